@@ -1,0 +1,99 @@
+# steading: build, test and show. `make help` lists the targets.
+#
+# One file, no recursion except for `asan`, which is the same build in another mode. Objects live
+# in build/<mode>/, so that modes do not disturb each other.
+
+MODE  ?= release
+BUILD := build/$(MODE)
+
+# What the two main targets need from Debian. `demo` needs only what it runs.
+PACKAGES_DEMO  := pkg-config liblua5.4-dev libcsv-dev libmd-dev tzdata
+PACKAGES_CHECK := $(PACKAGES_DEMO) check
+PACKAGES_EXTRA := coinor-libclp-dev liberfa-dev
+
+STD  := -std=c11 -D_GNU_SOURCE -ffp-contract=off -fno-math-errno -fno-trapping-math
+# -Wconversion and -Wshadow: a lost digit or a hidden name is a wrong result here, not a style.
+WARN := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
+        -Wundef -Wvla -Wdouble-promotion
+OPT.release := -O2 -DNDEBUG
+OPT.debug   := -O0 -g3
+OPT.asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
+               -fno-sanitize-recover=all
+VERSION := 0.1.0
+
+# Evaluated when used: on a clean machine pkg-config itself arrives during the run.
+LUA_CFLAGS   = $(shell pkg-config --cflags lua5.4)
+LUA_LIBS     = $(shell pkg-config --libs lua5.4)
+CHECK_CFLAGS = $(shell pkg-config --cflags check)
+CHECK_LIBS   = $(shell pkg-config --libs check)
+CLP_FOUND    = $(shell pkg-config --exists clp 2>/dev/null && echo yes)
+ERFA_FOUND   = $(shell pkg-config --exists erfa 2>/dev/null && echo yes)
+EXTRA_CFLAGS = $(if $(CLP_FOUND),-DHAVE_CLP $(shell pkg-config --cflags clp)) \
+               $(if $(ERFA_FOUND),-DHAVE_ERFA $(shell pkg-config --cflags erfa))
+EXTRA_LIBS   = $(if $(CLP_FOUND),$(shell pkg-config --libs clp)) \
+               $(if $(ERFA_FOUND),$(shell pkg-config --libs erfa))
+
+ALL_CFLAGS = $(STD) $(WARN) $(OPT.$(MODE)) -Icore -MMD -MP $(CFLAGS)
+ALL_LIBS   = $(LUA_LIBS) -lcsv -lmd -lm
+
+obj         = $(patsubst %.c,$(BUILD)/%.o,$(1))
+core_src    := $(sort $(wildcard core/*.c core/*/*.c))
+binding_src := $(sort $(wildcard bindings/lua/*.c))
+command_src := $(sort $(wildcard bindings/command/*.c))
+library_lua := $(sort $(wildcard bindings/lua/library/*.lua))
+test_src    := $(sort $(wildcard tests/*.c tests/*/*.c))
+test_src    := $(filter-out tests/bench/%,$(test_src))
+bench_src   := $(sort $(wildcard tests/bench/*.c))
+all_src     := $(core_src) $(binding_src) $(command_src) $(test_src) $(bench_src)
+
+CORE    := $(BUILD)/libsteading.a
+COMMAND := $(BUILD)/steading
+TESTS   := $(BUILD)/tests/run
+
+.DEFAULT_GOAL := all
+.DELETE_ON_ERROR:
+.SUFFIXES:
+.PHONY: all demo check clean help asan bench packages-demo packages-check manual
+
+all: $(COMMAND)
+
+help:
+	@echo 'make            build the command, build/release/steading'
+	@echo 'make demo       install what is missing, build, run the demo site (WEATHER=file.epw for other weather)'
+	@echo 'make check      install what is missing, build, run all tests (DATA=folder of weather files)'
+	@echo 'make bench      time the main job against a bare loop'
+	@echo 'make asan       all tests under the address and undefined-behaviour sanitizers'
+	@echo 'make manual     write reference/manual/fields.md from the field tables'
+	@echo 'make clean      remove build/'
+	@echo 'MODE=release|debug|asan and CC=gcc|clang choose the build.'
+
+# --- build ---------------------------------------------------------------------------------------
+
+$(CORE): $(call obj,$(core_src))
+	@rm -f $@
+	$(AR) rcs $@ $^
+
+$(BUILD)/bindings/%.o: ALL_CFLAGS += $(LUA_CFLAGS) -I$(BUILD)/bindings -Ibindings \
+                       -DSTEADING_VERSION='"$(VERSION)"'
+
+# Lua files of the library travel inside the command as arrays of bytes.
+$(BUILD)/bindings/library.h: $(library_lua) Makefile
+	@mkdir -p $(@D)
+	@{ for f in $(library_lua); do n=$$(basename $$f .lua); \
+	  echo "static const unsigned char steading_library_$$n[] = {"; \
+	  od -An -v -tu1 $$f | sed 's/\([0-9][0-9]*\)/\1,/g'; echo '};'; done; } > $@
+
+$(call obj,$(binding_src)): $(BUILD)/bindings/library.h
+
+$(COMMAND): $(call obj,$(command_src) $(binding_src)) $(CORE)
+	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
+
+$(BUILD)/tests/%.o: ALL_CFLAGS += $(CHECK_CFLAGS) $(EXTRA_CFLAGS) -Itests -Wno-pedantic
+$(TESTS): $(call obj,$(test_src)) $(CORE)
+	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
+
+$(BUILD)/%.o: %.c Makefile
+	@mkdir -p $(@D)
+	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+
+-include $(patsubst %.o,%.d,$(call obj,$(all_src)))

@@ -1,0 +1,43 @@
+/* A table of columns in memory and its CSV form (RFC 4180 with \n, header, 12 digits).
+ *
+ * A column holds numbers or texts. In a number column NaN stands for 'no answer' and infinity for
+ * 'never': both are empty cells in CSV. */
+#ifndef STEADING_FILES_TABLE_H
+#define STEADING_FILES_TABLE_H
+
+#include <stdbool.h>
+#include <stddef.h>
+
+#include "files/files.h"
+#include "status.h"
+
+typedef struct steading_column {
+  char *name;
+  bool is_text;
+  double *numbers; /* [rows] when not is_text */
+  char **texts;    /* [rows] when is_text; NULL is an empty cell */
+} steading_column;
+
+typedef struct steading_table {
+  size_t rows, capacity, column_count;
+  steading_column *columns;
+} steading_table;
+
+/* A table of `column_count` columns without rows. Names are copied. NULL when memory ends. */
+steading_table *steading_table_new(size_t column_count, const char *const *names,
+                                   const bool *is_text);
+void steading_table_free(steading_table *table);
+
+/* Append a row of NaN and NULL; its cells are then set. Returns NO_MEMORY or OK. */
+steading_status steading_table_add_row(steading_table *table);
+/* Text is copied; NULL empties the cell. */
+steading_status steading_table_set_text(steading_table *table, size_t row, size_t column,
+                                        const char *text);
+
+/* Write as CSV into a writer. Numbers are written bare (no quotes); text is quoted only when it
+ * holds a comma, a quote, a line break or leading or trailing blanks; a text cell that a spreadsheet
+ * would run as a formula (first character = + - @ or a tab or carriage return) gets a leading
+ * apostrophe. */
+void steading_table_write_csv(const steading_table *table, steading_writer *writer);
+
+#endif
