@@ -13,8 +13,10 @@ typedef struct steading_zone steading_zone;
 
 /* Load a zone by name ("America/Denver"), from the folder in the environment variable TZDIR or
  * /usr/share/zoneinfo. Names with '..', a leading '/' or characters outside letters, digits,
- * '_+-/' are refused. An unknown name is an error that gives the nearest known name. The footer's
- * POSIX rule is used after the last transition of the file, so that any year has an answer. */
+ * '_+-/' are refused. An unknown name is an error that gives the nearest known name (both
+ * BAD_INPUT, with an empty path). A damaged file is BAD_INPUT with the file's path, and so is one
+ * that counts leap seconds (folder right). The footer's POSIX rule is used after the last
+ * transition of the file, so that any year has an answer. */
 steading_status steading_zone_load(const char *name, steading_zone **zone, steading_error *error);
 void steading_zone_free(steading_zone *zone);
 
@@ -22,7 +24,7 @@ void steading_zone_free(steading_zone *zone);
 int32_t steading_zone_offset_s(const steading_zone *zone, int64_t instant_s);
 
 /* Seconds that the zone's standard time is ahead of UT, in the years after the file's last
- * transition. */
+ * transition: the smaller of its two offsets (Europe/Dublin's file calls summer time standard). */
 int32_t steading_zone_standard_offset_s(const steading_zone *zone);
 
 #endif

@@ -1,7 +1,7 @@
 /* Time value of money: the functions that the ledger and a script's `steading.money` share.
  *
  * Flows are yearly: flows[0] is now, flows[k] falls due at the end of year k. Rates are shares per
- * period (0.05 is 5 %), greater than -1. Definitions follow NIST Handbook 135 (1995) and ASTM E917,
+ * period (0.05 is 5 %), greater than -1. Flows must be finite. Definitions follow NIST Handbook 135 (1995) and ASTM E917,
  * E1057, E1121. */
 #ifndef STEADING_LEDGER_MONEY_H
 #define STEADING_LEDGER_MONEY_H
@@ -41,7 +41,10 @@ const char *steading_money_answer_text(steading_money_answer answer);
 /* Internal rate of return: the one rate > -1 with NPV 0. Every real root is counted: with more
  * than one, the answer is SEVERAL_ROOTS and up to `most_roots` of them are written to `roots` in
  * ascending order (`*root_count` says how many there are). `roots` and `root_count` may be NULL.
- * Allocates nothing for up to 256 flows; more are refused with NO_ROOT. */
+ * `*rate` is written only with FOUND. A rate at which the value touches zero without changing its
+ * sign is one rate; 'zero' is within the rounding of the value's own sum, so that two rates closer
+ * than about 1e-7 may count as one. Accurate to about 1e-12 where the flows themselves fix the rate
+ * that well. Allocates nothing for up to 256 flows; more are refused with NO_ROOT. */
 steading_money_answer steading_money_irr(const double *flows, size_t count, double *rate,
                                          double *roots, size_t most_roots, size_t *root_count);
 
@@ -50,7 +53,8 @@ steading_money_answer steading_money_irr(const double *flows, size_t count, doub
  * grow at the ratio of that year's flow to the one before when both are operating years (index >= 1,
  * positive, ratio 0.5..2), else as constant: for savings that grow at a constant rate this gives
  * the closed form n = ln(1 - C (d - e) / S) / ln((1 + e) / (1 + d)) exactly. `*again_below` (may be
- * NULL) tells whether the cumulative falls below zero again later. */
+ * NULL) tells whether the cumulative falls below zero again later. A cumulative within the rounding
+ * of its own sum counts as zero. `*years` is infinity unless FOUND. */
 steading_money_answer steading_money_payback(double rate, const double *flows, size_t count,
                                              double *years, bool *again_below);
 

@@ -29,14 +29,18 @@ typedef struct steading_weather {
   double *dhi_w_per_m2;       /* [steps] diffuse on the horizontal, <= ghi */
   double *dni_w_per_m2;       /* [steps] beam normal to the sun: (ghi - dhi) / cos zenith of the
                                  same step of `sun`, so that a level plane gets ghi exactly; 0
-                                 when the sun is down (then dhi = ghi) */
+                                 when the sun is down (then dhi = ghi); never above the
+                                 extraterrestrial times the step's lit_share: what is more there
+                                 (the sun near the horizon) is counted as diffuse */
   double *temp_c;             /* [steps] air temperature */
   steading_sun_step *sun;     /* [8760] the sun of every weather year */
   char source[32];            /* "epw", "synthesized" */
   char sha256[65];            /* of the bytes read, hex; set by the caller */
   char **notes;               /* [note_count] what was repaired, dropped or assumed, with counts */
   size_t note_count;
-  struct steading_yield *yields; /* cache of array yields that belong to this weather, see plant */
+  struct steading_yield *yields; /* array yields that plant worked out for this weather */
+  void (*free_yields)(struct steading_yield *yields); /* set by who fills the cache; called when the
+                                                         last owner releases the weather */
 } steading_weather;
 
 /* Twelve means, January first. */
@@ -52,17 +56,32 @@ typedef struct steading_climate {
 
 /* Years of hours from twelve means. Daily clearness: first-order Gaussian process (lag-1 0.29,
  * Graham, Hollands and Huget 1988) through the distribution of Bendt, Collares-Pereira and Rabl
- * 1981 with the constants of Herzog 1985 (Hollands and Huget 1983). Hours: Collares-Pereira and
- * Rabl 1979; diffuse: Erbs 1982; temperature: Erbs 1984 shape. *weather is NULL on failure. */
+ * 1981, see synthesis.h. Hours: Collares-Pereira and Rabl 1979; diffuse: Erbs 1982; temperature:
+ * Erbs 1984 shape. A month whose mean clearness is outside 0.05..0.80 is BAD_INPUT with the path of
+ * the month ("ghi_kwh_per_m2_day[12]"); so is any other value outside its range. *weather is NULL
+ * on failure. */
 steading_status steading_weather_synthesize(const steading_climate *climate,
                                             steading_weather **weather, steading_error *error);
 
-/* EPW, told by its first header line. `name` (a file name) is used in messages. */
+/* EPW, told by its first header line. `name` (a file name) is used in messages. What is missing in
+ * the file is repaired and noted, or the file is refused: the rules are in
+ * reference/manual/resource.md. The path of an error is 'name' or 'name: line 1234'. *weather is
+ * NULL on failure. */
 bool steading_weather_is_epw(const char *bytes, size_t length);
 steading_status steading_weather_read_epw(const char *bytes, size_t length, const char *name,
                                           steading_weather **weather, steading_error *error);
 
-/* A further note, copied. */
+/* For readers: a weather of `years` years at a place with its sun worked out, everything else zero
+ * or empty, one owner. NULL when memory ends. years is at least 1; the place is taken as checked. */
+steading_weather *steading_weather_new(const steading_place *place, size_t years,
+                                       const char *source);
+
+/* For readers, once ghi and dhi (both >= 0) stand in every step: bounds dhi by ghi and fills dni by
+ * the rule above. Returns in how many steps light was moved from beam to diffuse because the beam
+ * would have been stronger than outside the atmosphere. */
+size_t steading_weather_split_light(steading_weather *weather);
+
+/* A further note, copied (at most 511 characters). NO_MEMORY or OK. */
 steading_status steading_weather_note(steading_weather *weather, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 

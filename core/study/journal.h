@@ -36,7 +36,8 @@ steading_status steading_journal_create(const char *path, const char *header,
                                         steading_journal **journal, steading_error *error);
 
 /* Go on with a journal: reads its records, drops a torn tail (an incomplete or damaged last line;
- * damage before the last line is an error), checks that its header equals `header` (else BAD_INPUT
+ * damage before the last line is an error
+ * that names the line), checks that its header equals `header` (else BAD_INPUT
  * that says that the script or its inputs changed and how to start afresh). A path that does not
  * exist is started afresh. `*records` is malloc'd ([*count], in the file's order; the last record
  * of a case wins if there are two); free it with steading_journal_records_free. */
@@ -46,13 +47,18 @@ steading_status steading_journal_resume(const char *path, const char *header,
                                         steading_error *error);
 void steading_journal_records_free(steading_journal_record *records, size_t count);
 
-/* Append a record with one write(2). */
+/* Append a record with one write(2). After a failure (a full disk) what was written of it is taken
+ * back, so that the journal stays sound. A cell's text may be NULL: it comes back as "". */
 steading_status steading_journal_append(steading_journal *journal,
                                         const steading_journal_record *record,
                                         steading_error *error);
 
 /* fsync and close. The file stays. */
 steading_status steading_journal_close(steading_journal *journal, steading_error *error);
+
+/* In a forked child that shall not append: close its copy of the descriptor, so that the lock ends
+ * with the parent, and free the journal. Nothing is flushed. */
+void steading_journal_forget(steading_journal *journal);
 
 /* 16 hex digits of a hash over 256 results of exp, log, pow, sin, cos and atan2 at fixed arguments:
  * machines with the same fingerprint give the same bytes. */

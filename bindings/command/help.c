@@ -1,0 +1,205 @@
+#include "help.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "nearest.h"
+#include "site/fields.h"
+
+typedef struct topic {
+  const char *name, *about;
+  const steading_spec *spec;
+} topic;
+
+static const topic topics[] = {
+    {"synthesize", "steading.weather.synthesize { ... }", &steading_climate_fields_spec},
+    {"read", "steading.weather.read(path, { ... })", &steading_read_fields_spec},
+    {"place", "place = { ... }", &steading_place_fields_spec},
+    {"site", "steading.site { ... }", &steading_site_spec},
+    {"meter", "meters.NAME", &steading_meter_spec},
+    {"tariff", "meters.NAME.tariff", &steading_tariff_spec},
+    {"energy", "meters.NAME.tariff.energy[i]", &steading_tariff_block_spec},
+    {"hub", "hubs.NAME", &steading_hub_spec},
+    {"inverter", "hubs.NAME.inverter", &steading_inverter_spec},
+    {"unit", "hubs.NAME.inverter.unit", &steading_unit_spec},
+    {"efficiency", "hubs.NAME.inverter.unit.efficiency", &steading_efficiency_spec},
+    {"array", "hubs.NAME.arrays[i]", &steading_array_spec},
+    {"pv_module", "hubs.NAME.arrays[i].module", &steading_pv_module_spec},
+    {"incidence", "hubs.NAME.arrays[i].incidence", &steading_incidence_spec},
+    {"cell_temperature", "hubs.NAME.arrays[i].cell_temperature", &steading_cell_temperature_spec},
+    {"battery", "hubs.NAME.battery", &steading_battery_spec},
+    {"battery_module", "hubs.NAME.battery.module", &steading_battery_module_spec},
+    {"rules", "hubs.NAME.rules", &steading_rules_spec},
+    {"lot", "lots[i] of every component", &steading_lot_spec},
+    {"works", "works[i]", &steading_works_spec},
+    {"building", "buildings.NAME", &steading_building_spec},
+    {"daily", "steading.load.daily { ... }", &steading_load_daily_spec},
+    {"steady", "steading.load.steady { ... }", &steading_load_steady_spec},
+    {"refrigerators", "steading.load.refrigerators { ... }", &steading_load_refrigerators_spec},
+    {"timed", "steading.load.timed { ... }", &steading_load_timed_spec},
+    {"series", "steading.load.series { ... }", &steading_load_series_spec},
+    {"water", "water", &steading_water_spec},
+    {"well", "water.wells.NAME", &steading_well_spec},
+    {"tank", "water.tanks.NAME", &steading_tank_spec},
+    {"user", "water.users.NAME", &steading_user_spec},
+    {"simulate", "site:simulate { ... }", &steading_simulate_spec},
+    {"initial", "simulate.initial", &steading_initial_spec},
+    {"money", "run:appraise { money = { ... } }", &steading_money_spec},
+    {"escalation", "money.escalation", &steading_escalation_spec},
+    {"small_items", "money.small_items", &steading_small_items_spec},
+    {"sun.position", "steading.sun.position { ... }", &steading_ask_sun_spec},
+    {"sky.on_plane", "steading.sky.on_plane { ... }", &steading_ask_plane_spec},
+    {"pv.incidence_modifier", "steading.pv.incidence_modifier { ... }",
+     &steading_ask_incidence_spec},
+    {"pv.cell_temperature", "steading.pv.cell_temperature { ... }", &steading_ask_cell_spec},
+    {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
+};
+
+enum { TOPICS = sizeof topics / sizeof topics[0] };
+
+static const char *kind_text(steading_field_kind kind) {
+  switch (kind) {
+    case STEADING_FIELD_number:
+      return "number";
+    case STEADING_FIELD_count:
+      return "whole number";
+    case STEADING_FIELD_flag:
+      return "true or false";
+    case STEADING_FIELD_text:
+      return "text";
+    case STEADING_FIELD_name:
+      return "name";
+    case STEADING_FIELD_choice:
+      return "choice";
+    case STEADING_FIELD_date:
+      return "date";
+    case STEADING_FIELD_monthly:
+      return "number or 12";
+    case STEADING_FIELD_hours:
+      return "shape or 24 numbers";
+    case STEADING_FIELD_pair:
+      return "2 numbers";
+    case STEADING_FIELD_windows:
+      return "window";
+    case STEADING_FIELD_series:
+      return "list of numbers";
+    case STEADING_FIELD_weather:
+      return "weather";
+    case STEADING_FIELD_record:
+      return "table or false";
+    case STEADING_FIELD_list:
+      return "list of tables";
+    case STEADING_FIELD_variants:
+      return "list of loads";
+    case STEADING_FIELD_map:
+      return "named tables";
+    case STEADING_FIELD_later:
+      return "not yet";
+    case STEADING_FIELD_refused:
+      return "refused";
+  }
+  return "";
+}
+
+/* "0.01 to 100 kWh" and the default, or what must be given. */
+static void range_text(const steading_field *f, char *text, size_t size) {
+  size_t used = 0;
+  text[0] = '\0';
+  if (f->kind == STEADING_FIELD_choice) {
+    for (int i = 0; f->choices[i] != NULL; i++)
+      if (f->choices[i][0] != '~') {
+        snprintf(text + used, size - used, "%s\"%s\"", used > 0 ? ", " : "", f->choices[i]);
+        used = strlen(text);
+      }
+  } else if (f->highest > f->lowest) {
+    snprintf(text, size, "%.12g to %.12g%s%s", f->lowest, f->highest,
+             f->unit[0] != '\0' ? " " : "", f->unit);
+  }
+  used = strlen(text);
+  if (f->need == STEADING_NEED_required) {
+    snprintf(text + used, size - used, "%srequired", used > 0 ? "; " : "");
+  } else if (f->need == STEADING_NEED_standard) {
+    if (f->kind == STEADING_FIELD_number || f->kind == STEADING_FIELD_count ||
+        f->kind == STEADING_FIELD_monthly) {
+      if (isfinite(f->standard))
+        snprintf(text + used, size - used, "; default %.12g", f->standard);
+      else
+        snprintf(text + used, size - used, "; default none");
+    } else if (f->kind == STEADING_FIELD_choice) {
+      snprintf(text + used, size - used, "; default \"%s\"", f->choices[(int)f->standard]);
+    } else if (f->kind == STEADING_FIELD_flag) {
+      snprintf(text + used, size - used, "default %s", f->standard > 0 ? "true" : "false");
+    }
+  }
+}
+
+int steading_help_topics(void) {
+  puts("\nsteading help TOPIC shows the fields of one of these, with units, range and default:");
+  for (size_t i = 0; i < TOPICS; i++) printf("  %-22s %s\n", topics[i].name, topics[i].about);
+  return 0;
+}
+
+static void print_topic(const topic *t) {
+  char range[256];
+  printf("%s: %s\n", t->name, t->about);
+  for (size_t i = 0; i < t->spec->field_count; i++) {
+    const steading_field *f = &t->spec->fields[i];
+    if (f->kind == STEADING_FIELD_later || f->kind == STEADING_FIELD_refused) continue;
+    range_text(f, range, sizeof range);
+    printf("  %-24s %s\n  %-24s %s%s%s\n", f->name, f->doc, "", kind_text(f->kind),
+           range[0] != '\0' ? "; " : "", range);
+  }
+}
+
+static void print_manual_page(void) {
+  char range[256];
+  puts("# Fields of the tables of a script\n\n"
+       "Made by `make manual` from core/site/fields.h. 'touches' says what changes with the field: "
+       "energy, money, or a label.");
+  for (size_t i = 0; i < TOPICS; i++) {
+    const topic *t = &topics[i];
+    bool waits = false;
+    printf("\n## %s\n\n`%s`\n\n| field | what | kind | range and default | touches |\n"
+           "| --- | --- | --- | --- | --- |\n",
+           t->name, t->about);
+    for (size_t k = 0; k < t->spec->field_count; k++) {
+      const steading_field *f = &t->spec->fields[k];
+      static const char *const touches[] = {"energy", "money", "label"};
+      if (f->kind == STEADING_FIELD_refused) continue;
+      if (f->kind == STEADING_FIELD_later) {
+        waits = true;
+        continue;
+      }
+      range_text(f, range, sizeof range);
+      printf("| `%s` | %s | %s | %s | %s |\n", f->name, f->doc, kind_text(f->kind), range,
+             touches[f->touches]);
+    }
+    if (!waits) continue;
+    printf("\nKnown and not yet carried out (refused):");
+    for (size_t k = 0; k < t->spec->field_count; k++)
+      if (t->spec->fields[k].kind == STEADING_FIELD_later) printf(" `%s`", t->spec->fields[k].name);
+    puts("");
+  }
+}
+
+int steading_help_topic(const char *name) {
+  const char *names[TOPICS];
+  int nearest = -1;
+  if (strcmp(name, "manual") == 0) {
+    print_manual_page();
+    return 0;
+  }
+  for (size_t i = 0; i < TOPICS; i++) {
+    if (strcmp(topics[i].name, name) == 0) {
+      print_topic(&topics[i]);
+      return 0;
+    }
+    names[i] = topics[i].name;
+  }
+  nearest = steading_nearest_name(name, names, TOPICS);
+  fprintf(stderr, "steading: there is no help on '%s'%s%s%s\n", name,
+          nearest >= 0 ? " (did you mean '" : "", nearest >= 0 ? names[nearest] : "",
+          nearest >= 0 ? "'?)" : "; 'steading help' lists the topics");
+  return 2;
+}

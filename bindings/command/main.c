@@ -1,0 +1,121 @@
+/* steading: the command. */
+#include <locale.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "help.h"
+#include "lua/script.h"
+
+static int usage(FILE *to) {
+  fputs("usage: steading run SCRIPT [--out DIR] [--resume] [--set name=value ...]\n"
+        "       steading check SCRIPT [--strict] [--set name=value ...]\n"
+        "       steading help [TOPIC | SCRIPT]\n"
+        "       steading --version\n",
+        to);
+  return to == stdout ? 0 : 2;
+}
+
+static int later(const char *what) {
+  fprintf(stderr, "steading: %s is not yet carried out by this version\n", what);
+  return 2;
+}
+
+/* One option at argv[*i]; 0, or the exit status of a bad one. */
+static int read_option(int argc, char **argv, int *i, steading_script *script) {
+  static const char *const later_options[] = {"--jobs", "--part", "--retry-failed", "--read", NULL};
+  const char *option = argv[*i];
+  bool runs = script->mode == STEADING_MODE_RUN;
+  for (int k = 0; later_options[k] != NULL; k++)
+    if (strcmp(option, later_options[k]) == 0) return later(option);
+  if (strcmp(option, "--resume") == 0 && runs) {
+    script->resume = true;
+    return 0;
+  }
+  if (strcmp(option, "--strict") == 0 && !runs) {
+    script->strict = true;
+    return 0;
+  }
+  if (strcmp(option, "--out") == 0 && runs && *i + 1 < argc) {
+    script->out = argv[++*i];
+    return 0;
+  }
+  if (strcmp(option, "--set") == 0 && *i + 1 < argc) {
+    char *text = argv[++*i], *equals = strchr(text, '=');
+    if (equals == NULL || equals == text) {
+      fprintf(stderr, "steading: --set %s: expected name=value\n", text);
+      return 2;
+    }
+    *equals = '\0';
+    for (size_t k = 0; k < script->setting_count; k++)
+      if (strcmp(script->settings[k].name, text) == 0) {
+        fprintf(stderr, "steading: --set %s: given twice\n", text);
+        return 2;
+      }
+    script->settings[script->setting_count++] =
+        (steading_setting){.name = text, .value = equals + 1};
+    return 0;
+  }
+  fprintf(stderr, "steading: unknown or incomplete option %s\n", option);
+  return usage(stderr);
+}
+
+static int run_script(int argc, char **argv, steading_mode mode) {
+  steading_script script = {
+      .mode = mode, .limit_s = 30, .memory_limit = (size_t)1 << 30, .random_seed = 1};
+  int status = 0;
+  script.settings = calloc((size_t)argc, sizeof *script.settings);
+  if (script.settings == NULL) return 3;
+  for (int i = 2; status == 0 && i < argc; i++) {
+    if (argv[i][0] == '-') {
+      status = read_option(argc, argv, &i, &script);
+    } else if (script.path == NULL) {
+      script.path = argv[i];
+    } else {
+      fprintf(stderr, "steading: one script at a time: %s, %s\n", script.path, argv[i]);
+      status = 2;
+    }
+  }
+  if (status == 0 && script.path == NULL) status = usage(stderr);
+  if (status == 0) status = steading_script_run(&script);
+  free(script.settings);
+  return status;
+}
+
+static int help_script(const char *path) {
+  steading_script script = {.mode = STEADING_MODE_HELP,
+                            .limit_s = 30,
+                            .memory_limit = (size_t)1 << 30,
+                            .random_seed = 1,
+                            .path = path};
+  printf("arguments of %s (--set name=value) and their defaults:\n", path);
+  return steading_script_run(&script);
+}
+
+int main(int argc, char **argv) {
+  setlocale(LC_ALL, "C");
+  if (argc < 2) return usage(stderr);
+  if (strcmp(argv[1], "run") == 0) return run_script(argc, argv, STEADING_MODE_RUN);
+  if (strcmp(argv[1], "check") == 0) return run_script(argc, argv, STEADING_MODE_CHECK);
+  if (strcmp(argv[1], "--version") == 0) {
+    puts("steading " STEADING_VERSION ", Lua " LUA_VERSION_MAJOR "." LUA_VERSION_MINOR
+         "." LUA_VERSION_RELEASE ", built with " __VERSION__);
+    return 0;
+  }
+  if (strcmp(argv[1], "help") == 0 || strcmp(argv[1], "--help") == 0) {
+    size_t length = argc > 2 ? strlen(argv[2]) : 0;
+    if (argc > 3) return usage(stderr);
+    if (argc < 3) {
+      usage(stdout);
+      return steading_help_topics();
+    }
+    if (strchr(argv[2], '/') != NULL || (length > 4 && strcmp(argv[2] + length - 4, ".lua") == 0))
+      return help_script(argv[2]);
+    return steading_help_topic(argv[2]);
+  }
+  if (strcmp(argv[1], "merge") == 0 || strcmp(argv[1], "plot") == 0 ||
+      strcmp(argv[1], "new") == 0 || strcmp(argv[1], "shell") == 0)
+    return later(argv[1]);
+  fprintf(stderr, "steading: unknown command %s\n", argv[1]);
+  return usage(stderr);
+}

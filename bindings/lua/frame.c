@@ -1,0 +1,332 @@
+/* Frames: tables of columns, as results hand them out. */
+#include <errno.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "files/files.h"
+#include "nearest.h"
+#include "script.h"
+
+static const char type_name[] = "steading.frame";
+static const char row_type[] = "steading.row";
+
+typedef struct frame {
+  steading_table *table;
+  char site[160], currency[32]; /* kept in the file beside a written frame */
+} frame;
+
+static frame *check_frame(lua_State *L) { return luaL_checkudata(L, 1, type_name); }
+
+static int frame_gc(lua_State *L) {
+  frame *f = check_frame(L);
+  steading_table_free(f->table);
+  f->table = NULL;
+  return 0;
+}
+
+void steading_lua_push_frame(lua_State *L, steading_table *table, const char *site_name,
+                             const char *currency) {
+  frame *f = lua_newuserdatauv(L, sizeof *f, 0);
+  f->table = table;
+  snprintf(f->site, sizeof f->site, "%s", site_name == NULL ? "" : site_name);
+  snprintf(f->currency, sizeof f->currency, "%s", currency == NULL ? "" : currency);
+  luaL_setmetatable(L, type_name);
+}
+
+static void push_cell(lua_State *L, const steading_column *column, size_t row) {
+  if (!column->is_text)
+    steading_lua_push_answer(L, column->numbers[row]);
+  else if (column->texts[row] == NULL)
+    steading_lua_push_none(L);
+  else
+    lua_pushstring(L, column->texts[row]);
+}
+
+/* Rows are tables of their own: a change in one does not reach the frame. */
+static int row_index(lua_State *L) {
+  const char *names[256];
+  size_t count = 0;
+  for (lua_pushnil(L); lua_next(L, 1) != 0; lua_pop(L, 1))
+    if (lua_type(L, -2) == LUA_TSTRING && count < 255) names[count++] = lua_tostring(L, -2);
+  names[count] = NULL;
+  return steading_lua_unknown(L, "row", luaL_tolstring(L, 2, NULL), names);
+}
+
+static void push_row(lua_State *L, const frame *f, size_t row) {
+  lua_createtable(L, 0, (int)f->table->column_count);
+  for (size_t c = 0; c < f->table->column_count; c++) {
+    push_cell(L, &f->table->columns[c], row);
+    lua_setfield(L, -2, f->table->columns[c].name);
+  }
+  luaL_setmetatable(L, row_type);
+}
+
+static const steading_column *find_column(lua_State *L, const frame *f, int index) {
+  const char *name = luaL_checkstring(L, index), *names[256];
+  size_t count = 0;
+  for (size_t c = 0; c < f->table->column_count; c++) {
+    if (strcmp(f->table->columns[c].name, name) == 0) return &f->table->columns[c];
+    if (count < 255) names[count++] = f->table->columns[c].name;
+  }
+  names[count] = NULL;
+  steading_lua_unknown(L, "frame", name, names);
+  return NULL;
+}
+
+static int next_row(lua_State *L) {
+  const frame *f = lua_touserdata(L, lua_upvalueindex(1));
+  lua_Integer row = lua_tointeger(L, lua_upvalueindex(2));
+  if ((size_t)row >= f->table->rows) return 0;
+  lua_pushinteger(L, row + 1);
+  lua_replace(L, lua_upvalueindex(2));
+  push_row(L, f, (size_t)row);
+  return 1;
+}
+
+static int frame_rows(lua_State *L) {
+  check_frame(L);
+  lua_pushvalue(L, 1);
+  lua_pushinteger(L, 0);
+  lua_pushcclosure(L, next_row, 2);
+  return 1;
+}
+
+static int frame_column(lua_State *L) {
+  const frame *f = check_frame(L);
+  const steading_column *column = find_column(L, f, 2);
+  lua_createtable(L, (int)f->table->rows, 0);
+  for (size_t i = 0; i < f->table->rows; i++) {
+    push_cell(L, column, i);
+    lua_rawseti(L, -2, (lua_Integer)i + 1);
+  }
+  return 1;
+}
+
+static int frame_sum(lua_State *L) {
+  const frame *f = check_frame(L);
+  const steading_column *column = find_column(L, f, 2);
+  double sum = 0;
+  if (column->is_text) return luaL_error(L, "frame:sum: '%s' holds text", column->name);
+  for (size_t i = 0; i < f->table->rows; i++)
+    if (!isnan(column->numbers[i])) sum += column->numbers[i];
+  lua_pushnumber(L, sum);
+  return 1;
+}
+
+/* A text as a JSON string. */
+static void put_json(steading_writer *writer, const char *text) {
+  steading_writer_put(writer, "\"", 1);
+  for (; *text != '\0'; text++) {
+    unsigned char c = (unsigned char)*text;
+    if (c == '"' || c == '\\')
+      steading_writer_print(writer, "\\%c", c);
+    else if (c < 0x20)
+      steading_writer_print(writer, "\\u%04x", c);
+    else
+      steading_writer_put(writer, text, 1);
+  }
+  steading_writer_put(writer, "\"", 1);
+}
+
+static void put_meta(steading_writer *w, const steading_script *script, const frame *f,
+                     const char *file) {
+  steading_writer_print(w, "{\n  \"file\": ");
+  put_json(w, file);
+  steading_writer_print(w, ",\n  \"rows\": %zu,\n  \"columns\": [", f->table->rows);
+  for (size_t c = 0; c < f->table->column_count; c++) {
+    if (c > 0) steading_writer_print(w, ", ");
+    put_json(w, f->table->columns[c].name);
+  }
+  steading_writer_print(w, "],\n  \"site\": ");
+  put_json(w, f->site);
+  steading_writer_print(w, ",\n  \"currency\": ");
+  put_json(w, f->currency);
+  steading_writer_print(w, ",\n  \"script\": ");
+  put_json(w, script->path);
+  steading_writer_print(w, ",\n  \"script_sha256\": \"%s\",\n  \"version\": \"%s\",\n"
+                           "  \"random_seed\": %llu,\n  \"arguments\": {",
+                        script->sha256, STEADING_VERSION,
+                        (unsigned long long)script->random_seed);
+  for (size_t i = 0; i < script->setting_count; i++) {
+    if (i > 0) steading_writer_print(w, ", ");
+    put_json(w, script->settings[i].name);
+    steading_writer_print(w, ": ");
+    put_json(w, script->settings[i].value);
+  }
+  steading_writer_print(w, "},\n  \"inputs\": [");
+  for (size_t i = 0; i < script->input_count; i++) {
+    steading_writer_print(w, "%s\n    { \"path\": ", i > 0 ? "," : "");
+    put_json(w, script->inputs[i].path);
+    steading_writer_print(w, ", \"sha256\": \"%s\" }", script->inputs[i].sha256);
+  }
+  steading_writer_print(w, "%s],\n  \"wall_s\": %.3f\n}\n", script->input_count > 0 ? "\n  " : "",
+                        steading_monotonic_s() - script->started_s);
+}
+
+static int frame_write(lua_State *L) {
+  const frame *f = check_frame(L);
+  const char *path = luaL_checkstring(L, 2);
+  steading_script *script = steading_script_of(L);
+  steading_error error = {.status = STEADING_OK};
+  steading_writer *writer = NULL;
+  steading_status status = STEADING_OK;
+  char full[2048], meta[2100];
+  size_t length = 0;
+  steading_script_output_path(script, path, full, sizeof full);
+  length = strlen(full);
+  if (length + 16 >= sizeof full || path[0] == '\0' || path[strlen(path) - 1] == '/')
+    return luaL_error(L, "frame:write: \"%s\" is not the path of a file", path);
+  if (script->mode != STEADING_MODE_RUN) return 0;
+  snprintf(meta, sizeof meta, "%s", full);
+  if (length > 4 && strcmp(full + length - 4, ".csv") == 0) meta[length - 4] = '\0';
+  strcat(meta, ".meta.json");
+  steading_engine_enter();
+  status = steading_writer_open(full, &writer, &error);
+  if (status == STEADING_OK) {
+    steading_table_write_csv(f->table, writer);
+    status = steading_writer_commit(writer, &error);
+  }
+  if (status == STEADING_OK) status = steading_writer_open(meta, &writer, &error);
+  if (status == STEADING_OK) {
+    put_meta(writer, script, f, path);
+    status = steading_writer_commit(writer, &error);
+  }
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  return 0;
+}
+
+static int not_yet(lua_State *L) {
+  return luaL_error(L, "frame:%s is not yet carried out by this version",
+                    lua_tostring(L, lua_upvalueindex(1)));
+}
+
+static int frame_index(lua_State *L) {
+  static const char *const names[] = {"columns", "rows", "column", "sum",  "write",    "where",
+                                      "add",     "group", "sort",  "top",  "quantile", NULL};
+  static const lua_CFunction methods[] = {NULL, frame_rows, frame_column, frame_sum, frame_write};
+  const frame *f = check_frame(L);
+  if (lua_isinteger(L, 2)) {
+    lua_Integer row = lua_tointeger(L, 2);
+    if (row < 1 || (size_t)row > f->table->rows)
+      return luaL_error(L, "frame[%I]: the frame has %I rows", (LUAI_UACINT)row,
+                        (LUAI_UACINT)f->table->rows);
+    push_row(L, f, (size_t)row - 1);
+    return 1;
+  }
+  const char *name = luaL_checkstring(L, 2);
+  for (int i = 0; names[i] != NULL; i++) {
+    if (strcmp(names[i], name) != 0) continue;
+    if (i == 0) {
+      lua_createtable(L, (int)f->table->column_count, 0);
+      for (size_t c = 0; c < f->table->column_count; c++) {
+        lua_pushstring(L, f->table->columns[c].name);
+        lua_rawseti(L, -2, (lua_Integer)c + 1);
+      }
+    } else if (i <= 4) {
+      lua_pushcfunction(L, methods[i]);
+    } else {
+      lua_pushstring(L, name);
+      lua_pushcclosure(L, not_yet, 1);
+    }
+    return 1;
+  }
+  return steading_lua_unknown(L, "frame", name, names);
+}
+
+static int frame_length(lua_State *L) {
+  lua_pushinteger(L, (lua_Integer)check_frame(L)->table->rows);
+  return 1;
+}
+
+/* A cell of a new frame from a Lua value; text in a number column raises and the other way round. */
+static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, int index) {
+  steading_column *column = &table->columns[c];
+  if (lua_isnil(L, index) || steading_lua_is_none(L, index)) return;
+  if (lua_type(L, index) == LUA_TNUMBER && !column->is_text) {
+    column->numbers[row] = lua_tonumber(L, index);
+    if (isnan(column->numbers[row]))
+      luaL_error(L, "frame: row %I: '%s' is nan", (LUAI_UACINT)row + 1, column->name);
+  } else if (lua_type(L, index) == LUA_TSTRING && column->is_text) {
+    if (steading_table_set_text(table, row, c, lua_tostring(L, index)) != STEADING_OK)
+      luaL_error(L, "not enough memory");
+  } else if (lua_type(L, index) == LUA_TBOOLEAN && column->is_text) {
+    if (steading_table_set_text(table, row, c, lua_toboolean(L, index) ? "true" : "false") !=
+        STEADING_OK)
+      luaL_error(L, "not enough memory");
+  } else {
+    luaL_error(L, "frame: row %I: '%s' is %s, the first row has %s there", (LUAI_UACINT)row + 1,
+               column->name, luaL_typename(L, index), column->is_text ? "text" : "a number");
+  }
+}
+
+/* steading.frame { columns = { "a", "b" }, rows = { { a = 1, b = "x" }, ... } } */
+static int frame_new(lua_State *L) {
+  const char *names[256];
+  bool is_text[256] = {false};
+  size_t columns = 0, rows = 0;
+  steading_table *table = NULL;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  lua_settop(L, 1);
+  for (lua_pushnil(L); lua_next(L, 1) != 0; lua_pop(L, 1)) {
+    const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
+    if (strcmp(key, "columns") != 0 && strcmp(key, "rows") != 0)
+      return luaL_error(L, "frame.%s: unknown field; a frame has columns and rows", key);
+  }
+  lua_getfield(L, 1, "columns"); /* given columns */
+  lua_getfield(L, 1, "rows");    /* given columns rows */
+  if (!lua_istable(L, 2) || !lua_istable(L, 3))
+    return luaL_error(L, "frame: expected { columns = { names }, rows = { tables } }");
+  columns = (size_t)lua_rawlen(L, 2);
+  rows = (size_t)lua_rawlen(L, 3);
+  if (columns == 0 || columns > 255) return luaL_error(L, "frame: expected 1 to 255 columns");
+  luaL_checkstack(L, (int)columns + 8, "too many columns");
+  for (size_t c = 0; c < columns; c++) {
+    if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
+      return luaL_error(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
+    names[c] = lua_tostring(L, -1); /* stays on the stack */
+    for (size_t r = 0; r < rows && !is_text[c]; r++) {
+      if (lua_rawgeti(L, 3, (lua_Integer)r + 1) != LUA_TTABLE)
+        return luaL_error(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)r + 1);
+      int type = lua_getfield(L, -1, names[c]);
+      bool none = type == LUA_TNIL || steading_lua_is_none(L, -1);
+      is_text[c] = type == LUA_TSTRING || type == LUA_TBOOLEAN;
+      lua_pop(L, 2);
+      if (!none) break; /* the first answer of a column says what it holds */
+    }
+  }
+  table = steading_table_new(columns, names, is_text);
+  if (table == NULL) return luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, "", "");
+  for (size_t r = 0; r < rows; r++) {
+    if (steading_table_add_row(table) != STEADING_OK) return luaL_error(L, "not enough memory");
+    lua_rawgeti(L, 3, (lua_Integer)r + 1);
+    for (size_t c = 0; c < columns; c++) {
+      lua_getfield(L, -1, names[c]);
+      set_cell(L, table, r, c, lua_gettop(L));
+      lua_pop(L, 1);
+    }
+    lua_pop(L, 1);
+  }
+  return 1;
+}
+
+void steading_open_frame(lua_State *L) {
+  static const luaL_Reg events[] = {
+      {"__gc", frame_gc}, {"__index", frame_index}, {"__len", frame_length}, {NULL, NULL}};
+  luaL_newmetatable(L, type_name);
+  luaL_setfuncs(L, events, 0);
+  lua_pushliteral(L, "protected");
+  lua_setfield(L, -2, "__metatable");
+  lua_pop(L, 1);
+  luaL_newmetatable(L, row_type);
+  lua_pushcfunction(L, row_index);
+  lua_setfield(L, -2, "__index");
+  lua_pushliteral(L, "row");
+  lua_setfield(L, -2, "__metatable");
+  lua_pop(L, 1);
+  lua_pushcfunction(L, frame_new);
+  lua_setfield(L, -2, "frame");
+}

@@ -1,0 +1,482 @@
+/* site:simulate, the run object and run:appraise. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "calendar.h"
+#include "dispatch/result.h"
+#include "dispatch/run.h"
+#include "ledger/appraise.h"
+#include "ledger/tariff.h"
+#include "resource/weather.h"
+#include "script.h"
+#include "site/site.h"
+
+static const char type_name[] = "steading.run";
+static const char zone_type[] = "steading.zone";
+
+static const steading_run *check_run(lua_State *L, int index) {
+  return *(steading_run **)luaL_checkudata(L, index, type_name);
+}
+
+static int run_gc(lua_State *L) {
+  steading_run **run = luaL_checkudata(L, 1, type_name);
+  steading_run_release(*run);
+  *run = NULL;
+  return 0;
+}
+
+static int zone_gc(lua_State *L) {
+  steading_zone **zone = luaL_checkudata(L, 1, zone_type);
+  steading_zone_free(*zone);
+  *zone = NULL;
+  return 0;
+}
+
+/* The zone of a name, read once a script; NULL for the empty name. */
+static const steading_zone *zone_of(lua_State *L, const char *name) {
+  steading_error error = {.status = STEADING_OK};
+  steading_zone **zone = NULL, *found = NULL;
+  if (name[0] == '\0') return NULL;
+  luaL_getsubtable(L, LUA_REGISTRYINDEX, "steading.zones"); /* zones */
+  if (lua_getfield(L, -1, name) == LUA_TUSERDATA) {
+    found = *(steading_zone **)lua_touserdata(L, -1);
+    lua_pop(L, 2);
+    return found;
+  }
+  lua_pop(L, 1);
+  zone = lua_newuserdatauv(L, sizeof *zone, 0); /* zones zone */
+  *zone = NULL;
+  if (luaL_newmetatable(L, zone_type)) {
+    lua_pushcfunction(L, zone_gc);
+    lua_setfield(L, -2, "__gc");
+  }
+  lua_setmetatable(L, -2);
+  if (steading_zone_load(name, zone, &error) != STEADING_OK) steading_lua_raise(L, &error);
+  found = *zone;
+  lua_setfield(L, -2, name); /* zones */
+  lua_pop(L, 1);
+  return found;
+}
+
+static const steading_meter *only_meter(const steading_site *site) {
+  return site->meters != NULL && site->meters->count > 0
+             ? (const void *)site->meters->entries[0].item
+             : NULL;
+}
+
+int steading_lua_simulate(lua_State *L) {
+  const steading_site *site = steading_lua_site(L, 1);
+  const steading_simulate *options = NULL;
+  const steading_meter *meter = NULL;
+  const steading_zone *zone = NULL;
+  steading_meter_plan plan;
+  steading_error error = {.status = STEADING_OK};
+  steading_run **run = NULL;
+  steading_status status = STEADING_OK;
+  if (site == NULL)
+    return luaL_error(L, "simulate: expected a site; write site:simulate { ... }");
+  lua_settop(L, 2);
+  if (!lua_isnil(L, 2)) luaL_checktype(L, 2, LUA_TTABLE);
+  options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
+  zone = zone_of(L, site->weather->time_zone);
+  meter = only_meter(site);
+  if (meter != NULL && meter->tariff != NULL) steading_tariff_plan(meter->tariff, &plan);
+  run = lua_newuserdatauv(L, sizeof *run, 1);
+  *run = NULL;
+  luaL_setmetatable(L, type_name);
+  steading_engine_enter();
+  status = steading_run_simulate(site, options, zone,
+                                 meter != NULL && meter->tariff != NULL ? &plan : NULL, run,
+                                 &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  lua_newtable(L); /* results that were asked for are kept */
+  lua_setiuservalue(L, -2, 1);
+  /* Lua does not see the size of a run: let its collector go on by as much. */
+  lua_gc(L, LUA_GCSTEP,
+         (int)(((*run)->month_count * sizeof *(*run)->months +
+                (*run)->step_count * sizeof *(*run)->steps) /
+               1024));
+  return 1;
+}
+
+/* --- frames ------------------------------------------------------------------------------------ */
+
+static double bill_of(const steading_run *run, size_t first, size_t count) {
+  double total = 0;
+  for (size_t i = first; i < first + count; i++) {
+    steading_bill bill = steading_run_bill(run, i);
+    total += bill.fixed + bill.energy;
+  }
+  return total;
+}
+
+static bool has_bill(const steading_run *run, int of) {
+  return of != STEADING_OF_HUB && run->has_meter && steading_run_is_billed(run);
+}
+
+static const char *part_name(const steading_run *run, int of) {
+  const steading_map *map = of == STEADING_OF_HUB ? run->site->hubs : run->site->meters;
+  return map == NULL || map->count == 0 ? NULL : map->entries[0].name;
+}
+
+/* A frame of energy: a row a year or a month, of the site, its hub or its meter. */
+static void push_energy(lua_State *L, const steading_run *run, int of, bool monthly) {
+  const char *names[64];
+  bool is_text[64] = {false};
+  size_t columns = 0, keys = 0, step = monthly ? 1 : 12;
+  steading_table *table = NULL;
+  const char *part = of == STEADING_OF_SITE ? "" : part_name(run, of);
+  names[columns++] = "year";
+  if (monthly) names[columns++] = "month";
+  if (of != STEADING_OF_SITE) {
+    is_text[columns] = true;
+    names[columns++] = of == STEADING_OF_HUB ? "hub" : "meter";
+  }
+  keys = columns;
+  for (size_t c = 0; c < steading_result_column_count; c++)
+    if (steading_result_columns[c].of & of) names[columns++] = steading_result_columns[c].name;
+  if (has_bill(run, of)) names[columns++] = "bill";
+  table = steading_table_new(columns, names, is_text);
+  if (table == NULL) luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  for (size_t first = 0; part != NULL && first < run->month_count; first += step) {
+    steading_month sum = steading_run_sum(run, first, step);
+    size_t row = table->rows, at = keys;
+    if (steading_table_add_row(table) != STEADING_OK) luaL_error(L, "not enough memory");
+    table->columns[0].numbers[row] = sum.year;
+    if (monthly) table->columns[1].numbers[row] = sum.month;
+    if (of != STEADING_OF_SITE &&
+        steading_table_set_text(table, row, keys - 1, part) != STEADING_OK)
+      luaL_error(L, "not enough memory");
+    for (size_t c = 0; c < steading_result_column_count; c++)
+      if (steading_result_columns[c].of & of)
+        table->columns[at++].numbers[row] = steading_result_columns[c].value(run, &sum, of);
+    if (has_bill(run, of)) table->columns[at].numbers[row] = bill_of(run, first, step);
+  }
+}
+
+static void push_parts(lua_State *L, const steading_run *run, int of, const char *what) {
+  lua_createtable(L, 0, 2);
+  push_energy(L, run, of, false);
+  lua_setfield(L, -2, "annual");
+  if (run->keep >= 1) {
+    push_energy(L, run, of, true);
+    lua_setfield(L, -2, "monthly");
+  }
+  steading_lua_strict(L, what);
+}
+
+static void push_steps(lua_State *L, const steading_run *run) {
+  const char *names[64];
+  bool is_text[64] = {false};
+  size_t columns = 0, row = 0;
+  steading_table *table = NULL;
+  double offset_h = run->site->weather->place.utc_offset_h;
+  int minutes = (int)lround(fabs(offset_h) * 60);
+  is_text[columns] = true;
+  names[columns++] = "time";
+  for (size_t c = 0; c < steading_step_column_count; c++)
+    names[columns++] = steading_step_columns[c].name;
+  table = steading_table_new(columns, names, is_text);
+  if (table == NULL) luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  for (size_t m = 0; m < run->month_count; m++) {
+    for (size_t h = 0; h < run->months[m].steps; h++, row++) {
+      const steading_flow *flow = &run->steps[row];
+      char time[48];
+      snprintf(time, sizeof time, "%04d-%02d-%02dT%02d:00:00%c%02d:%02d", run->months[m].year,
+               run->months[m].month, (int)(h / 24) + 1, (int)(h % 24), offset_h < 0 ? '-' : '+',
+               minutes / 60, minutes % 60);
+      if (steading_table_add_row(table) != STEADING_OK ||
+          steading_table_set_text(table, row, 0, time) != STEADING_OK)
+        luaL_error(L, "not enough memory");
+      for (size_t c = 0; c < steading_step_column_count; c++)
+        table->columns[c + 1].numbers[row] = steading_step_columns[c].value(run, flow);
+    }
+  }
+}
+
+/* Scalars over the period, or per year. */
+static void push_scalars(lua_State *L, const steading_run *run, bool per_year) {
+  steading_month sum = steading_run_sum(run, 0, run->month_count);
+  double years = per_year ? run->years : 1;
+  lua_createtable(L, 0, 48);
+  for (size_t c = 0; c < steading_result_column_count; c++) {
+    const steading_result_column *column = &steading_result_columns[c];
+    if (!(column->of & STEADING_OF_SITE)) continue;
+    steading_lua_push_answer(L, column->value(run, &sum, STEADING_OF_SITE) /
+                                    (column->combine == STEADING_SUM ? years : 1));
+    lua_setfield(L, -2, column->name);
+  }
+  if (has_bill(run, STEADING_OF_SITE)) {
+    lua_pushnumber(L, bill_of(run, 0, run->month_count) / years);
+    lua_setfield(L, -2, "bill");
+  }
+  steading_lua_strict(L, per_year ? "per_year" : "totals");
+}
+
+static void push_warning(lua_State *L, steading_table *table, const char *code, const char *path,
+                         const char *text) {
+  size_t row = table->rows;
+  if (steading_table_add_row(table) != STEADING_OK ||
+      steading_table_set_text(table, row, 0, code) != STEADING_OK ||
+      steading_table_set_text(table, row, 1, path) != STEADING_OK ||
+      steading_table_set_text(table, row, 2, text) != STEADING_OK)
+    luaL_error(L, "not enough memory");
+}
+
+static void push_warnings(lua_State *L, const steading_run *run) {
+  static const char *const names[] = {"code", "path", "text"};
+  static const bool is_text[] = {true, true, true};
+  steading_warning *warnings =
+      lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
+  size_t count = steading_site_warnings(run->site, warnings);
+  size_t years = run->site->weather->years;
+  steading_table *table = steading_table_new(3, names, is_text);
+  char text[256];
+  if (table == NULL) luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  for (size_t i = 0; i < count; i++)
+    push_warning(L, table, warnings[i].code, warnings[i].path, warnings[i].text);
+  if ((size_t)run->years > years) {
+    snprintf(text, sizeof text,
+             years == 1 ? "one weather year is repeated %d times: no bad year is in it, so that "
+                          "spread and dull spells are too kind"
+                        : "%d years of run on %zu years of weather: the weather repeats",
+             run->years, years);
+    push_warning(L, table, "weather_repeats", "weather", text);
+  }
+}
+
+/* --- appraisal --------------------------------------------------------------------------------- */
+
+typedef struct verdict_holder {
+  steading_verdict verdict;
+} verdict_holder;
+
+static int verdict_gc(lua_State *L) {
+  verdict_holder *holder = lua_touserdata(L, 1);
+  steading_verdict_clear(&holder->verdict);
+  return 0;
+}
+
+static void push_cash_flow(lua_State *L, const steading_verdict *v, const steading_run *run) {
+  static const char *const names[] = {"year",        "plan_year", "purchases",
+                                      "replacements", "bill_saving", "salvage",
+                                      "net",         "cumulative", "discounted_cumulative"};
+  static const bool is_text[9] = {false};
+  steading_table *table = steading_table_new(9, names, is_text);
+  if (table == NULL) luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  for (int k = 0; k <= v->horizon_years; k++) {
+    const steading_cash_year *y = &v->years[k];
+    const double cells[9] = {run->start_year + (k > 0 ? k - 1 : 0),
+                             k,
+                             y->purchases,
+                             y->replacements,
+                             y->bill_saving,
+                             y->salvage,
+                             y->net,
+                             y->cumulative,
+                             y->discounted_cumulative};
+    if (steading_table_add_row(table) != STEADING_OK) luaL_error(L, "not enough memory");
+    for (size_t c = 0; c < 9; c++) table->columns[c].numbers[k] = cells[c];
+  }
+}
+
+static void push_bought(lua_State *L, const steading_verdict *v, const steading_run *run) {
+  static const char *const names[] = {"plan_year", "item",   "occasion", "parts",
+                                      "small_items", "labour", "total"};
+  static const bool is_text[] = {false, true, true, false, false, false, false};
+  steading_table *table = steading_table_new(7, names, is_text);
+  if (table == NULL) luaL_error(L, "not enough memory");
+  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  for (size_t i = 0; i < v->bought_count; i++) {
+    const steading_purchase *p = &v->bought[i];
+    if (steading_table_add_row(table) != STEADING_OK ||
+        steading_table_set_text(table, i, 1, p->item) != STEADING_OK ||
+        steading_table_set_text(table, i, 2, p->replacement ? "replacement" : "purchase") !=
+            STEADING_OK)
+      luaL_error(L, "not enough memory");
+    table->columns[0].numbers[i] = p->plan_year;
+    table->columns[3].numbers[i] = p->parts;
+    table->columns[4].numbers[i] = p->small_items;
+    table->columns[5].numbers[i] = p->labour;
+    table->columns[6].numbers[i] = p->parts + p->small_items + p->labour;
+  }
+}
+
+/* Years, or never, with the reason in `why` on top of the stack. */
+static void push_payback(lua_State *L, steading_money_answer answer, double years,
+                         bool again_below, int horizon, const char *name) {
+  if (answer == STEADING_MONEY_FOUND) {
+    lua_pushnumber(L, years); /* verdict why years */
+    if (again_below) {
+      lua_pushfstring(L, "reached after %f years, but the cumulative falls below zero again later",
+                      years);
+      lua_setfield(L, -3, name);
+    }
+  } else if (answer == STEADING_MONEY_NEVER) {
+    lua_pushnumber(L, HUGE_VAL);
+    lua_pushfstring(L, "not paid back within the %d years of the horizon", horizon);
+    lua_setfield(L, -3, name);
+  } else {
+    steading_lua_push_none(L);
+    lua_pushstring(L, steading_money_answer_text(answer));
+    lua_setfield(L, -3, name);
+  }
+  lua_setfield(L, -3, name); /* verdict why */
+}
+
+static int no_reason(lua_State *L) {
+  lua_pushliteral(L, "");
+  return 1;
+}
+
+static int run_appraise(lua_State *L) {
+  const steading_run *plan = check_run(L, 1), *against = NULL;
+  const steading_money *money = NULL;
+  steading_error error = {.status = STEADING_OK};
+  verdict_holder *holder = NULL;
+  steading_status status = STEADING_OK;
+  steading_verdict *v = NULL;
+  luaL_checktype(L, 2, LUA_TTABLE);
+  lua_settop(L, 2);
+  for (lua_pushnil(L); lua_next(L, 2) != 0; lua_pop(L, 1)) {
+    static const char *const names[] = {"against", "money", NULL};
+    const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
+    if (strcmp(key, "against") != 0 && strcmp(key, "money") != 0)
+      return steading_lua_unknown(L, "appraise", key, names);
+  }
+  lua_getfield(L, 2, "against"); /* run given against */
+  if (luaL_testudata(L, 3, type_name) == NULL)
+    return luaL_error(L, "appraise.against: found %s, expected a run, what site:simulate returns",
+                      luaL_typename(L, 3));
+  against = check_run(L, 3);
+  lua_getfield(L, 2, "money"); /* run given against money */
+  if (!lua_istable(L, 4))
+    return luaL_error(L, "appraise.money: found %s, expected a table", luaL_typename(L, 4));
+  money = steading_lua_read(L, 4, &steading_money_spec, "money");
+  holder = lua_newuserdatauv(L, sizeof *holder, 0);
+  memset(holder, 0, sizeof *holder);
+  if (luaL_newmetatable(L, "steading.verdict")) {
+    lua_pushcfunction(L, verdict_gc);
+    lua_setfield(L, -2, "__gc");
+  }
+  lua_setmetatable(L, -2);
+  v = &holder->verdict;
+  steading_engine_enter();
+  status = steading_appraise(plan, against, money, v, &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+
+  lua_createtable(L, 0, 12); /* ... verdict */
+  lua_pushnumber(L, v->first_cost);
+  lua_setfield(L, -2, "first_cost");
+  lua_pushnumber(L, v->net_present_value);
+  lua_setfield(L, -2, "net_present_value");
+  lua_pushnumber(L, v->life_cycle_cost);
+  lua_setfield(L, -2, "life_cycle_cost");
+  lua_newtable(L); /* ... verdict why */
+  push_payback(L, v->simple_answer, v->simple_payback_years, v->simple_again_below,
+               v->horizon_years, "simple_payback_years");
+  push_payback(L, v->discounted_answer, v->discounted_payback_years, v->discounted_again_below,
+               v->horizon_years, "discounted_payback_years");
+  if (v->irr_answer == STEADING_MONEY_FOUND) {
+    lua_pushnumber(L, v->internal_rate_of_return);
+  } else {
+    lua_pushstring(L, steading_money_answer_text(v->irr_answer));
+    lua_setfield(L, -2, "internal_rate_of_return");
+    steading_lua_push_none(L);
+  }
+  lua_setfield(L, -3, "internal_rate_of_return");
+  lua_createtable(L, 0, 1); /* what needs no reason has an empty one */
+  lua_pushcfunction(L, no_reason);
+  lua_setfield(L, -2, "__index");
+  lua_setmetatable(L, -2);
+  lua_setfield(L, -2, "why");
+  push_cash_flow(L, v, plan);
+  lua_setfield(L, -2, "cash_flow");
+  push_bought(L, v, plan);
+  lua_setfield(L, -2, "purchases");
+  steading_lua_strict(L, "verdict");
+  return 1;
+}
+
+/* --- the object -------------------------------------------------------------------------------- */
+
+static bool push_result(lua_State *L, const steading_run *run, const char *name) {
+  if (strcmp(name, "annual") == 0) {
+    push_energy(L, run, STEADING_OF_SITE, false);
+  } else if (strcmp(name, "monthly") == 0) {
+    if (run->keep < 1)
+      luaL_error(L, "run.monthly: not kept; simulate with keep = \"monthly\"");
+    push_energy(L, run, STEADING_OF_SITE, true);
+  } else if (strcmp(name, "steps") == 0) {
+    if (run->step_count == 0) luaL_error(L, "run.steps: not kept; simulate with keep = \"steps\"");
+    push_steps(L, run);
+  } else if (strcmp(name, "hubs") == 0) {
+    push_parts(L, run, STEADING_OF_HUB, "hubs");
+  } else if (strcmp(name, "meters") == 0) {
+    push_parts(L, run, STEADING_OF_METER, "meters");
+  } else if (strcmp(name, "totals") == 0) {
+    push_scalars(L, run, false);
+  } else if (strcmp(name, "per_year") == 0) {
+    push_scalars(L, run, true);
+  } else if (strcmp(name, "warnings") == 0) {
+    push_warnings(L, run);
+  } else if (strcmp(name, "years") == 0) {
+    lua_pushinteger(L, run->years);
+  } else {
+    return false;
+  }
+  return true;
+}
+
+static int not_yet(lua_State *L) {
+  return luaL_error(L, "run.%s is not yet carried out by this version",
+                    lua_tostring(L, lua_upvalueindex(1)));
+}
+
+static int run_index(lua_State *L) {
+  static const char *const names[] = {"annual", "monthly", "steps",    "hubs",  "meters", "totals",
+                                      "per_year", "warnings", "years", "appraise", NULL};
+  static const char *const later[] = {"bills",  "credits", "buildings", "losses", "fuel",
+                                      "feeders", "assumptions", NULL};
+  static const char *const later_methods[] = {"reasons", "profile", "duration", "worst",
+                                              "events",  "settle",  NULL};
+  const steading_run *run = check_run(L, 1);
+  const char *name = luaL_checkstring(L, 2);
+  if (strcmp(name, "appraise") == 0) {
+    lua_pushcfunction(L, run_appraise);
+    return 1;
+  }
+  for (int i = 0; later[i] != NULL; i++)
+    if (strcmp(later[i], name) == 0)
+      return luaL_error(L, "run.%s is not yet carried out by this version", name);
+  for (int i = 0; later_methods[i] != NULL; i++)
+    if (strcmp(later_methods[i], name) == 0) {
+      lua_pushstring(L, name);
+      lua_pushcclosure(L, not_yet, 1);
+      return 1;
+    }
+  lua_getiuservalue(L, 1, 1); /* run name kept */
+  if (lua_getfield(L, -1, name) != LUA_TNIL) return 1;
+  lua_pop(L, 1);
+  if (!push_result(L, run, name)) return steading_lua_unknown(L, "run", name, names);
+  lua_pushvalue(L, -1);
+  lua_setfield(L, 3, name);
+  return 1;
+}
+
+void steading_open_run(lua_State *L) {
+  static const luaL_Reg events[] = {{"__gc", run_gc}, {"__index", run_index}, {NULL, NULL}};
+  luaL_newmetatable(L, type_name);
+  luaL_setfuncs(L, events, 0);
+  lua_pushliteral(L, "protected");
+  lua_setfield(L, -2, "__metatable");
+  lua_pop(L, 1);
+}

@@ -1,0 +1,131 @@
+/* The script at work: what the files of this folder share.
+ *
+ * Rule of this folder: no malloc result is live across a Lua call that can raise. Everything that a
+ * raise must not leak is held by a userdata that the collector frees. */
+#ifndef STEADING_LUA_SCRIPT_H
+#define STEADING_LUA_SCRIPT_H
+
+#include <lauxlib.h>
+#include <lua.h>
+#include <signal.h>
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "arena.h"
+#include "files/table.h"
+#include "site/spec.h"
+#include "site/value.h"
+#include "status.h"
+
+_Static_assert(LUA_VERSION_NUM == 504, "written for Lua 5.4");
+
+typedef enum steading_mode {
+  STEADING_MODE_RUN,
+  STEADING_MODE_CHECK, /* nothing is written; of a study the first case alone */
+  STEADING_MODE_HELP   /* up to steading.args, whose names are printed */
+} steading_mode;
+
+typedef struct steading_input {
+  char *path;
+  char sha256[65];
+} steading_input;
+
+typedef struct steading_setting {
+  const char *name, *value;
+  bool used;
+} steading_setting;
+
+/* One script and everything that belongs to its run. */
+typedef struct steading_script {
+  lua_State *L;
+  steading_mode mode;
+  const char *path;   /* as given */
+  char folder[1024];  /* where `require` looks; "." or without a trailing slash */
+  char sha256[65];    /* of the script and of the modules it required, in order */
+  const char *out;    /* folder for relative output paths */
+  bool resume, strict;
+  double limit_s;     /* seconds in Lua between two engine calls */
+  size_t memory_limit, memory_used;
+  steading_setting *settings;
+  size_t setting_count;
+  bool args_declared;
+  steading_input *inputs;
+  size_t input_count;
+  double started_s;   /* monotonic clock */
+  bool in_case;       /* a case of a study runs: no clock, its own random stream */
+  uint64_t random_seed, random_index;
+  uint32_t random_case;
+  size_t warning_count;
+  bool study_failed;  /* a case failed, or answered differently alone */
+  int fault;          /* the status of the last error was a fault of ours */
+} steading_script;
+
+/* The script that a state belongs to. */
+steading_script *steading_script_of(lua_State *L);
+
+/* Run a script; the process's exit status: 0 fine, 1 a study ran but cases failed or answered
+ * differently alone, 2 bad usage, script or input, 3 a fault of ours. */
+int steading_script_run(steading_script *script);
+
+/* --- limits.c --- */
+void *steading_script_allocate(void *context, void *pointer, size_t old_size, size_t new_size);
+void steading_limits_start(steading_script *script);
+void steading_limits_stop(void);
+/* Around a call into the engine: time in it does not count. They nest. */
+void steading_engine_enter(void);
+void steading_engine_leave(void);
+/* The thread that runs now, for the alarm; returns the one before. */
+lua_State *steading_limits_thread(lua_State *L);
+
+/* --- value.c --- */
+/* The value at a stack index as a tree in a new arena, which is left on top of the stack (a
+ * userdata) and must stay there while the tree is in use. Raises for what no spec could read. */
+const steading_value *steading_lua_value(lua_State *L, int index, const char *path);
+/* Raise an error with the position of the script's call, path and text. */
+int steading_lua_raise(lua_State *L, const steading_error *error);
+/* Read the table at `index` (nil is an empty table) by a spec into a record held by a userdata that
+ * is pushed. */
+const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec,
+                              const char *path);
+/* The unique value steading.none. */
+void steading_lua_push_none(lua_State *L);
+bool steading_lua_is_none(lua_State *L, int index);
+/* A result number: infinity is math.huge, NaN is steading.none. */
+void steading_lua_push_answer(lua_State *L, double number);
+/* Replace the table on top of the stack by its read-only, strict form: an unknown key raises with
+ * the nearest name, an assignment raises. `what` names it in messages. */
+void steading_lua_strict(lua_State *L, const char *what);
+/* Raise for a field that a userdata does not have, with the nearest of the names. */
+int steading_lua_unknown(lua_State *L, const char *what, const char *name,
+                         const char *const *names);
+
+/* --- one opener or pusher per concept --- */
+void steading_open_environment(lua_State *L); /* pushes the environment of scripts */
+void steading_open_weather(lua_State *L);     /* each of these pushes the tables it adds to the */
+void steading_open_site(lua_State *L);        /* module, which is on top of the stack */
+void steading_open_run(lua_State *L);
+void steading_open_frame(lua_State *L);
+void steading_open_money(lua_State *L);
+void steading_open_primitives(lua_State *L);
+void steading_open_study(lua_State *L);
+int steading_open_module(lua_State *L);       /* pushes the module `steading` */
+
+/* Pushes a frame that owns the table (which is freed if pushing raises). */
+void steading_lua_push_frame(lua_State *L, steading_table *table, const char *site_name,
+                             const char *currency);
+
+struct steading_weather;
+struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
+struct steading_site;
+const struct steading_site *steading_lua_site(lua_State *L, int index);
+/* Simulate: arguments site and options at 1 and 2. */
+int steading_lua_simulate(lua_State *L);
+
+/* Remember a file that was read, for the companion files and the header of a journal. */
+void steading_script_input(steading_script *script, const char *path, const char *sha256);
+/* `path` under --out when it is relative. */
+void steading_script_output_path(const steading_script *script, const char *path, char *full,
+                                 size_t size);
+double steading_monotonic_s(void);
+
+#endif

@@ -1,0 +1,185 @@
+/* steading.site, steading.load.* and the site object. */
+#include <stdio.h>
+#include <string.h>
+
+#include "resource/weather.h"
+#include "script.h"
+#include "site/site.h"
+
+static const char type_name[] = "steading.site";
+
+const steading_site *steading_lua_site(lua_State *L, int index) {
+  const steading_site **site = luaL_testudata(L, index, type_name);
+  return site == NULL ? NULL : *site;
+}
+
+static const steading_site *check_site(lua_State *L, const char *method) {
+  const steading_site *site = steading_lua_site(L, 1);
+  if (site == NULL) luaL_error(L, "%s: expected a site; write site:%s { ... }", method, method);
+  return site;
+}
+
+static int site_gc(lua_State *L) {
+  const steading_site **site = luaL_checkudata(L, 1, type_name);
+  steading_record_release(*site);
+  *site = NULL;
+  return 0;
+}
+
+static const steading_site **push_empty(lua_State *L) {
+  const steading_site **site = lua_newuserdatauv(L, sizeof *site, 0);
+  *site = NULL;
+  luaL_setmetatable(L, type_name);
+  return site;
+}
+
+/* What is allowed and usually a mistake is said once, where the site is made. */
+static void say_warnings(lua_State *L, const steading_site *site) {
+  steading_script *script = steading_script_of(L);
+  steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
+  size_t count = steading_site_warnings(site, warnings);
+  script->warning_count += count;
+  for (size_t i = 0; i < count && script->mode != STEADING_MODE_HELP; i++)
+    fprintf(stderr, "steading: warning: %s: %s\n", warnings[i].path, warnings[i].text);
+  lua_pop(L, 1);
+}
+
+static int site_new(lua_State *L) {
+  steading_error error = {.status = STEADING_OK};
+  const steading_value *value = NULL;
+  const steading_site **site = NULL;
+  steading_status status = STEADING_OK;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  lua_settop(L, 1);
+  value = steading_lua_value(L, 1, "site");
+  site = push_empty(L);
+  steading_engine_enter();
+  status = steading_site_read(value, site, &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  say_warnings(L, *site);
+  return 1;
+}
+
+enum { MOST_CHANGES = 256 };
+
+static int site_with(lua_State *L) {
+  const steading_site *site = check_site(L, "with"), **changed = NULL;
+  const char *paths[MOST_CHANGES];
+  steading_value values[MOST_CHANGES];
+  steading_error error = {.status = STEADING_OK};
+  const steading_value *tree = NULL;
+  steading_status status = STEADING_OK;
+  if (lua_isfunction(L, 2))
+    return luaL_error(L, "with: a function is not yet carried out by this version; write paths, "
+                         "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
+  luaL_checktype(L, 2, LUA_TTABLE);
+  lua_settop(L, 2);
+  tree = steading_lua_value(L, 2, "with");
+  if (tree->item_count > 0)
+    return luaL_error(L, "with: found a value without a path; write { [\"path\"] = value }");
+  if (tree->entry_count > MOST_CHANGES)
+    return luaL_error(L, "with: more than %d changes at once", (int)MOST_CHANGES);
+  for (size_t i = 0; i < tree->entry_count; i++) {
+    paths[i] = tree->entries[i].key;
+    values[i] = tree->entries[i].value;
+  }
+  changed = push_empty(L);
+  steading_engine_enter();
+  status = steading_site_with(site, tree->entry_count, paths, values, changed, &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  return 1;
+}
+
+static int site_grid_only(lua_State *L) {
+  const steading_site *site = check_site(L, "grid_only"), **changed = push_empty(L);
+  steading_error error = {.status = STEADING_OK};
+  if (steading_site_grid_only(site, changed, &error) != STEADING_OK)
+    return steading_lua_raise(L, &error);
+  return 1;
+}
+
+static int not_yet(lua_State *L) {
+  return luaL_error(L, "site:%s is not yet carried out by this version",
+                    lua_tostring(L, lua_upvalueindex(1)));
+}
+
+static int site_index(lua_State *L) {
+  static const char *const names[] = {"name",     "currency",     "weather",   "with",   "without",
+                                      "grid_only", "simulate",    "ride_through", "additions",
+                                      "screen",   NULL};
+  const steading_site *site = *(const steading_site **)luaL_checkudata(L, 1, type_name);
+  const char *name = luaL_checkstring(L, 2);
+  if (strcmp(name, "name") == 0) {
+    lua_pushstring(L, site->name == NULL ? "" : site->name);
+  } else if (strcmp(name, "currency") == 0) {
+    lua_pushstring(L, site->currency == NULL ? "" : site->currency);
+  } else if (strcmp(name, "with") == 0) {
+    lua_pushcfunction(L, site_with);
+  } else if (strcmp(name, "grid_only") == 0) {
+    lua_pushcfunction(L, site_grid_only);
+  } else if (strcmp(name, "simulate") == 0) {
+    lua_pushcfunction(L, steading_lua_simulate);
+  } else if (strcmp(name, "without") == 0 || strcmp(name, "ride_through") == 0 ||
+             strcmp(name, "additions") == 0 || strcmp(name, "screen") == 0) {
+    lua_pushstring(L, name);
+    lua_pushcclosure(L, not_yet, 1);
+  } else {
+    return steading_lua_unknown(L, "site", name, names);
+  }
+  return 1;
+}
+
+/* A load is a plain table that says its kind: checked here, so that a mistake is reported at the
+ * line that made it, and read again with the site. */
+static int load_new(lua_State *L) {
+  const steading_spec *spec = lua_touserdata(L, lua_upvalueindex(1));
+  luaL_checktype(L, 1, LUA_TTABLE);
+  lua_settop(L, 1);
+  steading_lua_read(L, 1, spec, spec->name);
+  lua_newtable(L); /* given record load */
+  for (lua_pushnil(L); lua_next(L, 1) != 0;) {
+    lua_pushvalue(L, -2);
+    lua_insert(L, -2);
+    lua_settable(L, 3); /* given record load key */
+  }
+  lua_pushstring(L, spec->name);
+  lua_setfield(L, 3, "kind");
+  return 1;
+}
+
+static int load_later(lua_State *L) {
+  return luaL_error(L, "steading.load.%s is not yet carried out by this version",
+                    lua_tostring(L, lua_upvalueindex(1)));
+}
+
+static void open_loads(lua_State *L) {
+  static const char *const later[] = {"bills",   "meter_file", "hot_water", "heating",
+                                      "cooling", "cooking",    "vehicle",   NULL};
+  lua_newtable(L);
+  for (size_t i = 0; steading_variants_loads[i] != NULL; i++) {
+    lua_pushlightuserdata(L, (void *)steading_variants_loads[i]);
+    lua_pushcclosure(L, load_new, 1);
+    lua_setfield(L, -2, steading_variants_loads[i]->name);
+  }
+  for (size_t i = 0; later[i] != NULL; i++) {
+    lua_pushstring(L, later[i]);
+    lua_pushcclosure(L, load_later, 1);
+    lua_setfield(L, -2, later[i]);
+  }
+  steading_lua_strict(L, "steading.load");
+}
+
+void steading_open_site(lua_State *L) {
+  static const luaL_Reg events[] = {{"__gc", site_gc}, {"__index", site_index}, {NULL, NULL}};
+  luaL_newmetatable(L, type_name);
+  luaL_setfuncs(L, events, 0);
+  lua_pushliteral(L, "protected");
+  lua_setfield(L, -2, "__metatable");
+  lua_pop(L, 1);
+  lua_pushcfunction(L, site_new);
+  lua_setfield(L, -2, "site");
+  open_loads(L);
+  lua_setfield(L, -2, "load");
+}

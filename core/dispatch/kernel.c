@@ -1,0 +1,190 @@
+#include "dispatch/kernel.h"
+
+#include <assert.h>
+#include <math.h>
+
+#include "plant/inverter.h"
+
+/* Selects, not fmin and fmax: those are calls with rules for NaN that nothing here needs. */
+static inline double least(double a, double b) { return a < b ? a : b; }
+static inline double most(double a, double b) { return a > b ? a : b; }
+
+#ifndef NDEBUG
+/* The node equations, to rounding: a debug build checks each step. */
+static void check_nodes(const steading_stretch *p, const steading_flow *f) {
+  double size = 1 + f->pv_available + f->import + f->hub_load + f->meter_load + f->battery_out;
+  double slack = 1e-9 * size;
+  double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
+  assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
+  assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
+  assert(fabs(f->inverted + f->from_bus - f->hub_served - f->to_bus - f->idle_from_ac) < slack);
+  assert(fabs(f->import + f->to_bus - f->export - f->from_bus - f->meter_served) < slack);
+  assert(fabs(f->pv_used + f->import - f->hub_served - f->meter_served - f->export -
+              f->inverter_loss - f->battery_loss - f->standby - f->stored_change) < slack);
+  for (size_t i = 0; i < STEADING_FLOW_COUNT; i++) {
+    double value = ((const double *)f)[i];
+    assert(isfinite(value));
+    assert(value >= -slack || &((const double *)f)[i] == &f->stored_change ||
+           &((const double *)f)[i] == &f->inverter_loss);
+  }
+  assert(f->battery_in == 0 || f->battery_out == 0);
+}
+#endif
+
+static inline __attribute__((always_inline)) void step(const steading_stretch *p,
+                                                       steading_state *s, double pv_available,
+                                                       double hub_base, double meter_base,
+                                                       steading_flow *f) {
+  const double h = p->step_h;
+  /* battery: its own electronics first, then what it could give above the floor */
+  double standby = least(p->standby_kw, most(s->stored_kwh - p->lowest_kwh, 0) / h);
+  double stored = s->stored_kwh - standby * h;
+  double battery_can =
+      least(p->discharge_kw, most(stored - p->floor_kwh, 0) * p->efficiency_out / h);
+  double pv = least(pv_available, p->pv_kw);
+
+  /* pump: a run that the level started is a load like any other */
+  double want_l = most(p->stop_l - s->tank_l + p->draw_l, 0);
+  double firm_duty = s->filling * least(want_l * p->per_pump_l_per_step, 1);
+  double firm_kw = firm_duty * p->pump_kw;
+  double hub_want = hub_base + firm_kw * p->pump_on_hub;
+  double meter_want = meter_base + firm_kw * p->pump_on_meter;
+
+  /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off */
+  double idle_from_dc = least(p->idle_kw, pv + battery_can);
+  double idle_wanted = p->idle_kw - idle_from_dc;
+  double inverted =
+      least(hub_want,
+            least(p->ac_kw, steading_inverter_ac_kw(p->b, p->c_per_rating,
+                                                    pv + battery_can - idle_from_dc)));
+  double missing = hub_want - inverted;
+  double bus_want = least(missing + idle_wanted, p->pass_through_kw);
+  double all_want = bus_want + meter_want;
+  double got_share = all_want > p->import_limit_kw ? p->import_limit_kw / all_want : 1;
+  double on = idle_wanted > 0 ? (bus_want * got_share >= idle_wanted ? 1.0 : 0.0) : 1.0;
+  double idle_from_ac = idle_wanted * on;
+  idle_from_dc *= on;
+  inverted *= on;
+  missing = hub_want - inverted;
+  bus_want = least(missing + idle_from_ac, p->pass_through_kw);
+
+  /* surplus sun: water, battery, the rest of the bus, export */
+  double inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
+  double sun_dc = most(pv - idle_from_dc, 0);
+  double sun_left = most(sun_dc - inverted_dc, 0);
+  double sun_ac = sun_left > 0 ? most(least(p->ac_kw, steading_inverter_ac_kw(
+                                                          p->b, p->c_per_rating, sun_dc)) -
+                                          inverted,
+                                      0)
+                               : 0;
+  double room_l = most(p->surplus_l - s->tank_l + p->draw_l - firm_duty * p->pump_l_per_step, 0);
+  double spare_duty = least(room_l * p->per_pump_l_per_step, 1 - firm_duty);
+  double spare_kw = least(spare_duty * p->pump_kw * p->pump_on_hub, sun_ac * on);
+  inverted += spare_kw;
+  inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
+  sun_left = most(sun_dc - inverted_dc, 0);
+
+  double battery_in = least(least(sun_left, p->charge_kw),
+                            most(p->highest_kwh - stored, 0) / (p->efficiency_in * h));
+  double out_dc = most(inverted_dc + idle_from_dc - pv, 0);
+  double battery_out = sun_left > 0 ? 0 : least(out_dc, battery_can);
+
+  double bus_left = most(sun_dc - battery_in, 0);
+  double send_ac = most(least(p->ac_kw, steading_inverter_ac_kw(p->b, p->c_per_rating, bus_left)) -
+                            inverted,
+                        0);
+  double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
+  to_bus = bus_want > 0 ? 0 : to_bus; /* never both ways in a step */
+  inverted += to_bus;
+  inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
+  double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);
+  double pv_used = battery_out > 0 ? pv : pv - sun_unused;
+  double inverted_in = inverted_dc + idle_from_dc;
+
+  /* the bus: the hub's surplus serves the meter's own loads first */
+  double meter_net = most(meter_want - to_bus, 0);
+  double export = most(to_bus - meter_want, 0);
+  all_want = bus_want + meter_net;
+  double limited = all_want > p->import_limit_kw ? 1.0 : 0.0;
+  got_share = limited > 0 ? p->import_limit_kw / all_want : 1;
+  double hub_got = limited > 0 ? most(bus_want * got_share - idle_from_ac, 0)
+                               : most(bus_want - idle_from_ac, 0);
+  hub_got = limited > 0 || missing + idle_from_ac > p->pass_through_kw ? least(hub_got, missing)
+                                                                       : missing;
+  double from_bus = hub_got + idle_from_ac;
+  double meter_got = meter_net * got_share;
+  double import = from_bus + meter_got;
+
+  /* what is refused: the pump gives way before the loads */
+  double hub_short = missing - hub_got;
+  double hub_cut = least(hub_short, firm_kw * p->pump_on_hub);
+  double hub_unserved = hub_short - hub_cut;
+  double meter_short = meter_net - meter_got;
+  double meter_cut = least(meter_short, firm_kw * p->pump_on_meter);
+  double meter_unserved = meter_short - meter_cut;
+  double pump = firm_kw - hub_cut - meter_cut + spare_kw;
+  double hub_load = hub_want - hub_cut + spare_kw;
+  double meter_load = meter_want - meter_cut;
+
+  /* water */
+  double duty = least(pump * p->per_pump_kw, 1);
+  double pumped = duty * p->pump_l_per_step;
+  double delivered = least(p->draw_l, s->tank_l + pumped);
+  double level = least(s->tank_l + pumped - delivered, p->tank_l);
+  level = most(level, 0);
+  s->filling = level < p->start_l ? 1 : (level >= p->stop_l * (1 - 1e-12) ? 0 : s->filling);
+  s->tank_l = level;
+
+  /* store */
+  double after = stored + (battery_in * p->efficiency_in - battery_out / p->efficiency_out) * h;
+  double stored_change = (after - s->stored_kwh) / h;
+  s->stored_kwh = after;
+
+  f->pv_available = pv_available;
+  f->pv_used = pv_used;
+  f->battery_in = battery_in;
+  f->battery_out = battery_out;
+  f->battery_loss =
+      battery_in * (1 - p->efficiency_in) + battery_out * (1 / p->efficiency_out - 1);
+  f->standby = standby;
+  f->stored_change = stored_change;
+  f->inverted_in = inverted_in;
+  f->inverted = inverted;
+  f->idle_from_dc = idle_from_dc;
+  f->idle_from_ac = idle_from_ac;
+  f->inverter_loss = inverted_in - inverted + idle_from_ac;
+  f->from_bus = from_bus;
+  f->to_bus = to_bus;
+  f->hub_load = hub_load;
+  f->hub_served = hub_load - hub_unserved;
+  f->hub_unserved = hub_unserved;
+  f->meter_load = meter_load;
+  f->meter_served = meter_load - meter_unserved;
+  f->meter_unserved = meter_unserved;
+  f->import = import;
+  f->export = export;
+  f->pump = pump;
+  f->pump_duty = duty * h;
+  f->pumped_l = pumped;
+  f->delivered_l = delivered;
+  f->short_l = p->draw_l - delivered;
+  f->loss_of_load = hub_unserved + meter_unserved > 0 ? 1 : 0;
+  f->grid_free = import <= p->grid_free_below_kw ? 1 - f->loss_of_load : 0;
+  f->hub_loss_of_load = hub_unserved > 0 ? 1 : 0;
+  f->hub_grid_free = from_bus <= p->grid_free_below_kw ? 1 - f->hub_loss_of_load : 0;
+  f->stored_kwh = after;
+  f->tank_level_l = level;
+#ifndef NDEBUG
+  check_nodes(p, f);
+#endif
+}
+
+void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
+                         const double *pv_kw, const double *hub_load_kw,
+                         const double *meter_load_kw, steading_flow *flows) {
+  const steading_stretch p = *stretch;
+  steading_state s = *state;
+  for (size_t i = 0; i < count; i++)
+    step(&p, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i]);
+  *state = s;
+}

@@ -1,0 +1,65 @@
+/* A run: a site simulated for whole years of 8760 hours.
+ *
+ * The site is compiled once into series and stretches of constant parameters; the kernel hands
+ * blocks of steps to sinks. What is kept is energy by month, and energy by meter, civil month and
+ * price bucket: dispatch knows no price. */
+#ifndef STEADING_DISPATCH_RUN_H
+#define STEADING_DISPATCH_RUN_H
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#include "dispatch/kernel.h"
+#include "files/zone.h"
+#include "plant/battery.h"
+#include "site/site.h"
+#include "status.h"
+
+/* Energy of a month of the run, in standard time. */
+typedef struct steading_month {
+  int year, month; /* calendar year, 1..12 */
+  size_t steps;
+  steading_flow sum;             /* of each flow over the steps (kWh, litres, hours) */
+  double peak_import_kw;         /* of the meter */
+  double peak_load_kw;           /* of the site: hub and meter together */
+  double hub_peak_load_kw;
+  double lowest_stored_kwh, lowest_tank_l;
+  double closure_error_kwh;      /* sum of what the site's equation misses, step by step */
+} steading_month;
+
+/* What a tariff asks of dispatch: a bucket for each civil hour. */
+typedef struct steading_meter_plan {
+  size_t buckets;                 /* 1.. */
+  uint8_t bucket[12][7][24];      /* by month, weekday and hour of civil time */
+} steading_meter_plan;
+
+typedef struct steading_bucket {
+  double import_kwh, export_kwh;
+} steading_bucket;
+
+typedef struct steading_run {
+  size_t references;
+  const steading_site *site; /* kept */
+  int start_year, start_month, years, keep;
+  size_t month_count; /* 12 * years */
+  steading_month *months;
+  size_t buckets;           /* per civil month; 0 without a meter */
+  steading_bucket *metered; /* [month_count * buckets], by civil month */
+  size_t step_count;        /* 0 unless steps are kept */
+  steading_flow *steps;
+  bool has_hub, has_meter, has_array, has_battery, has_water;
+  double capacity_kwh, tank_capacity_l;
+  steading_pool pool;
+} steading_run;
+
+/* Simulate. `zone` may be NULL (civil time is standard time); `plan` may be NULL (one bucket).
+ * BAD_INPUT or NOT_YET with the path of the lot or option that cannot be run. */
+steading_status steading_run_simulate(const steading_site *site, const steading_simulate *options,
+                                      const steading_zone *zone, const steading_meter_plan *plan,
+                                      steading_run **run, steading_error *error);
+
+steading_run *steading_run_keep(steading_run *run);
+void steading_run_release(steading_run *run);
+
+#endif

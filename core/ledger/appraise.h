@@ -1,0 +1,53 @@
+/* The judgement of one plan against another: purchases, bills and what is left, year by year.
+ *
+ * Money falls due at the end of a year of the run: flow 0 is now, flow k the end of year k. Each
+ * flow is the plan's minus the other's. Definitions: NIST Handbook 135 (1995), ASTM E917 and E1121.
+ *
+ *   purchases      lots and works at their date, with small items and labour; what was in service
+ *                  before the run is paid already
+ *   replacements   at the end of each life that falls before the horizon, price and labour changed
+ *                  by the trend; without small items
+ *   bill saving    the other's bill minus the plan's; prices of year k are today's times
+ *                  (1 + escalation)^(k - 1)
+ *   salvage        at the end of the horizon, a share of the last price paid */
+#ifndef STEADING_LEDGER_APPRAISE_H
+#define STEADING_LEDGER_APPRAISE_H
+
+#include "dispatch/run.h"
+#include "ledger/money.h"
+#include "site/fields.h"
+#include "status.h"
+
+/* One thing bought by the plan. */
+typedef struct steading_purchase {
+  char item[128];
+  int plan_year;    /* 0 at the start, k at the end of year k */
+  bool replacement;
+  double parts, small_items, labour;
+} steading_purchase;
+
+typedef struct steading_cash_year {
+  double purchases, replacements, bill_saving, salvage, net, cumulative, discounted_cumulative;
+} steading_cash_year;
+
+typedef struct steading_verdict {
+  int horizon_years;
+  steading_cash_year *years; /* [horizon_years + 1] */
+  steading_purchase *bought; /* by the plan, in order of time and path */
+  size_t bought_count;
+  double first_cost;         /* what the plan costs at the start beyond the other */
+  double net_present_value;
+  double life_cycle_cost;    /* present value of all the plan's own costs */
+  double internal_rate_of_return, simple_payback_years, discounted_payback_years;
+  steading_money_answer irr_answer, simple_answer, discounted_answer;
+  bool simple_again_below, discounted_again_below; /* falls below zero again later */
+} steading_verdict;
+
+/* Both runs must start in the same month and be at least horizon_years long. On success the caller
+ * frees the verdict with steading_verdict_clear. */
+steading_status steading_appraise(const steading_run *plan, const steading_run *against,
+                                  const steading_money *money, steading_verdict *verdict,
+                                  steading_error *error);
+void steading_verdict_clear(steading_verdict *verdict);
+
+#endif

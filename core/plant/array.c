@@ -1,0 +1,114 @@
+#include "plant/array.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "calendar.h"
+
+/* A weather keeps the yields that were worked out for it: a study that varies counts and prices
+ * asks for the same ones again and again. */
+struct steading_yield {
+  struct steading_yield *next;
+  steading_yield_key key;
+  double kw_per_kw[];
+};
+
+static void free_yields(struct steading_yield *yields) {
+  while (yields != NULL) {
+    struct steading_yield *next = yields->next;
+    free(yields);
+    yields = next;
+  }
+}
+
+static bool same_key(const steading_yield_key *a, const steading_yield_key *b) {
+  return a->tilt_deg == b->tilt_deg && a->azimuth_deg == b->azimuth_deg &&
+         a->albedo == b->albedo && a->temp_coefficient_per_c == b->temp_coefficient_per_c &&
+         a->noct_c == b->noct_c && a->sky_model == b->sky_model &&
+         a->glass.model == b->glass.model && a->glass.a_r == b->glass.a_r &&
+         a->glass.b0 == b->glass.b0;
+}
+
+double steading_cell_temperature_noct_c(double temp_c, double plane_w_per_m2, double noct_c) {
+  return temp_c + (noct_c - 20) / 800 * plane_w_per_m2;
+}
+
+steading_yield_key steading_yield_key_of(const steading_array *array) {
+  const steading_incidence *incidence = array->incidence;
+  steading_yield_key key = {.tilt_deg = array->tilt_deg,
+                            .azimuth_deg = array->azimuth_deg,
+                            .albedo = array->albedo,
+                            .temp_coefficient_per_c = array->module->temp_coefficient_per_c,
+                            .noct_c = array->module->noct_c,
+                            .sky_model = (steading_sky_model)array->sky_model,
+                            .glass = {.model = STEADING_INCIDENCE_OFF}};
+  if (incidence != NULL) {
+    key.glass.model = (steading_incidence_model)incidence->model;
+    if (incidence->model == STEADING_INCIDENCE_MARTIN_RUIZ)
+      key.glass.a_r = steading_record_given(incidence, "a_r") ? incidence->a_r : 0.16;
+    if (incidence->model == STEADING_INCIDENCE_ASHRAE)
+      key.glass.b0 = steading_record_given(incidence, "b0") ? incidence->b0 : 0.05;
+  }
+  return key;
+}
+
+static void work_out(const steading_weather *weather, const steading_yield_key *key,
+                     double *kw_per_kw, double *cos_incidence, double *beam_modifier) {
+  const double degree = M_PI / 180;
+  double tilt = key->tilt_deg * degree, azimuth = key->azimuth_deg * degree;
+  double east = sin(tilt) * sin(azimuth), north = sin(tilt) * cos(azimuth), up = cos(tilt);
+  double sky_modifier = steading_incidence_sky(&key->glass, key->tilt_deg);
+  double ground_modifier = steading_incidence_ground(&key->glass, key->tilt_deg);
+  for (size_t i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
+    const steading_sun_step *sun = &weather->sun[i];
+    cos_incidence[i] = sun->east * east + sun->north * north + sun->up * up;
+    if (key->tilt_deg == 0) cos_incidence[i] = sun->up;
+    beam_modifier[i] = steading_incidence_beam(&key->glass, cos_incidence[i]);
+  }
+  for (size_t i = 0, s = 0; i < weather->steps; i++, s = s + 1 == STEADING_HOURS_PER_YEAR ? 0 : s + 1) {
+    const steading_sun_step *sun = &weather->sun[s];
+    steading_plane_light light;
+    double plane = 0, effective = 0, cell_c = 0, power = 0;
+    if (!(weather->ghi_w_per_m2[i] > 0)) {
+      kw_per_kw[i] = 0;
+      continue;
+    }
+    steading_sky_on_plane(key->sky_model, weather->ghi_w_per_m2[i], weather->dni_w_per_m2[i],
+                          weather->dhi_w_per_m2[i], sun->up, cos_incidence[s],
+                          sun->extraterrestrial_w_per_m2, up, key->albedo, &light);
+    plane = light.beam_w_per_m2 + light.from_sky_w_per_m2 + light.from_ground_w_per_m2;
+    effective = light.beam_w_per_m2 * beam_modifier[s] + light.from_sky_w_per_m2 * sky_modifier +
+                light.from_ground_w_per_m2 * ground_modifier;
+    cell_c = steading_cell_temperature_noct_c(weather->temp_c[i], plane, key->noct_c);
+    power = effective / 1000 * (1 + key->temp_coefficient_per_c * (cell_c - 25));
+    kw_per_kw[i] = power > 0 ? power : 0;
+  }
+}
+
+const double *steading_yield_of(steading_weather *weather, const steading_yield_key *key) {
+  struct steading_yield *yield = weather->yields;
+  double *geometry = NULL;
+  for (; yield != NULL; yield = yield->next)
+    if (same_key(&yield->key, key)) return yield->kw_per_kw;
+  yield = malloc(sizeof *yield + weather->steps * sizeof yield->kw_per_kw[0]);
+  geometry = malloc(2 * STEADING_HOURS_PER_YEAR * sizeof *geometry);
+  if (yield == NULL || geometry == NULL) {
+    free(yield);
+    free(geometry);
+    return NULL;
+  }
+  yield->key = *key;
+  work_out(weather, key, yield->kw_per_kw, geometry, geometry + STEADING_HOURS_PER_YEAR);
+  free(geometry);
+  yield->next = weather->yields;
+  weather->yields = yield;
+  weather->free_yields = free_yields;
+  return yield->kw_per_kw;
+}
+
+double steading_array_left(const steading_array *array, int month, double age_years) {
+  return (1 - array->soiling[month]) * (1 - array->settling_loss) * (1 - array->mismatch_loss) *
+         (1 - array->dc_wiring_loss) * (1 - array->downtime_share) *
+         pow(1 - array->module->degradation_per_year, age_years > 0 ? age_years : 0);
+}

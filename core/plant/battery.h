@@ -1,0 +1,21 @@
+/* A pool of battery modules: one store, whose limits are sums over the modules in service.
+ *
+ * Powers are at the terminals. Charging at p kW stores efficiency_in * p; delivering p kW takes
+ * p / efficiency_out from the store. Shares of charge are of the nominal capacity. */
+#ifndef STEADING_PLANT_BATTERY_H
+#define STEADING_PLANT_BATTERY_H
+
+#include "site/fields.h"
+
+typedef struct steading_pool {
+  double capacity_kwh;               /* nominal, >= 0; 0: no battery */
+  double charge_kw, discharge_kw;    /* >= 0 */
+  double efficiency_in, efficiency_out; /* 0..1 */
+  double lowest_share, highest_share;   /* usable window */
+  double standby_kw;
+} steading_pool;
+
+/* The pool of a battery with `count` modules; NULL: no battery. */
+steading_pool steading_pool_of(const steading_battery *battery, double count);
+
+#endif

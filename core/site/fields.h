@@ -1,0 +1,507 @@
+/* Every struct that a script can fill in, as a list of its fields (see spec.h for the columns).
+ *
+ * To add a parameter, add one line here and use it: the struct, the reader, the messages, the
+ * change by path, `steading help` and the manual follow. */
+#ifndef STEADING_SITE_FIELDS_H
+#define STEADING_SITE_FIELDS_H
+
+#include <math.h>
+
+#include "site/spec.h"
+
+#define STEADING_LATER(F, T, name, doc) \
+  F(T, later, name, "", optional, 0, 0, 0, energy, none, doc)
+
+/* --- bought things ----------------------------------------------------------------------------- */
+
+#define STEADING_LOT(F, T)                                                                         \
+  F(T, count, count, "", standard, 0, 1e6, 1, energy, none, "how many pieces")                     \
+  F(T, date, in_service, "", optional, 0, 0, 0, energy, none,                                      \
+    "date from which they work; absent: from the start of the run")                               \
+  F(T, number, price_each, "money", optional, 0, 1e9, 0, money, none, "price of one piece")        \
+  F(T, number, price_lot, "money", optional, 0, 1e12, 0, money, none, "price of the whole lot")    \
+  F(T, refused, price, "", optional, 0, 0, 0, money, none,                                         \
+    "for each piece or for the whole lot? write price_each or price_lot")                         \
+  F(T, number, life_years, "years", optional, 0.5, 200, 0, money, none,                            \
+    "bought again after this time; absent: never")                                                \
+  F(T, number, replacement_price_each, "money", optional, 0, 1e9, 0, money, none,                  \
+    "price of one piece when it is bought again, at today's prices; absent: the first price")     \
+  F(T, number, price_trend_per_year, "share", optional, -0.5, 1, 0, money, none,                   \
+    "yearly change of the replacement price, real or nominal as money.prices; absent: 0 real, "   \
+    "the inflation nominal")                                                                      \
+  F(T, number, labour_share, "share", optional, 0, 5, 0, money, none,                              \
+    "labour as a share of the price; absent: money.hired_labour")                                 \
+  F(T, number, labour_price, "money", optional, 0, 1e12, 0, money, none, "labour of the whole lot") \
+  F(T, number, salvage_share, "share", standard, 0, 1, 0, money, none,                             \
+    "share of the last price paid that is left at the end of the horizon")                        \
+  STEADING_LATER(F, T, retired, "lots that leave during the run")                                  \
+  STEADING_LATER(F, T, delivered_charge, "lots that arrive during the run")
+STEADING_STRUCT(lot, STEADING_LOT)
+
+#define STEADING_WORKS(F, T)                                                                       \
+  F(T, text, name, "", required, 0, 0, 0, money, none, "what it is")                               \
+  F(T, date, date, "", optional, 0, 0, 0, money, none, "when; absent: at the start of the run")    \
+  F(T, number, price, "money", required, 0, 1e12, 0, money, none, "price of the parts")            \
+  F(T, number, labour_price, "money", optional, 0, 1e12, 0, money, none, "price of the labour")    \
+  F(T, number, labour_share, "share", optional, 0, 5, 0, money, none,                              \
+    "labour as a share of the price; absent: money.hired_labour")                                 \
+  F(T, number, life_years, "years", optional, 0.5, 200, 0, money, none,                            \
+    "bought again after this time; absent: never")
+STEADING_STRUCT(works, STEADING_WORKS)
+
+/* --- plant ------------------------------------------------------------------------------------- */
+
+#define STEADING_EFFICIENCY(F, T)                                                                  \
+  F(T, number, at_10, "share", required, 0.3, 1, 0, energy, none,                                  \
+    "efficiency at 10 % of ac_kw, idle draw included")                                            \
+  F(T, number, at_50, "share", optional, 0.3, 1, 0, energy, none, "efficiency at 50 % of ac_kw")   \
+  F(T, number, at_100, "share", required, 0.3, 1, 0, energy, none, "efficiency at ac_kw")
+STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
+
+#define STEADING_UNIT(F, T)                                                                        \
+  F(T, number, ac_kw, "kW", required, 0.01, 1e4, 0, energy, none, "continuous AC power of a unit") \
+  F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
+    "draw of a unit that is on and carries nothing; absent: from the efficiency curve")           \
+  F(T, record, efficiency, "", required, 0, 0, 0, energy, efficiency, "the efficiency curve")      \
+  F(T, number, pass_through_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                    \
+    "most that a unit passes on from the grid to its loads; absent: no limit")                    \
+  F(T, number, battery_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                         \
+    "most that a unit takes from or gives to the battery; absent: no limit")                      \
+  F(T, number, pv_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                              \
+    "most that a unit takes from the arrays; absent: no limit")                                   \
+  STEADING_LATER(F, T, surge_kw, "motor starts")                                                   \
+  STEADING_LATER(F, T, surge_seconds, "motor starts")                                              \
+  STEADING_LATER(F, T, charge_efficiency, "charging from the grid")                                \
+  STEADING_LATER(F, T, charge_from_grid_kw, "charging from the grid")                              \
+  STEADING_LATER(F, T, inputs, "MPPT inputs")
+STEADING_STRUCT(unit, STEADING_UNIT)
+
+extern const char *const steading_choices_with_grid[];
+#define STEADING_INVERTER(F, T)                                                                    \
+  F(T, record, unit, "", required, 0, 0, 0, energy, unit, "one unit; lots say how many")           \
+  F(T, choice, with_grid, "", standard, 0, 0, 0, energy, with_grid,                                \
+    "adds: the grid covers only what is missing")                                                 \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when")                  \
+  STEADING_LATER(F, T, import_margin_w, "a margin against export")
+STEADING_STRUCT(inverter, STEADING_INVERTER)
+
+#define STEADING_PV_MODULE(F, T)                                                                   \
+  F(T, number, watts, "W", required, 1, 2000, 0, energy, none, "power at standard test conditions") \
+  F(T, number, temp_coefficient_per_c, "1/K", required, -0.02, 0, 0, energy, none,                 \
+    "change of power with cell temperature")                                                      \
+  F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none,                                    \
+    "nominal operating cell temperature")                                                         \
+  F(T, number, degradation_per_year, "share", standard, 0, 0.2, 0.005, energy, none,               \
+    "loss of power a year (default: Jordan and Kurtz 2013, median)")                              \
+  STEADING_LATER(F, T, voc_v, "string screening")                                                  \
+  STEADING_LATER(F, T, vmp_v, "string screening")                                                  \
+  STEADING_LATER(F, T, isc_a, "string screening")                                                  \
+  STEADING_LATER(F, T, imp_a, "string screening")                                                  \
+  STEADING_LATER(F, T, cells, "string screening")
+STEADING_STRUCT(pv_module, STEADING_PV_MODULE)
+
+extern const char *const steading_choices_incidence[];
+#define STEADING_INCIDENCE(F, T)                                                                   \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, incidence, "incidence modifier")              \
+  F(T, number, a_r, "", optional, 0.05, 0.5, 0, energy, none,                                      \
+    "martin_ruiz: angular loss coefficient (0.16 when absent)")                                   \
+  F(T, number, b0, "", optional, 0, 0.3, 0, energy, none, "ashrae: coefficient (0.05 when absent)")
+STEADING_STRUCT(incidence, STEADING_INCIDENCE)
+
+extern const char *const steading_choices_cell_temperature[];
+#define STEADING_CELL_TEMPERATURE(F, T)                                              \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, cell_temperature,               \
+    "cell temperature; noct: Ross 1976 with the module's noct_c")
+STEADING_STRUCT(cell_temperature, STEADING_CELL_TEMPERATURE)
+
+extern const char *const steading_choices_sky_model[];
+extern const char *const steading_choices_coupled[];
+#define STEADING_ARRAY(F, T)                                                                       \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
+  F(T, record, module, "", required, 0, 0, 0, energy, pv_module, "one module")                     \
+  F(T, number, tilt_deg, "deg", required, 0, 90, 0, energy, none, "from level")                    \
+  F(T, number, azimuth_deg, "deg", required, 0, 360, 0, energy, none,                              \
+    "direction it faces, clockwise from north (180 is south)")                                    \
+  F(T, choice, sky_model, "", standard, 0, 0, 0, energy, sky_model, "diffuse light on the plane")  \
+  F(T, number, albedo, "share", standard, 0, 1, 0.2, energy, none,                                 \
+    "reflection of the ground (default: Liu and Jordan 1963)")                                    \
+  F(T, record, incidence, "", standard, 0, 0, 0, energy, incidence,                                \
+    "reflection at the glass; false: none")                                                       \
+  F(T, monthly, soiling, "share", standard, 0, 1, 0.03, energy, none,                              \
+    "loss by dirt, one number or twelve (default: within the range of Kimber et al. 2006)")       \
+  F(T, record, cell_temperature, "", standard, 0, 0, 0, energy, cell_temperature,                  \
+    "model of the cell temperature")                                                              \
+  F(T, number, settling_loss, "share", standard, 0, 0.5, 0, energy, none,                          \
+    "loss of the first weeks in the sun")                                                         \
+  F(T, number, mismatch_loss, "share", standard, 0, 0.5, 0.01, energy, none,                       \
+    "unequal modules in a string (default: common practice, no source)")                          \
+  F(T, number, dc_wiring_loss, "share", standard, 0, 0.5, 0.015, energy, none,                     \
+    "wires up to the inverter, yearly mean (default: common practice, no source)")                \
+  F(T, number, downtime_share, "share", standard, 0, 1, 0, energy, none,                           \
+    "share of the time that it is out of service")                                                \
+  F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled, "dc: before the inverter")         \
+  STEADING_LATER(F, T, horizon, "horizon profiles")                                                \
+  STEADING_LATER(F, T, strings, "strings on MPPT inputs")                                          \
+  STEADING_LATER(F, T, low_light, "efficiency in low light")
+STEADING_STRUCT(array, STEADING_ARRAY)
+
+extern const char *const steading_choices_chemistry[];
+#define STEADING_BATTERY_MODULE(F, T)                                                              \
+  F(T, number, kwh, "kWh", required, 0.01, 1e5, 0, energy, none, "nominal capacity of a module")   \
+  F(T, pair, usable, "share", standard, 0, 1, 0, energy, none,                                     \
+    "lowest and highest charge that its own controller allows")                                   \
+  F(T, number, charge_kw, "kW", required, 0, 1e5, 0, energy, none,                                 \
+    "most charging power of a module, at its terminals")                                          \
+  F(T, number, discharge_kw, "kW", required, 0, 1e5, 0, energy, none,                              \
+    "most discharging power of a module, at its terminals")                                       \
+  F(T, number, round_trip_efficiency, "share", optional, 0.3, 1, 0, energy, none,                  \
+    "energy out over energy in; its square root each way")                                        \
+  F(T, number, charge_efficiency, "share", optional, 0.3, 1, 0, energy, none, "energy stored / in") \
+  F(T, number, discharge_efficiency, "share", optional, 0.3, 1, 0, energy, none,                   \
+    "energy out over energy taken from the store")                                                \
+  F(T, refused, efficiency, "", optional, 0, 0, 0, energy, none,                                   \
+    "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency") \
+  F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry, "kind of cell")                \
+  F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
+    "draw of a module's own electronics, from its store")                                         \
+  STEADING_LATER(F, T, charge_share_at_c, "charging in the cold")
+STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
+
+#define STEADING_BATTERY(F, T)                                                                     \
+  F(T, record, module, "", required, 0, 0, 0, energy, battery_module, "one module")                \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
+  STEADING_LATER(F, T, room, "the battery's temperature")                                          \
+  STEADING_LATER(F, T, ageing, "ageing")
+STEADING_STRUCT(battery, STEADING_BATTERY)
+
+#define STEADING_RULES(F, T)                                                                       \
+  F(T, number, battery_floor, "share", standard, 0, 1, 0.1, energy, none,                          \
+    "charge below which the grid takes over; also kept when there is no grid")                    \
+  STEADING_LATER(F, T, resume_above, "hysteresis of the floor")                                    \
+  STEADING_LATER(F, T, outage_floor, "outages")                                                    \
+  STEADING_LATER(F, T, reserve, "a reserve for outages")                                           \
+  STEADING_LATER(F, T, raise_reserve, "a reserve raised ahead of dull days")                       \
+  STEADING_LATER(F, T, battery_use, "a battery for outages only")                                  \
+  STEADING_LATER(F, T, discharge_windows, "discharge in windows")                                  \
+  STEADING_LATER(F, T, charge_from_grid, "charging from the grid")                                 \
+  STEADING_LATER(F, T, surplus_order,                                                              \
+                 "another order of surplus than water, battery, the meter's other buildings, export") \
+  STEADING_LATER(F, T, generator, "generators")                                                    \
+  STEADING_LATER(F, T, shed, "load shedding")                                                      \
+  STEADING_LATER(F, T, decide, "decisions in Lua")
+STEADING_STRUCT(rules, STEADING_RULES)
+
+#define STEADING_HUB(F, T)                                                                         \
+  F(T, name, meter, "", optional, 0, 0, 0, energy, none,                                           \
+    "the meter behind which it stands; absent: off the grid")                                     \
+  F(T, record, inverter, "", required, 0, 0, 0, energy, inverter, "the power conversion equipment") \
+  F(T, list, arrays, "", optional, 0, 0, 0, energy, array, "PV arrays")                            \
+  F(T, record, battery, "", optional, 0, 0, 0, energy, battery, "one pool of battery modules")     \
+  F(T, record, rules, "", standard, 0, 0, 0, energy, rules, "who feeds whom, and down to what")    \
+  STEADING_LATER(F, T, generator, "generators")                                                    \
+  STEADING_LATER(F, T, sources, "other sources")
+STEADING_STRUCT(hub, STEADING_HUB)
+
+/* --- meters and tariffs ------------------------------------------------------------------------ */
+
+#define STEADING_TARIFF_BLOCK(F, T)                                                                \
+  F(T, number, price_per_kwh, "money/kWh", required, -100, 1e4, 0, money, none, "energy price")    \
+  STEADING_LATER(F, T, up_to_kwh, "monthly blocks")                                                \
+  STEADING_LATER(F, T, up_to_kwh_per_day, "daily blocks")                                          \
+  STEADING_LATER(F, T, all_at_last, "blocks")
+STEADING_STRUCT(tariff_block, STEADING_TARIFF_BLOCK)
+
+#define STEADING_TARIFF(F, T)                                                                      \
+  F(T, number, fixed_per_month, "money", standard, 0, 1e9, 0, money, none, "fixed charge a month") \
+  F(T, number, fixed_per_day, "money", standard, 0, 1e9, 0, money, none, "fixed charge a day")     \
+  F(T, list, energy, "", required, 0, 0, 0, money, tariff_block,                                   \
+    "price of energy: a list of one, { { price_per_kwh = ... } }")                                \
+  STEADING_LATER(F, T, minimum_bill_per_month, "minimum bills")                                    \
+  STEADING_LATER(F, T, holidays, "periods")                                                        \
+  STEADING_LATER(F, T, riders, "riders")                                                           \
+  STEADING_LATER(F, T, demand, "demand charges")                                                   \
+  STEADING_LATER(F, T, contracted, "contracted power")                                             \
+  STEADING_LATER(F, T, export, "prices for export")                                                \
+  STEADING_LATER(F, T, taxes, "taxes")
+STEADING_STRUCT(tariff, STEADING_TARIFF)
+
+#define STEADING_METER(F, T)                                                                       \
+  F(T, number, import_limit_kw, "kW", standard, 0, 1e6, INFINITY, energy, none,                    \
+    "most that the grid gives; absent: no limit")                                                 \
+  F(T, number, export_limit_kw, "kW", standard, 0, 1e6, 0, energy, none,                           \
+    "most that the grid takes")                                                                   \
+  F(T, record, tariff, "", optional, 0, 0, 0, money, tariff, "prices; absent: no bill")            \
+  STEADING_LATER(F, T, outages, "outages")
+STEADING_STRUCT(meter, STEADING_METER)
+
+/* --- loads ------------------------------------------------------------------------------------- */
+
+#define STEADING_EVERY_LOAD(F, T)                                                                  \
+  F(T, number, growth_per_year, "share", standard, -0.5, 1, 0, energy, none,                       \
+    "yearly growth, compounding from the second year of the run on")                              \
+  STEADING_LATER(F, T, name, "loads by name")                                                      \
+  STEADING_LATER(F, T, class, "load classes")                                                      \
+  STEADING_LATER(F, T, in_service, "loads that arrive during the run")
+
+#define STEADING_LOAD_DAILY(F, T)                                                                  \
+  F(T, number, kwh_per_day, "kWh", required, 0, 1e6, 0, energy, none, "energy of a day")           \
+  F(T, hours, shape, "", required, 0, 1e6, 0, energy, none,                                        \
+    "a named shape, or 24 numbers for civil hours 0..23 (their sum does not matter)")             \
+  F(T, monthly, monthly, "", standard, 0, 1000, 1, energy, none, "factor on kwh_per_day by month") \
+  STEADING_LATER(F, T, weekend, "weekends")                                                        \
+  STEADING_LATER(F, T, stochastic, "random days")                                                  \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_daily, STEADING_LOAD_DAILY)
+
+#define STEADING_LOAD_STEADY(F, T)                                                                 \
+  F(T, number, watts, "W", required, 0, 1e8, 0, energy, none, "power at all hours")                \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_steady, STEADING_LOAD_STEADY)
+
+#define STEADING_LOAD_REFRIGERATORS(F, T)                                                          \
+  F(T, count, count, "", required, 0, 1e5, 0, energy, none, "how many")                            \
+  F(T, number, kwh_per_year_each, "kWh", required, 0, 1e5, 0, energy, none,                        \
+    "energy of one in a year, spread evenly over the hours")                                      \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_refrigerators, STEADING_LOAD_REFRIGERATORS)
+
+#define STEADING_LOAD_TIMED(F, T)                                                                  \
+  F(T, number, kw, "kW", required, 0, 1e5, 0, energy, none, "power while it runs")                 \
+  F(T, windows, window, "", required, 0, 0, 0, energy, none, "when it runs, in civil time")        \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_timed, STEADING_LOAD_TIMED)
+
+#define STEADING_LOAD_SERIES(F, T)                                                                 \
+  F(T, series, kw, "kW", required, 0, 1e6, 0, energy, none,                                        \
+    "mean power of each hour of whole years of 8760 in standard time, January first; repeated "   \
+    "when the run is longer")                                                                     \
+  F(T, count, step_minutes, "min", standard, 60, 60, 60, energy, none, "step of the numbers")      \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_series, STEADING_LOAD_SERIES)
+
+extern const steading_spec *const steading_variants_loads[];
+
+#define STEADING_BUILDING(F, T)                                                                    \
+  F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds it")                    \
+  F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter, without a hub between")    \
+  F(T, variants, loads, "", optional, 0, 0, 0, energy, loads, "what steading.load.* return")       \
+  STEADING_LATER(F, T, feeder, "cables between buildings")                                         \
+  STEADING_LATER(F, T, occupied, "calendars of occupation")                                        \
+  STEADING_LATER(F, T, in_service, "buildings that arrive during the run")
+STEADING_STRUCT(building, STEADING_BUILDING)
+
+/* --- water ------------------------------------------------------------------------------------- */
+
+#define STEADING_WELL(F, T)                                                                        \
+  F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds its pump")              \
+  F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter")                           \
+  F(T, number, lift_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \
+  F(T, number, flow_l_per_min, "l/min", required, 0.01, 1e5, 0, energy, none,                      \
+    "flow while the pump runs")                                                                   \
+  F(T, number, efficiency, "share", required, 0.01, 1, 0, energy, none, "wire to water")           \
+  F(T, list, lots, "", optional, 0, 0, 0, money, lot, "what is bought and when: pumps")            \
+  STEADING_LATER(F, T, static_m, "drawdown")                                                       \
+  STEADING_LATER(F, T, drawdown_m_per_l_min, "drawdown")                                           \
+  STEADING_LATER(F, T, rise_m, "drawdown")                                                         \
+  STEADING_LATER(F, T, pipe, "pipe friction")                                                      \
+  STEADING_LATER(F, T, recovery_l_per_h, "slow wells")                                             \
+  STEADING_LATER(F, T, casing_litres, "slow wells")                                                \
+  STEADING_LATER(F, T, dry_rest_min, "slow wells")                                                 \
+  STEADING_LATER(F, T, drive, "motor starts")                                                      \
+  STEADING_LATER(F, T, start_kva, "motor starts")                                                  \
+  STEADING_LATER(F, T, start_seconds, "motor starts")                                              \
+  STEADING_LATER(F, T, most_starts_per_h, "motor starts")
+STEADING_STRUCT(well, STEADING_WELL)
+
+#define STEADING_TANK(F, T)                                                                        \
+  F(T, number, litres, "l", required, 1, 1e9, 0, energy, none, "volume")                           \
+  F(T, name, fed_by, "", required, 0, 0, 0, energy, none, "the well whose pump fills it")          \
+  F(T, number, start_below, "share", standard, 0, 1, 0.4, energy, none,                            \
+    "level at which the pump must start, sun or not")                                             \
+  F(T, number, stop_above, "share", standard, 0, 1, 0.9, energy, none,                             \
+    "level at which such a run ends")                                                             \
+  F(T, number, surplus_to, "share", standard, 0, 1, 1, energy, none,                               \
+    "level up to which surplus sun pumps; 0: it never does")                                      \
+  F(T, list, lots, "", optional, 0, 0, 0, money, lot, "what is bought and when: tanks")            \
+  STEADING_LATER(F, T, keep_back, "water kept for outages and fire")
+STEADING_STRUCT(tank, STEADING_TANK)
+
+#define STEADING_USER(F, T)                                                                        \
+  F(T, name, tank, "", required, 0, 0, 0, energy, none, "the tank it draws from")                  \
+  F(T, number, people, "", optional, 0, 1e5, 0, energy, none, "people")                            \
+  F(T, number, litres_per_person_day, "l", optional, 0, 1e4, 0, energy, none, "water a person")    \
+  F(T, monthly, litres_per_day, "l", optional, 0, 1e8, 0, energy, none,                            \
+    "water of a day, one number or twelve; drawn evenly over the hours")
+STEADING_STRUCT(user, STEADING_USER)
+
+#define STEADING_WATER(F, T)                                                                       \
+  F(T, map, wells, "", optional, 0, 0, 0, energy, well, "wells and their pumps")                   \
+  F(T, map, tanks, "", optional, 0, 0, 0, energy, tank, "tanks")                                   \
+  F(T, map, users, "", optional, 0, 0, 0, energy, user, "who draws water")                         \
+  STEADING_LATER(F, T, pressure, "pressure pumps")
+STEADING_STRUCT(water, STEADING_WATER)
+
+/* --- the site ---------------------------------------------------------------------------------- */
+
+#define STEADING_SITE(F, T)                                                                        \
+  F(T, text, name, "", standard, 0, 0, 0, label, none, "for people; kept beside every result")     \
+  F(T, weather, weather, "", required, 0, 0, 0, energy, none, "sun and temperature")               \
+  F(T, text, currency, "", standard, 0, 0, 0, label, none, "a label; kept beside every result")    \
+  F(T, number, grid_free_below_kw, "kW", standard, 0, 1e3, 0.05, energy, none,                     \
+    "an hour is grid-free when its mean import is at most this and the whole load is served")     \
+  F(T, map, meters, "", optional, 0, 0, 0, energy, meter, "connections to the grid")               \
+  F(T, map, hubs, "", optional, 0, 0, 0, energy, hub, "arrays, battery and inverter that work as one") \
+  F(T, map, buildings, "", optional, 0, 0, 0, energy, building, "dwellings and outbuildings")      \
+  F(T, record, water, "", optional, 0, 0, 0, energy, water, "wells, tanks and who draws water")    \
+  F(T, list, works, "", optional, 0, 0, 0, money, works, "bought things that are no component")    \
+  STEADING_LATER(F, T, fuels, "fuels")
+STEADING_STRUCT(site, STEADING_SITE)
+
+/* --- what a run and an appraisal are given ------------------------------------------------------- */
+
+#define STEADING_INITIAL(F, T)                                                                     \
+  F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
+    "charge at the start; absent: half way between floor and full")                               \
+  F(T, number, tank_share, "share", standard, 0, 1, 0.5, energy, none, "tank level at the start")
+STEADING_STRUCT(initial, STEADING_INITIAL)
+
+extern const char *const steading_choices_keep[];
+#define STEADING_SIMULATE(F, T)                                                                    \
+  F(T, date, start, "", optional, 0, 0, 0, energy, none,                                           \
+    "first day, the first of a month; absent: the date of the earliest lot")                      \
+  F(T, count, years, "years", standard, 1, 200, 1, energy, none, "how many years of 8760 hours")   \
+  F(T, count, step_minutes, "min", standard, 60, 60, 60, energy, none,                             \
+    "length of a step (finer steps: not yet)")                                                    \
+  F(T, choice, keep, "", standard, 0, 0, 1, energy, keep, "what is kept: annual, monthly or steps") \
+  F(T, record, initial, "", standard, 0, 0, 0, energy, initial, "state at the start")              \
+  STEADING_LATER(F, T, seed, "random parts of a run")                                              \
+  STEADING_LATER(F, T, weather_years, "another order of weather years")                            \
+  STEADING_LATER(F, T, columns, "chosen columns")                                                  \
+  STEADING_LATER(F, T, from, "a part of the steps")                                                \
+  STEADING_LATER(F, T, to, "a part of the steps")
+STEADING_STRUCT(simulate, STEADING_SIMULATE)
+
+#define STEADING_ESCALATION(F, T)                                                                  \
+  F(T, number, energy, "share", standard, -0.5, 1, 0, money, none,                                 \
+    "yearly rise of the price per kWh")                                                           \
+  F(T, number, fixed, "share", standard, -0.5, 1, 0, money, none,                                  \
+    "yearly rise of the fixed charges")                                                           \
+  STEADING_LATER(F, T, demand, "demand charges")                                                   \
+  STEADING_LATER(F, T, export, "prices for export")                                                \
+  STEADING_LATER(F, T, propane, "fuels")                                                           \
+  STEADING_LATER(F, T, upkeep, "upkeep")
+STEADING_STRUCT(escalation, STEADING_ESCALATION)
+
+extern const char *const steading_choices_of_what[];
+#define STEADING_SMALL_ITEMS(F, T)                                                                 \
+  F(T, number, share, "share", required, 0, 0.95, 0, money, none,                                  \
+    "wires, breakers, racks and the like as a share")                                             \
+  F(T, choice, of, "", required, 0, 0, 0, money, of_what,                                          \
+    "parts: of the parts priced above; total: of parts and small items together")
+STEADING_STRUCT(small_items, STEADING_SMALL_ITEMS)
+
+extern const char *const steading_choices_prices[];
+#define STEADING_MONEY(F, T)                                                                       \
+  F(T, count, horizon_years, "years", required, 1, 200, 0, money, none,                            \
+    "years that are judged, at most those of the run")                                            \
+  F(T, choice, prices, "", standard, 0, 0, 0, money, prices,                                       \
+    "whether rates are nominal (with inflation) or real")                                         \
+  F(T, number, discount, "share", required, -0.5, 1, 0, money, none, "discount rate a year")       \
+  F(T, number, inflation, "share", standard, -0.5, 1, 0, money, none,                              \
+    "general inflation a year: the trend of replacement prices where a lot gives none")           \
+  F(T, record, escalation, "", standard, 0, 0, 0, money, escalation,                               \
+    "yearly rise of what the utility bills")                                                      \
+  F(T, record, small_items, "", optional, 0, 0, 0, money, small_items, "small items by share")     \
+  F(T, number, hired_labour, "share", standard, 0, 5, 0, money, none,                              \
+    "labour as a share of parts where a lot says nothing")                                        \
+  STEADING_LATER(F, T, incentives, "incentives")                                                   \
+  STEADING_LATER(F, T, loans, "loans")                                                             \
+  STEADING_LATER(F, T, upkeep, "upkeep")                                                           \
+  STEADING_LATER(F, T, tax, "taxes")
+STEADING_STRUCT(money, STEADING_MONEY)
+
+/* --- weather ----------------------------------------------------------------------------------- */
+
+#define STEADING_PLACE_FIELDS(F, T)                                                                \
+  F(T, number, latitude_deg, "deg", optional, -90, 90, 0, energy, none, "north positive")          \
+  F(T, number, longitude_deg, "deg", optional, -180, 180, 0, energy, none, "east positive")        \
+  F(T, number, elevation_m, "m", optional, -500, 9000, 0, label, none,                             \
+    "above sea level; kept in weather.place")                                                     \
+  F(T, text, time_zone, "", optional, 0, 0, 0, energy, none,                                       \
+    "zone name of civil time, such as \"America/Denver\"")                                        \
+  STEADING_LATER(F, T, record_low_c, "string screening")
+STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
+
+#define STEADING_CLIMATE_FIELDS(F, T)                                                              \
+  F(T, record, place, "", required, 0, 0, 0, energy, place_fields, "where")                        \
+  F(T, count, years, "years", standard, 1, 200, 20, energy, none, "how many years")                \
+  F(T, count, seed, "", standard, 0, 9e15, 1, energy, none, "of the random draws")                 \
+  F(T, monthly, ghi_kwh_per_m2_day, "kWh/m2", required, 0.05, 12, 0, energy, none,                 \
+    "mean daily global irradiation on the horizontal, twelve")                                    \
+  F(T, monthly, temp_mean_c, "C", required, -60, 50, 0, energy, none, "mean temperature, twelve")  \
+  F(T, monthly, temp_range_c, "C", required, 0, 40, 0, energy, none,                               \
+    "mean difference of a day's highest and lowest temperature, twelve")                          \
+  F(T, flag, exact_months, "", standard, 0, 0, 0, energy, none,                                    \
+    "every month of every year has its mean exactly")                                             \
+  STEADING_LATER(F, T, wind_m_per_s, "wind")
+STEADING_STRUCT(climate_fields, STEADING_CLIMATE_FIELDS)
+
+#define STEADING_READ_FIELDS(F, T)                                                                 \
+  F(T, record, place, "", optional, 0, 0, 0, energy, place_fields,                                 \
+    "time_zone: the zone name that the file does not carry")                                      \
+  STEADING_LATER(F, T, columns, "plain tables")                                                    \
+  STEADING_LATER(F, T, time_format, "plain tables")                                                \
+  STEADING_LATER(F, T, interval, "plain tables")                                                   \
+  STEADING_LATER(F, T, utc_offset_h, "plain tables")                                               \
+  STEADING_LATER(F, T, shift_minutes, "plain tables")                                              \
+  STEADING_LATER(F, T, allow, "checks waived by name")
+STEADING_STRUCT(read_fields, STEADING_READ_FIELDS)
+
+/* --- primitives: what a script can ask the engine's parts directly -------------------------------- */
+
+#define STEADING_ASK_SUN(F, T)                                                                     \
+  F(T, number, latitude_deg, "deg", required, -90, 90, 0, energy, none, "north positive")          \
+  F(T, number, longitude_deg, "deg", required, -180, 180, 0, energy, none, "east positive")        \
+  F(T, text, utc, "", required, 0, 0, 0, energy, none, "instant, \"2003-10-17T19:30:30Z\"")        \
+  F(T, number, elevation_m, "m", standard, -500, 9000, 0, energy, none,                            \
+    "gives the pressure when pressure_pa is absent")                                              \
+  F(T, number, pressure_pa, "Pa", optional, 10000, 120000, 0, energy, none, "for refraction")      \
+  F(T, number, temp_c, "C", standard, -90, 60, 12, energy, none, "for refraction")
+STEADING_STRUCT(ask_sun, STEADING_ASK_SUN)
+
+#define STEADING_ASK_PLANE(F, T)                                                                   \
+  F(T, number, ghi_w_per_m2, "W/m2", required, 0, 2000, 0, energy, none, "global, horizontal")     \
+  F(T, number, dni_w_per_m2, "W/m2", required, 0, 2000, 0, energy, none, "beam, normal")           \
+  F(T, number, dhi_w_per_m2, "W/m2", required, 0, 2000, 0, energy, none, "diffuse, horizontal")    \
+  F(T, number, zenith_deg, "deg", required, 0, 180, 0, energy, none, "of the sun")                 \
+  F(T, number, sun_azimuth_deg, "deg", required, 0, 360, 0, energy, none, "of the sun")            \
+  F(T, number, extraterrestrial_w_per_m2, "W/m2", required, 1000, 2000, 0, energy, none,           \
+    "normal to the sun")                                                                          \
+  F(T, number, tilt_deg, "deg", required, 0, 90, 0, energy, none, "of the plane")                  \
+  F(T, number, azimuth_deg, "deg", required, 0, 360, 0, energy, none, "of the plane")              \
+  F(T, number, albedo, "share", standard, 0, 1, 0.2, energy, none, "of the ground")                \
+  F(T, choice, sky_model, "", standard, 0, 0, 0, energy, sky_model, "diffuse light on the plane")
+STEADING_STRUCT(ask_plane, STEADING_ASK_PLANE)
+
+#define STEADING_ASK_INCIDENCE(F, T)                                                               \
+  F(T, choice, model, "", required, 0, 0, 0, energy, incidence, "incidence modifier")              \
+  F(T, number, angle_deg, "deg", required, 0, 180, 0, energy, none, "between beam and normal")     \
+  F(T, number, a_r, "", standard, 0.05, 0.5, 0.16, energy, none, "martin_ruiz")                    \
+  F(T, number, b0, "", standard, 0, 0.3, 0.05, energy, none, "ashrae")
+STEADING_STRUCT(ask_incidence, STEADING_ASK_INCIDENCE)
+
+#define STEADING_ASK_CELL(F, T)                                                                    \
+  F(T, choice, model, "", required, 0, 0, 0, energy, cell_temperature, "model")                    \
+  F(T, number, plane_w_per_m2, "W/m2", required, 0, 2000, 0, energy, none, "light on the plane")   \
+  F(T, number, temp_c, "C", required, -90, 60, 0, energy, none, "of the air")                      \
+  F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none, "nominal operating cell temperature") \
+  STEADING_LATER(F, T, wind_m_per_s, "the models faiman and king")
+STEADING_STRUCT(ask_cell, STEADING_ASK_CELL)
+
+#define STEADING_ASK_PUMP(F, T)                                                                    \
+  F(T, number, flow_l_per_min, "l/min", required, 0.01, 1e5, 0, energy, none, "flow")              \
+  F(T, number, head_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \
+  F(T, number, efficiency, "share", required, 0.01, 1, 0, energy, none, "wire to water")
+STEADING_STRUCT(ask_pump, STEADING_ASK_PUMP)
+
+#endif

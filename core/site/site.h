@@ -1,0 +1,51 @@
+/* The checked site: a tree of records whose names all lead somewhere.
+ *
+ * A site is immutable. A change makes a new site that shares all parts beside the path. */
+#ifndef STEADING_SITE_SITE_H
+#define STEADING_SITE_SITE_H
+
+#include "site/fields.h"
+#include "site/value.h"
+#include "status.h"
+
+/* Read and check a site from what a script handed over. The caller owns *site and gives it back
+ * with steading_record_release. */
+steading_status steading_site_read(const steading_value *value, const steading_site **site,
+                                   steading_error *error);
+
+/* A changed copy: the fields at `count` paths are read anew from `values`, in order, and the names
+ * are checked afterwards. Changing nothing is an error. */
+steading_status steading_site_with(const steading_site *site, size_t count,
+                                   const char *const *paths, const steading_value *values,
+                                   const steading_site **changed, steading_error *error);
+
+/* The site without its hubs and works: their buildings and pumps straight on the hub's meter. What
+ * a plan is usually judged against. A hub without a meter is an error. */
+steading_status steading_site_grid_only(const steading_site *site, const steading_site **changed,
+                                        steading_error *error);
+
+/* Things that are allowed and usually a mistake. */
+typedef struct steading_warning {
+  char code[32], path[128], text[256];
+} steading_warning;
+
+enum { STEADING_MOST_WARNINGS = 64 };
+
+/* Write at most STEADING_MOST_WARNINGS; returns how many were written. */
+size_t steading_site_warnings(const steading_site *site, steading_warning *warnings);
+
+/* The start of a run that gives none: the first day of the month of the earliest lot or works with
+ * a date; false when there is none. */
+bool steading_site_earliest(const steading_site *site, int64_t *day_number);
+
+/* Every lot of the site in turn, with its path. `piece` says what a lot without lots stands for:
+ * nothing is visited for components without lots. */
+typedef steading_status (*steading_lot_visit)(void *context, const steading_lot *lot,
+                                              const char *path, steading_error *error);
+steading_status steading_site_each_lot(const steading_site *site, steading_lot_visit visit,
+                                       void *context, steading_error *error);
+
+/* Pieces in the lots of a component: their sum, or 1 when it has no lots. */
+double steading_lots_count(const steading_list *lots);
+
+#endif
