@@ -49,11 +49,12 @@ all_src     := $(core_src) $(binding_src) $(command_src) $(test_src) $(bench_src
 CORE    := $(BUILD)/libsteading.a
 COMMAND := $(BUILD)/steading
 TESTS   := $(BUILD)/tests/run
+BENCHES := $(patsubst tests/bench/%.c,$(BUILD)/tests/bench/%,$(bench_src))
 
 .DEFAULT_GOAL := all
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: all demo check clean help asan bench packages-demo packages-check manual
+.PHONY: all demo check clean help asan bench packages-demo packages-check packages-extra manual
 
 all: $(COMMAND)
 
@@ -66,6 +67,62 @@ help:
 	@echo 'make manual     write reference/manual/fields.md from the field tables'
 	@echo 'make clean      remove build/'
 	@echo 'MODE=release|debug|asan and CC=gcc|clang choose the build.'
+
+# --- what a fresh machine lacks ---------------------------------------------------------------
+
+# Install the packages that are missing, through sudo when not root. Elsewhere than on Debian, or
+# without the means to install, print their names and stop.
+define install
+	@missing=; for p in $(1); do dpkg-query -W -f='$${Status}' $$p 2>/dev/null | \
+	  grep -q 'ok installed' || missing="$$missing $$p"; done; \
+	if [ -n "$$missing" ]; then \
+	  if ! command -v apt-get >/dev/null 2>&1; then \
+	    echo "steading needs these packages (Debian names):$$missing"; exit 1; fi; \
+	  if [ "$$(id -u)" = 0 ]; then as=; elif command -v sudo >/dev/null 2>&1; then as=sudo; else \
+	    echo "not root and no sudo; please install:$$missing"; exit 1; fi; \
+	  echo "installing:$$missing"; \
+	  $$as apt-get update -qq && \
+	  DEBIAN_FRONTEND=noninteractive $$as apt-get install -y -qq --no-install-recommends $$missing \
+	    >/dev/null || { echo "could not install:$$missing"; exit 1; }; \
+	fi
+endef
+
+packages-demo:
+	$(call install,$(PACKAGES_DEMO))
+
+packages-check:
+	$(call install,$(PACKAGES_CHECK))
+	-@$(MAKE) --no-print-directory packages-extra || \
+	  echo 'going on without these; the tests that need them are skipped by name'
+
+packages-extra:
+	$(call install,$(PACKAGES_EXTRA))
+
+# The main job on sourced monthly means, or on WEATHER=file.epw; results in build/demo. The second
+# make begins only when the packages are there, since pkg-config is asked by it.
+demo: packages-demo
+	@$(MAKE) --no-print-directory MODE=$(MODE) $(COMMAND)
+	@$(COMMAND) run scenarios/five_homes_deep_well.lua --out build/demo \
+	  $(if $(WEATHER),--set weather='$(WEATHER)')
+	@echo 'The files are in build/demo.'
+
+# All tests under one runner, whose summary is the last line. DATA names a folder of weather files.
+check: packages-check
+	@$(MAKE) --no-print-directory MODE=$(MODE) $(TESTS) $(COMMAND)
+	@STEADING=$(COMMAND) DATA='$(DATA)' $(TESTS)
+
+asan:
+	@$(MAKE) --no-print-directory MODE=asan check
+
+bench: packages-demo
+	@$(MAKE) --no-print-directory MODE=release $(COMMAND) $(BENCHES)
+	@sh tests/bench/run.sh $(COMMAND) $(BUILD)/tests/bench
+
+manual: $(COMMAND)
+	$(COMMAND) help manual > reference/manual/fields.md
+
+clean:
+	rm -rf build
 
 # --- build ---------------------------------------------------------------------------------------
 
@@ -92,8 +149,13 @@ $(BUILD)/tests/%.o: ALL_CFLAGS += $(CHECK_CFLAGS) $(EXTRA_CFLAGS) -Itests -Wno-p
 $(TESTS): $(call obj,$(test_src)) $(CORE)
 	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
+# Each bench program stands alone: a bare loop to measure against.
+$(BUILD)/tests/bench/%: tests/bench/%.c Makefile
+	@mkdir -p $(@D)
+	$(CC) -std=c11 -D_GNU_SOURCE -O2 -o $@ $< -lm
+
 $(BUILD)/%.o: %.c Makefile
 	@mkdir -p $(@D)
 	$(CC) $(ALL_CFLAGS) -c -o $@ $<
 
--include $(patsubst %.o,%.d,$(call obj,$(all_src)))
+-include $(patsubst %.o,%.d,$(call obj,$(filter-out tests/bench/%,$(all_src))))

@@ -23,7 +23,7 @@ void steading_philox(const uint32_t counter[4], const uint32_t key[2], uint32_t 
 /* 64 random bits that belong to (seed, year, purpose, index). */
 uint64_t steading_random_bits(uint64_t seed, uint32_t year, uint32_t purpose, uint64_t index);
 
-/* Uniform in the open interval (0, 1): the middle of one of 2^52 equal cells, so never 0, never 1. */
+/* Uniform in the open interval (0, 1): the middle of one of 2^52 equal cells, never 0, never 1. */
 double steading_random_uniform(uint64_t seed, uint32_t year, uint32_t purpose, uint64_t index);
 
 /* The standard normal's value that is exceeded with probability 1 - p; 0 < p < 1. Relative error

@@ -5,8 +5,8 @@
 #include "random.h"
 #include "suites.h"
 
-/* Known answers of Random123 (Salmon et al. 2011), file kat_vectors, philox4x32 with 10 rounds; from
- * memory. The third is made of the digits of pi. */
+/* Known answers of Random123 (Salmon et al. 2011), file kat_vectors, philox4x32 with 10 rounds;
+ * from memory. The third is made of the digits of pi. */
 START_TEST(philox_gives_the_published_answers) {
   static const struct {
     uint32_t counter[4], key[2], out[4];
@@ -62,7 +62,8 @@ START_TEST(the_normal_quantile_inverts_erfc_from_the_centre_to_the_far_tail) {
     double z = steading_normal_quantile(p);
     double back = 0.5 * erfc(-z / sqrt(2));
     double allowed = 4e-15 * (1 + z * z);
-    ck_assert_msg(fabs(back / p - 1) <= allowed, "p %g: quantile %.17g goes back to %g", p, z, back);
+    ck_assert_msg(fabs(back / p - 1) <= allowed, "p %g: quantile %.17g goes back to %g", p, z,
+                  back);
     if (p > 1e-10) {
       double upper = steading_normal_quantile(1 - p);
       /* 1 - p is rounded to 1.1e-16, which the density turns into a step of z. */
@@ -93,8 +94,8 @@ START_TEST(draws_are_uniform) {
 }
 END_TEST
 
-/* Mean 0, variance 1, and no correlation between neighbours, years or purposes: five standard errors
- * of each (1/sqrt(n), sqrt(2/n)). */
+/* Mean 0, variance 1, and no correlation between neighbours, years or purposes: five standard
+ * errors of each (1/sqrt(n), sqrt(2/n)). */
 START_TEST(normal_draws_are_standard_and_independent) {
   enum { N = 40000 };
   double sum = 0, squares = 0, neighbours = 0, years = 0, purposes = 0;

@@ -12,8 +12,8 @@
 
 enum {
   HOURS = STEADING_HOURS_PER_YEAR,
-  FIELDS_READ = 16,        /* nothing behind the diffuse irradiance is used */
-  HEADER_LINES_MOST = 30,  /* eight by the format; a few more comments do no harm */
+  FIELDS_READ = 16,       /* nothing behind the diffuse irradiance is used */
+  HEADER_LINES_MOST = 30, /* eight by the format; a few more comments do no harm */
   LONGEST_TEMP_GAP_H = 6,
   LONGEST_LIGHT_GAP_H = 3,
 };
@@ -25,8 +25,8 @@ typedef struct slice {
 typedef struct column {
   int field; /* counted from 1 */
   const char *name;
-  double low, high;      /* outside this a value is an error */
-  double missing_from;   /* from here on a value means 'missing' */
+  double low, high;    /* outside this a value is an error */
+  double missing_from; /* from here on a value means 'missing' */
   const char *expected;
 } column;
 
@@ -44,19 +44,19 @@ static const column columns[COLUMNS] = {
 
 typedef struct reader {
   const char *name;
-  const char *at, *end;      /* what is not read yet */
-  size_t line;               /* number of the line read last */
+  const char *at, *end; /* what is not read yet */
+  size_t line;          /* number of the line read last */
   char where[256];
   steading_error *error;
   steading_place place;
-  bool daylight_saving;      /* the header names dates of it */
-  int fields_a_row;          /* of the first row; all others have as many */
-  size_t rows, capacity;     /* hours read, 29 February not counted */
-  double *values[COLUMNS];   /* [rows], NaN where missing */
-  size_t *lines;             /* [rows] line of each hour */
-  size_t leap_hours;         /* rows of 29 February, dropped */
-  int leap_hour;             /* hour 1..24 of 29 February read last, 0 outside it */
-  size_t negatives;          /* irradiance below zero, set to zero */
+  bool daylight_saving;    /* the header names dates of it */
+  int fields_a_row;        /* of the first row; all others have as many */
+  size_t rows, capacity;   /* hours read, 29 February not counted */
+  double *values[COLUMNS]; /* [rows], NaN where missing */
+  size_t *lines;           /* [rows] line of each hour */
+  size_t leap_hours;       /* rows of 29 February, dropped */
+  int leap_hour;           /* hour 1..24 of 29 February read last, 0 outside it */
+  size_t negatives;        /* irradiance below zero, set to zero */
 } reader;
 
 /* ---- text ---- */
@@ -197,8 +197,8 @@ static steading_status read_location(reader *r, slice line) {
       (status = header_number(r, fields, count, 8, "longitude, east positive", -180, 180,
                               &place->longitude_deg)) ||
       (status = header_number(r, fields, count, 9, "time zone", -12, 14, &place->utc_offset_h)) ||
-      (status = header_number(r, fields, count, 10, "elevation", -500, 9000,
-                              &place->elevation_m))) {
+      (status =
+           header_number(r, fields, count, 10, "elevation", -500, 9000, &place->elevation_m))) {
     return status;
   }
   if (fabs(zone_miss_h(place)) > 1.5) {
@@ -214,8 +214,7 @@ static steading_status read_periods(reader *r, slice line) {
   slice fields[3];
   int count = split_header(line, fields, 3);
   double an_hour = 0;
-  steading_status status =
-      header_number(r, fields, count, 3, "records per hour", 1, 60, &an_hour);
+  steading_status status = header_number(r, fields, count, 3, "records per hour", 1, 60, &an_hour);
   if (status != STEADING_OK) return status;
   if (an_hour > 1) {
     return steading_fail(r->error, STEADING_NOT_YET, at_line(r, r->line),
@@ -338,10 +337,9 @@ static steading_status read_row(reader *r, slice line) {
   }
   if (r->rows == 0) r->fields_a_row = count;
   if (count < FIELDS_READ || count != r->fields_a_row) { /* a lost comma shifts the columns */
-    return steading_fail(r->error, STEADING_BAD_INPUT, at_line(r, r->line),
-                         "the row has %d fields, expected %d%s", count,
-                         r->rows == 0 ? 35 : r->fields_a_row,
-                         r->rows == 0 ? "" : " as in the first row");
+    return steading_fail(
+        r->error, STEADING_BAD_INPUT, at_line(r, r->line), "the row has %d fields, expected %d%s",
+        count, r->rows == 0 ? 35 : r->fields_a_row, r->rows == 0 ? "" : " as in the first row");
   }
   status = check_label(r, fields, &leap);
   if (status != STEADING_OK || leap) return status;
@@ -431,8 +429,8 @@ typedef struct light_repairs {
   size_t dhi_from_dni;  /* closure */
   size_t ghi_from_both; /* closure */
   size_t dhi_from_erbs;
-  size_t interpolated;  /* global, in clearness */
-  size_t above_global;  /* diffuse above global, bounded */
+  size_t interpolated; /* global, in clearness */
+  size_t above_global; /* diffuse above global, bounded */
 } light_repairs;
 
 static double outside_w_per_m2(const steading_sun_step *sun) {
@@ -474,8 +472,8 @@ static void repair_alone(const steading_sun_step *sun, double *ghi, double dni, 
   if (*dhi > *ghi) repairs->above_global++;
 }
 
-/* Clearness of the nearest known sunlit hour before or behind (`step` is 1 or n - 1, going round the
- * end); `*distance` in hours. At least one sunlit hour has to be known. */
+/* Clearness of the nearest known sunlit hour before or behind (`step` is 1 or n - 1, going round
+ * the end); `*distance` in hours. At least one sunlit hour has to be known. */
 static double nearest_clearness(const reader *r, const steading_sun_step *sun, size_t from,
                                 size_t step, size_t *distance) {
   size_t at = from;
@@ -568,12 +566,12 @@ static double centroid_h(const steading_weather *weather) {
   double weighted = 0, sum = 0;
   int64_t first = steading_day_number(2030, 1, 1) - steading_day_number(2000, 1, 1);
   for (int day = 0; day < STEADING_DAYS_PER_YEAR; day++) {
-    steading_sun_query noon = {.latitude_deg = weather->place.latitude_deg,
-                               .longitude_deg = weather->place.longitude_deg,
-                               .days_from_2000 = (double)(first + day) -
-                                                 weather->place.utc_offset_h / 24,
-                               .pressure_pa = 101325,
-                               .temp_c = 12};
+    steading_sun_query noon = {
+        .latitude_deg = weather->place.latitude_deg,
+        .longitude_deg = weather->place.longitude_deg,
+        .days_from_2000 = (double)(first + day) - weather->place.utc_offset_h / 24,
+        .pressure_pa = 101325,
+        .temp_c = 12};
     steading_sun sun;
     double ahead = 0;
     steading_sun_position(&noon, &sun);
@@ -606,7 +604,7 @@ static size_t lit_nights(const steading_weather *weather) {
   return count;
 }
 
-/* Hours, with the sun above 6 degrees, with more light on the ground than outside the atmosphere. */
+/* Hours with the sun above 6 degrees and more light on the ground than outside the atmosphere. */
 static size_t brighter_than_outside(const steading_weather *weather) {
   size_t count = 0;
   for (size_t i = 0; i < weather->steps; i++) {
@@ -665,8 +663,9 @@ static steading_status write_notes(reader *r, steading_weather *weather, const f
               "sunlit hours without global: direct on the horizontal and diffuse") &&
       note_if(weather, light->dhi_from_erbs,
               "sunlit hours without direct and diffuse: diffuse from global (Erbs 1982)") &&
-      note_if(weather, light->interpolated,
-              "sunlit hours without global and one more: clearness interpolated (gaps up to 3 h)") &&
+      note_if(
+          weather, light->interpolated,
+          "sunlit hours without global and one more: clearness interpolated (gaps up to 3 h)") &&
       note_if(weather, light->above_global, "sunlit hours with diffuse above global: bounded") &&
       note_if(weather, f->moved,
               "hours in which the beam would be stronger than outside the atmosphere: the rest "
@@ -677,17 +676,18 @@ static steading_status write_notes(reader *r, steading_weather *weather, const f
               "hours with light while the sun is more than an hour below the horizon: a shifted or "
               "wrong time, or odd data");
   if (fine && f->closure_count > 0) {
-    fine = steading_weather_note(weather,
-                                 "closure: global differs from direct on the horizontal and diffuse "
-                                 "by %.1f %% (median of %zu hours)",
-                                 f->closure * 100, f->closure_count) == STEADING_OK;
+    fine =
+        steading_weather_note(weather,
+                              "closure: global differs from direct on the horizontal and diffuse "
+                              "by %.1f %% (median of %zu hours)",
+                              f->closure * 100, f->closure_count) == STEADING_OK;
   }
   if (fine && fabs(f->centroid) > 0.35) {
-    fine = steading_weather_note(weather,
-                                 "the light is centred %.2f h %s solar noon: fog or afternoon cloud, "
-                                 "or shifted times; nothing was corrected",
-                                 fabs(f->centroid),
-                                 f->centroid < 0 ? "before" : "after") == STEADING_OK;
+    fine = steading_weather_note(
+               weather,
+               "the light is centred %.2f h %s solar noon: fog or afternoon cloud, "
+               "or shifted times; nothing was corrected",
+               fabs(f->centroid), f->centroid < 0 ? "before" : "after") == STEADING_OK;
   }
   if (fine && r->daylight_saving) {
     fine = steading_weather_note(weather,

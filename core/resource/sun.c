@@ -138,9 +138,9 @@ void steading_sun_year(double latitude_deg, double longitude_deg, double utc_off
     sky_instant sky = sky_at(first + (i + 0.5 - utc_offset_h) / 24);
     double hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
     double sunset = sunset_angle(sin_latitude, cos_latitude, &sky), middle = hour_angle;
-    double length = sunset >= pi ? 2 * half_step
-                                 : lit_part(hour_angle - half_step, hour_angle + half_step, sunset,
-                                            &middle);
+    double length = sunset >= pi
+                        ? 2 * half_step
+                        : lit_part(hour_angle - half_step, hour_angle + half_step, sunset, &middle);
     *step = (steading_sun_step){0};
     step->extraterrestrial_w_per_m2 = extraterrestrial(i / 24);
     if (length < shortest * 2 * half_step) continue;

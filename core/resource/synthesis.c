@@ -86,7 +86,8 @@ double steading_month_curve(const double months[12], double day) {
   double first = steading_days_before_month[month];
   double length = steading_days_before_month[month + 1] - first;
   double here = months[month];
-  double start = (months[(month + 11) % 12] + here) / 2, end = (here + months[(month + 1) % 12]) / 2;
+  double start = (months[(month + 11) % 12] + here) / 2,
+         end = (here + months[(month + 1) % 12]) / 2;
   double middle = 2 * here - (start + end) / 2; /* makes the month's mean `here` */
   double along = (day - first) / length * 2;
   return along < 1 ? start + (middle - start) * along : middle + (end - middle) * (along - 1);
@@ -190,8 +191,8 @@ static void make_month_exact(const year_plan *plan, int month, double *clearness
   for (int day = first; day < end; day++) {
     sum += clearness[day] * plan->days[day].extraterrestrial;
   }
-  limit = sum < plan->target[month] ? plan->clearness[month].highest
-                                    : plan->clearness[month].lowest;
+  limit =
+      sum < plan->target[month] ? plan->clearness[month].highest : plan->clearness[month].lowest;
   for (int day = first; day < end; day++) {
     room += (limit - clearness[day]) * plan->days[day].extraterrestrial;
   }
@@ -206,11 +207,11 @@ static void draw_days(const year_plan *plan, const steading_climate *climate, ui
   for (int month = 0; month < 12; month++) {
     for (int day = steading_days_before_month[month]; day < steading_days_before_month[month + 1];
          day++) {
-      double normal = steading_random_normal(climate->seed, year, STEADING_DRAW_DAY_CLEARNESS,
-                                             (uint64_t)day);
+      double normal =
+          steading_random_normal(climate->seed, year, STEADING_DRAW_DAY_CLEARNESS, (uint64_t)day);
       *z = year == 0 && day == 0 ? normal : day_correlation * *z + fresh * normal;
-      clearness[day] = steading_clearness_quantile(&plan->clearness[month],
-                                                   0.5 * erfc(-*z / sqrt(2)));
+      clearness[day] =
+          steading_clearness_quantile(&plan->clearness[month], 0.5 * erfc(-*z / sqrt(2)));
     }
     if (climate->exact_months) make_month_exact(plan, month, clearness);
   }

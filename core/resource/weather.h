@@ -72,7 +72,7 @@ steading_status steading_weather_read_epw(const char *bytes, size_t length, cons
                                           steading_weather **weather, steading_error *error);
 
 /* For readers: a weather of `years` years at a place with its sun worked out, everything else zero
- * or empty, one owner. NULL when memory ends. years is at least 1; the place is taken as checked. */
+ * or empty, one owner. NULL when memory ends. years is at least 1; the place is not checked. */
 steading_weather *steading_weather_new(const steading_place *place, size_t years,
                                        const char *source);
 

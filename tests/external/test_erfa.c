@@ -38,15 +38,15 @@ static void erfa_direction(double days_from_2000, double longitude_deg, double l
   eraAb(natural, astrom.v, astrom.em, astrom.bm1, proper);
   eraRxp(astrom.bpn, proper, intermediate);
   eraC2s(intermediate, &ra, &declination);
-  eraAtioq(eraAnp(ra), declination, &astrom, &azimuth, &zenith, &hour_angle,
-           &observed_declination, &observed_ra);
+  eraAtioq(eraAnp(ra), declination, &astrom, &azimuth, &zenith, &hour_angle, &observed_declination,
+           &observed_ra);
   vector[0] = sin(zenith) * sin(azimuth);
   vector[1] = sin(zenith) * cos(azimuth);
   vector[2] = cos(zenith);
 }
 
-/* PSA+ promises about 0.008 degrees for 2020-2050 (Blanco, Milidonis and Bonanos 2020, from memory),
- * judged with the sun up. Half as much again is allowed here, where night counts too. */
+/* PSA+ promises about 0.008 degrees for 2020-2050 (Blanco, Milidonis and Bonanos 2020, from
+ * memory), judged with the sun up. Half as much again is allowed here, where night counts too. */
 START_TEST(the_sun_stands_where_erfa_puts_it) {
   const double tolerance_deg = 0.012;
   double first = 20 * 365.25, last = 51 * 365.25, worst = 0;

@@ -243,9 +243,9 @@ END_TEST
 
 /* Independent calculation: the C library's strtod, to the bit. */
 START_TEST(numbers_are_read_to_the_bit) {
-  static const char *const numbers[] = {"0.1",    "-0.3",   "21.123456789012345678", "1.2e1",
-                                        "+5",     ".5",     "7.",                    "1E-3",
-                                        "00012.3", "0.000000000000000000001", "-12.345678901234"};
+  static const char *const numbers[] = {
+      "0.1",  "-0.3",    "21.123456789012345678",   "1.2e1",           "+5", ".5", "7.",
+      "1E-3", "00012.3", "0.000000000000000000001", "-12.345678901234"};
   enum { COUNT = sizeof numbers / sizeof numbers[0] };
   made_file file = ranch();
   steading_weather *weather = NULL;
@@ -259,8 +259,8 @@ START_TEST(numbers_are_read_to_the_bit) {
 END_TEST
 
 /* Hours end at their label: light in the row labelled 12 belongs to 11:00-12:00, step 11. A file
- * that is lit as the sun says has its centre at solar noon (no note); one whose rows come an hour or
- * more late has it there. Shifted rows have light an hour after sunset at most. */
+ * that is lit as the sun says has its centre at solar noon (no note); one whose rows come an hour
+ * or more late has it there. Shifted rows have light an hour after sunset at most. */
 START_TEST(a_shifted_file_is_noted_and_a_badly_shifted_one_refused) {
   made_file file = ranch();
   steading_weather *weather = accepted(&file);
@@ -270,8 +270,7 @@ START_TEST(a_shifted_file_is_noted_and_a_badly_shifted_one_refused) {
     for (size_t i = 0; i < HOURS; i++) {
       size_t from = (i + HOURS - (size_t)shift) % HOURS;
       snprintf(rows[i].text[GHI], sizeof rows[i].text[GHI], "%.9f", made_ghi(from));
-      snprintf(rows[i].text[DHI], sizeof rows[i].text[DHI], "%.9f",
-               ranch_diffuse * made_ghi(from));
+      snprintf(rows[i].text[DHI], sizeof rows[i].text[DHI], "%.9f", ranch_diffuse * made_ghi(from));
     }
     if (shift == 1) {
       weather = accepted(&file);
@@ -367,8 +366,7 @@ START_TEST(missing_light_is_rebuilt_from_what_is_there) {
                           1e-8);
   ck_assert_double_eq_tol(weather->ghi_w_per_m2[noon + 48], made_ghi(noon + 48), 1e-8);
   /* Clearness 0.6: Erbs 1982 gives 0.4395, to half of the last digit of at most 900 W/m2. */
-  ck_assert_double_eq_tol(weather->dhi_w_per_m2[noon + 72],
-                          0.4395 * made_ghi(noon + 72), 0.1);
+  ck_assert_double_eq_tol(weather->dhi_w_per_m2[noon + 72], 0.4395 * made_ghi(noon + 72), 0.1);
   /* The clearness is constant, so that its interpolation is exact; Erbs gives the diffuse. */
   ck_assert_double_eq_tol(weather->ghi_w_per_m2[noon + 96], made_ghi(noon + 96), 1e-8);
   ck_assert_double_eq_tol(weather->dhi_w_per_m2[noon + 96], 0.4395 * made_ghi(noon + 96), 0.1);
@@ -579,8 +577,8 @@ END_TEST
 /* ---- refusals by field ---- */
 
 START_TEST(a_field_that_is_no_number_is_named_with_its_line) {
-  static const char *const bad[] = {"abc", "nan", "inf", "0x10", "1.2.3", "--5", "5 5", "1.5e",
-                                    "-",   ".",   "1e999"};
+  static const char *const bad[] = {"abc", "nan",  "inf", "0x10", "1.2.3", "--5",
+                                    "5 5", "1.5e", "-",   ".",    "1e999"};
   made_file file = ranch();
   set(1225, GHI, "abc");
   refused(&file, "ranch.epw: line 1234",
@@ -589,6 +587,14 @@ START_TEST(a_field_that_is_no_number_is_named_with_its_line) {
     set(1225, GHI, bad[i]);
     refused(&file, "ranch.epw: line 1234", "field 14 (global horizontal): found");
   }
+}
+END_TEST
+
+/* A lost or added comma would shift the columns behind it in silence. */
+START_TEST(a_row_with_another_number_of_fields_is_refused) {
+  made_file file = ranch();
+  set(noon, DHI, "100,100");
+  refused(&file, path_of_row(noon), "the row has 36 fields, expected 35 as in the first row");
 }
 END_TEST
 
@@ -832,6 +838,7 @@ Suite *epw_suite(void) {
   tcase_add_test(bad, rows_out_of_order_are_refused_with_their_line);
   tcase_add_test(bad, a_file_of_the_wrong_length_is_refused);
   tcase_add_test(bad, a_field_that_is_no_number_is_named_with_its_line);
+  tcase_add_test(bad, a_row_with_another_number_of_fields_is_refused);
   tcase_add_test(bad, values_beyond_physics_are_refused);
   tcase_add_test(bad, a_zone_that_contradicts_the_longitude_is_refused);
   tcase_add_test(bad, a_bad_header_is_refused);

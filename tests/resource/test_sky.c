@@ -9,10 +9,9 @@ static const double degree = 3.14159265358979323846 / 180;
 
 /* Erbs, Klein and Duffie 1982 eq. 1, values computed from the printed equation by hand. */
 START_TEST(the_diffuse_share_is_that_of_erbs) {
-  static const double rows[][2] = {{0.0, 1.0},     {0.1, 0.9910},   {0.22, 0.9802},
-                                   {0.3, 0.9486},  {0.445, 0.7662}, {0.5, 0.6591},
-                                   {0.6, 0.4395},  {0.7, 0.2440},   {0.8, 0.1653},
-                                   {0.9, 0.165},   {1.5, 0.165},    {-0.1, 1.0}};
+  static const double rows[][2] = {{0.0, 1.0},      {0.1, 0.9910}, {0.22, 0.9802}, {0.3, 0.9486},
+                                   {0.445, 0.7662}, {0.5, 0.6591}, {0.6, 0.4395},  {0.7, 0.2440},
+                                   {0.8, 0.1653},   {0.9, 0.165},  {1.5, 0.165},   {-0.1, 1.0}};
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     ck_assert_double_eq_tol(steading_sky_diffuse_fraction(rows[i][0]), rows[i][1], 0.00005);
   }
@@ -77,8 +76,8 @@ START_TEST(the_textbook_hour_under_the_sky_of_hay_and_davies_comes_out) {
 END_TEST
 
 /* By hand: 500 W/m2 of beam out of 1000 outside the atmosphere, 200 diffuse, sun at 60 degrees of
- * zenith (cos 0.5) straight on the plane (cos 1), tilt 60: 200 (0.5 0.75 + 0.5 1 / 0.5) = 275. A sun
- * behind the plane: only the uniform half, 200 0.5 0.75 = 75, and no beam. */
+ * zenith (cos 0.5) straight on the plane (cos 1), tilt 60: 200 (0.5 0.75 + 0.5 1 / 0.5) = 275. A
+ * sun behind the plane: only the uniform half, 200 0.5 0.75 = 75, and no beam. */
 START_TEST(hay_and_davies_agree_with_a_sum_by_hand) {
   steading_plane_light light;
   steading_sky_on_plane(STEADING_SKY_HAY_DAVIES, 450, 500, 200, 0.5, 1, 1000, 0.5, 0.2, &light);

@@ -44,9 +44,9 @@ static double apart_deg(const steading_sun *sun, double zenith_deg, double azimu
 
 /* Reda and Andreas 2008, NREL/TP-560-34302, appendix: 17 October 2003, 12:30:30 at UT-7, 820 mbar,
  * 11 C: elevation 39.872046 without and 39.888378 with refraction (0.016332), azimuth 194.34024,
- * declination of the topocentre -9.316179, hour angle 11.105900, equation of time 14.641503 min, and
- * 25.18700 degrees of incidence on a plane of 30 degrees that looks 10 degrees east of south (with
- * refraction). */
+ * declination of the topocentre -9.316179, hour angle 11.105900, equation of time 14.641503 min,
+ * and 25.18700 degrees of incidence on a plane of 30 degrees that looks 10 degrees east of south
+ * (with refraction). */
 START_TEST(the_worked_example_of_reda_and_andreas_comes_out) {
   steading_sun_query query = {.latitude_deg = 39.742476,
                               .longitude_deg = -105.1786,
@@ -70,8 +70,8 @@ START_TEST(the_worked_example_of_reda_and_andreas_comes_out) {
 }
 END_TEST
 
-/* A second position by the method of Reda and Andreas, computed elsewhere: 12 June 2015, 09:34:11 at
- * UT-4, 1000 mbar, 20 C: azimuth 51.608, zenith 44.1425 with refraction. */
+/* A second position by the method of Reda and Andreas, computed elsewhere: 12 June 2015, 09:34:11
+ * at UT-4, 1000 mbar, 20 C: azimuth 51.608, zenith 44.1425 with refraction. */
 START_TEST(a_position_in_the_tropics_comes_out) {
   steading_sun_query query = {.latitude_deg = -3.107,
                               .longitude_deg = -60.025,
@@ -98,12 +98,12 @@ START_TEST(positions_in_both_hemispheres_come_out) {
       {2030, 3, 21, 12, 0, 0, 0, 1.8223, 78.4707, 0.36414, -7.1383},
   };
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    double days = days_at(rows[i].year, rows[i].month, rows[i].day, rows[i].hour, rows[i].minute, 0);
+    double days =
+        days_at(rows[i].year, rows[i].month, rows[i].day, rows[i].hour, rows[i].minute, 0);
     steading_sun sun = sun_at(rows[i].latitude, rows[i].longitude, days);
     ck_assert_double_le(apart_deg(&sun, rows[i].zenith, rows[i].azimuth), sun_tolerance_deg);
     ck_assert_double_eq_tol(sun.declination_deg, rows[i].declination, sun_tolerance_deg);
-    ck_assert_double_eq_tol(sun.equation_of_time_min, rows[i].equation_min,
-                            4 * sun_tolerance_deg);
+    ck_assert_double_eq_tol(sun.equation_of_time_min, rows[i].equation_min, 4 * sun_tolerance_deg);
   }
 }
 END_TEST
@@ -170,7 +170,8 @@ START_TEST(the_sun_rises_and_sets_when_it_should) {
       {-30.65, 24.0, 2, 2025, 12, 21, {{5, 18, 5}, {12, 22, 9}, {19, 26, 13}}},
   };
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    double midnight = days_at(rows[i].year, rows[i].month, rows[i].day, 0, 0, 0) - rows[i].zone / 24;
+    double midnight =
+        days_at(rows[i].year, rows[i].month, rows[i].day, 0, 0, 0) - rows[i].zone / 24;
     for (int k = 0; k < 3; k++) {
       const int *t = rows[i].times[k];
       double expected = midnight + (t[0] + (t[1] + t[2] / 60.0) / 60) / 24;
@@ -178,8 +179,8 @@ START_TEST(the_sun_rises_and_sets_when_it_should) {
         ck_assert_double_eq_tol(
             sun_at(rows[i].latitude, rows[i].longitude, expected).hour_angle_deg, 0, 30 / 240.0);
       } else {
-        double found = crossing(rows[i].latitude, rows[i].longitude, expected - 0.1, expected + 0.1,
-                                90.8333);
+        double found =
+            crossing(rows[i].latitude, rows[i].longitude, expected - 0.1, expected + 0.1, 90.8333);
         ck_assert_double_eq_tol((found - expected) * 86400, 0, 30);
       }
     }
@@ -233,10 +234,10 @@ END_TEST
 
 static steading_sun_step year_steps[STEADING_HOURS_PER_YEAR];
 
-/* Independent calculation: the position in the middle of 240 pieces of the hour, with the horizon at
- * 90 degrees. Declination and the equation of time run on during the hour here, by at most 0.017 and
- * 0.005 degrees; where the sun grazes the horizon (its height changing by `slope` degrees a degree
- * of hour angle) that moves sunrise by 0.02 / slope degrees of 15. */
+/* Independent calculation: the position in the middle of 240 pieces of the hour, with the horizon
+ * at 90 degrees. Declination and the equation of time run on during the hour here, by at most 0.017
+ * and 0.005 degrees; where the sun grazes the horizon (its height changing by `slope` degrees a
+ * degree of hour angle) that moves sunrise by 0.02 / slope degrees of 15. */
 static void compare_hour(double latitude, double longitude, double zone, int hour) {
   enum { PIECES = 240 };
   const steading_sun_step *step = &year_steps[hour];
@@ -253,10 +254,10 @@ static void compare_hour(double latitude, double longitude, double zone, int hou
   }
   ck_assert_msg(fabs(step->lit_share - lit) <= 0.02, "latitude %g, hour %d: lit %.4f, not %.4f",
                 latitude, hour, step->lit_share, lit);
-  /* Energy, cos z integrated. Over an arc of 15 degrees the middle overstates the mean of a cosine by
-   * 1 - sin(7.5 degrees) / arc = 0.00286, and cos z = A + cos(latitude) cos(declination) cos(w).
-   * The hour's declination and the pieces cost less than 0.0003. Two lit parts in one hour share the
-   * height of the longer: up to 1 - cos(15 degrees) times half of the hour. */
+  /* Energy, cos z integrated. Over an arc of 15 degrees the middle overstates the mean of a cosine
+   * by 1 - sin(7.5 degrees) / arc = 0.00286, and cos z = A + cos(latitude) cos(declination) cos(w).
+   * The hour's declination and the pieces cost less than 0.0003. Two lit parts in one hour share
+   * the height of the longer: up to 1 - cos(15 degrees) times half of the hour. */
   one_part = last - first <= lit * PIECES + 0.5;
   ck_assert_double_eq_tol(step->up * step->lit_share, up,
                           (one_part ? 0.00286 : 0.017) * cos(latitude * degree) + 0.0003);
@@ -267,11 +268,10 @@ static void compare_hour(double latitude, double longitude, double zone, int hou
     return;
   }
   ck_assert_double_gt(step->up, 0);
-  ck_assert_double_eq_tol(step->east * step->east + step->north * step->north +
-                              step->up * step->up, 1, 1e-12);
+  ck_assert_double_eq_tol(step->east * step->east + step->north * step->north + step->up * step->up,
+                          1, 1e-12);
   if (lit > 0.02 && one_part) {
-    steading_sun middle =
-        sun_at(latitude, longitude, start + (first + last) / 2 / PIECES / 24);
+    steading_sun middle = sun_at(latitude, longitude, start + (first + last) / 2 / PIECES / 24);
     double found[3] = {step->east, step->north, step->up};
     double expected[3];
     vector_of(middle.zenith_deg, middle.azimuth_deg, expected);
@@ -312,11 +312,11 @@ START_TEST(polar_days_and_nights_are_whole) {
 }
 END_TEST
 
-/* Duffie and Beckman eq. 1.10.3: H0 = 24/pi Gon (cos lat cos decl sin ws + ws sin lat sin decl), here
- * with the engine's own declination at noon, and Gon = Gsc (1 + 0.033 cos(360 n / 365)) with the
- * constant 1361. The middle of a whole hour overstates the mean of cos(w) by 0.286 % (sin 7.5 degrees
- * against its arc), that of a shorter lit part by less: the day lies between none and all of that,
- * give or take 0.1 % for the run of the declination. */
+/* Duffie and Beckman eq. 1.10.3: H0 = 24/pi Gon (cos lat cos decl sin ws + ws sin lat sin decl),
+ * here with the engine's own declination at noon, and Gon = Gsc (1 + 0.033 cos(360 n / 365)) with
+ * the constant 1361. The middle of a whole hour overstates the mean of cos(w) by 0.286 % (sin 7.5
+ * degrees against its arc), that of a shorter lit part by less: the day lies between none and all
+ * of that, give or take 0.1 % for the run of the declination. */
 START_TEST(the_day_outside_the_atmosphere_has_the_energy_of_the_textbook) {
   static const double latitudes[] = {43, -30, 12, 62};
   static const int day_numbers[] = {17, 105, 162, 228, 318};
@@ -331,7 +331,8 @@ START_TEST(the_day_outside_the_atmosphere_has_the_energy_of_the_textbook) {
       double normal = 1361 * (1 + 0.033 * cos(2 * acos(-1) * n / 365));
       double expected = 24 / acos(-1) * normal *
                         (cos(lat) * cos(declination) * sin(ws) + ws * sin(lat) * sin(declination));
-      double most = expected + 0.00286 * 24 / acos(-1) * normal * cos(lat) * cos(declination) * sin(ws);
+      double most =
+          expected + 0.00286 * 24 / acos(-1) * normal * cos(lat) * cos(declination) * sin(ws);
       double found = 0;
       for (int h = 0; h < 24; h++) {
         const steading_sun_step *step = &year_steps[(n - 1) * 24 + h];

@@ -57,8 +57,8 @@ static int days_of(int month) {
 /* Mean over a month's hours of one year. */
 static double month_mean(const double *values, size_t year, int month) {
   double sum = 0;
-  for (int h = steading_days_before_month[month] * 24; h < steading_days_before_month[month + 1] * 24;
-       h++) {
+  for (int h = steading_days_before_month[month] * 24;
+       h < steading_days_before_month[month + 1] * 24; h++) {
     sum += values[year * STEADING_HOURS_PER_YEAR + (size_t)h];
   }
   return sum / (days_of(month) * 24);
@@ -114,16 +114,16 @@ START_TEST(the_solved_gamma_agrees_with_the_fit_of_herzog) {
     double width = clearness.highest - 0.05, x = width / (clearness.highest - mean);
     double herzog = -1.498 + (1.184 * x - 27.182 * exp(-1.5 * x)) / width;
     double by_herzog = 0.05 + width / (1 - exp(-herzog * width)) - 1 / herzog;
-    double by_ours =
-        0.05 + width / (1 - exp(-clearness.gamma * width)) - 1 / clearness.gamma;
+    double by_ours = 0.05 + width / (1 - exp(-clearness.gamma * width)) - 1 / clearness.gamma;
     ck_assert_double_eq_tol(by_ours, mean, 1e-9);
     ck_assert_double_eq_tol(by_herzog, by_ours, 0.002);
   }
 }
 END_TEST
 
-/* The mean of the quantiles is the mean, over the whole range that is accepted; 20000 midpoints of a
- * function that rises by less than 0.8 are good to 0.8 / 20000. Quantiles rise within the limits. */
+/* The mean of the quantiles is the mean, over the whole range that is accepted; 20000 midpoints of
+ * a function that rises by less than 0.8 are good to 0.8 / 20000. Quantiles rise within the limits.
+ */
 START_TEST(the_mean_of_daily_clearness_is_the_mean_of_the_month) {
   enum { N = 20000 };
   for (double mean = 0.05; mean <= 0.8; mean += 0.025) {
@@ -142,9 +142,9 @@ START_TEST(the_mean_of_daily_clearness_is_the_mean_of_the_month) {
 }
 END_TEST
 
-/* Collares-Pereira and Rabl 1979 (constants from memory), evaluated by an independent program: share
- * of the day's global in an hour, rt, by sunset angle and hour angle. rt is the ratio times the
- * share of the extraterrestrial, rd, of Liu and Jordan 1960. */
+/* Collares-Pereira and Rabl 1979 (constants from memory), evaluated by an independent program:
+ * share of the day's global in an hour, rt, by sunset angle and hour angle. rt is the ratio times
+ * the share of the extraterrestrial, rd, of Liu and Jordan 1960. */
 START_TEST(hours_have_the_published_share_of_the_day) {
   static const double angles[5] = {7.5, 22.5, 37.5, 52.5, 67.5};
   static const double rows[5][6] = {{70, 0.1742, 0.1504, 0.1081, 0.0567, 0.0073},
@@ -208,8 +208,8 @@ END_TEST
 
 /* Sampling: a month's mean clearness over n days of a first-order process has the variance s^2 / n
  * (1 + r) / (1 - r), r = 0.29 at most (a monotone map of a Gaussian process lowers it). s is the
- * standard deviation of the distribution itself, by its quantiles. Four of these, for 12 months, are
- * exceeded once in 1300 seeds. */
+ * standard deviation of the distribution itself, by its quantiles. Four of these, for 12 months,
+ * are exceeded once in 1300 seeds. */
 START_TEST(monthly_means_of_two_hundred_years_are_those_given) {
   steading_climate climate = golden(200, 11);
   steading_weather *weather = made(&climate);
@@ -250,7 +250,8 @@ START_TEST(days_follow_each_other_with_the_published_correlation) {
     double u = 0, low = -9, high = 9;
     steading_clearness c;
     steading_month_of_day(day, &month, &day_of_month);
-    for (int d = steading_days_before_month[month - 1]; d < steading_days_before_month[month]; d++) {
+    for (int d = steading_days_before_month[month - 1]; d < steading_days_before_month[month];
+         d++) {
       outside += outside_of_day(weather, d) / days_of(month - 1);
     }
     c = steading_clearness_of_month(climate.ghi_kwh_per_m2_day[month - 1] * 1000 / outside);
@@ -347,10 +348,10 @@ START_TEST(no_hour_is_negative_brighter_than_a_sky_or_out_of_balance) {
 }
 END_TEST
 
-/* Published mean hourly global of Golden in April (typical year of station 724666, hours ending 1 to
- * 24, Wh/m2), which the shares of Collares-Pereira and Rabl meet with a root mean square of about 22
- * (independent program; Golden's afternoons are cloudier than its mornings). Sampling adds about
- * 600 * 0.3 / sqrt(50 * 30) = 5. */
+/* Published mean hourly global of Golden in April (typical year of station 724666, hours ending 1
+ * to 24, Wh/m2), which the shares of Collares-Pereira and Rabl meet with a root mean square of
+ * about 22 (independent program; Golden's afternoons are cloudier than its mornings). Sampling adds
+ * about 600 * 0.3 / sqrt(50 * 30) = 5. */
 START_TEST(the_mean_day_of_april_looks_like_a_measured_one) {
   static const double measured[24] = {0,   0,   0,   0,   0,   7,   142, 308, 469, 579, 657, 738,
                                       729, 677, 534, 441, 288, 109, 7,   0,   0,   0,   0,   0};
