@@ -60,9 +60,17 @@ static int read_option(int argc, char **argv, int *i, steading_script *script) {
   return usage(stderr);
 }
 
+/* Seconds that a script may spend in Lua between two calls into the engine: 30, or what the
+ * environment variable STEADING_LUA_SECONDS says. */
+static double limit_s(void) {
+  const char *text = getenv("STEADING_LUA_SECONDS");
+  double seconds = text == NULL ? 30 : strtod(text, NULL);
+  return seconds >= 0.25 && seconds <= 86400 ? seconds : 30;
+}
+
 static int run_script(int argc, char **argv, steading_mode mode) {
   steading_script script = {
-      .mode = mode, .limit_s = 30, .memory_limit = (size_t)1 << 30, .random_seed = 1};
+      .mode = mode, .limit_s = limit_s(), .memory_limit = (size_t)1 << 30, .random_seed = 1};
   int status = 0;
   script.settings = calloc((size_t)argc, sizeof *script.settings);
   if (script.settings == NULL) return 3;
@@ -84,7 +92,7 @@ static int run_script(int argc, char **argv, steading_mode mode) {
 
 static int help_script(const char *path) {
   steading_script script = {.mode = STEADING_MODE_HELP,
-                            .limit_s = 30,
+                            .limit_s = limit_s(),
                             .memory_limit = (size_t)1 << 30,
                             .random_seed = 1,
                             .path = path};
