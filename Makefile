@@ -15,7 +15,7 @@ STD  := -std=c11 -D_GNU_SOURCE -ffp-contract=off -fno-math-errno -fno-trapping-m
 # -Wconversion and -Wshadow: a lost digit or a hidden name is a wrong result here, not a style.
 WARN := -Wall -Wextra -Wpedantic -Wconversion -Wshadow -Wstrict-prototypes -Wmissing-prototypes \
         -Wundef -Wvla -Wdouble-promotion
-OPT.release := -O2 -DNDEBUG
+OPT.release := -O3 -DNDEBUG
 OPT.debug   := -O0 -g3
 OPT.asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
                -fno-sanitize-recover=all

@@ -3,8 +3,6 @@
 #include <assert.h>
 #include <math.h>
 
-#include "plant/inverter.h"
-
 /* Selects, not fmin and fmax: those are calls with rules for NaN that nothing here needs. */
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
@@ -31,16 +29,47 @@ static void check_nodes(const steading_stretch *p, const steading_flow *f) {
 }
 #endif
 
-static inline __attribute__((always_inline)) void step(const steading_stretch *p,
-                                                       steading_state *s, double pv_available,
-                                                       double hub_base, double meter_base,
-                                                       steading_flow *f) {
+/* The parameters of a stretch with what follows from them: a division by a constant becomes a
+ * product once a stretch, not once a step. */
+typedef struct locals {
+  steading_stretch p;
+  double per_h, rise, rise_squared, four_c, per_efficiency_in_h, per_efficiency_out, loss_in,
+      loss_out, stop_reached_l;
+} locals;
+
+static locals locals_of(const steading_stretch *p) {
+  return (locals){.p = *p,
+                  .per_h = 1 / p->step_h,
+                  .rise = 1 + p->b,
+                  .rise_squared = (1 + p->b) * (1 + p->b),
+                  .four_c = 4 * p->c_per_rating,
+                  .per_efficiency_in_h = 1 / (p->efficiency_in * p->step_h),
+                  .per_efficiency_out = 1 / p->efficiency_out,
+                  .loss_in = 1 - p->efficiency_in,
+                  .loss_out = 1 / p->efficiency_out - 1,
+                  .stop_reached_l = p->stop_l * (1 - 1e-12)};
+}
+
+/* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
+static inline double ac_of(const locals *l, double dc_kw) {
+  double root = most(l->rise_squared + l->four_c * dc_kw, 0);
+  return 2 * dc_kw / (l->rise + __builtin_sqrt(root));
+}
+
+static inline double dc_of(const locals *l, double ac_kw) {
+  return ac_kw * l->rise + l->p.c_per_rating * ac_kw * ac_kw;
+}
+
+static inline __attribute__((always_inline)) void step(const locals *l, steading_state *s,
+                                                       double pv_available, double hub_base,
+                                                       double meter_base, steading_flow *f) {
+  const steading_stretch *p = &l->p;
   const double h = p->step_h;
   /* battery: its own electronics first, then what it could give above the floor */
-  double standby = least(p->standby_kw, most(s->stored_kwh - p->lowest_kwh, 0) / h);
+  double standby = least(p->standby_kw, most(s->stored_kwh - p->lowest_kwh, 0) * l->per_h);
   double stored = s->stored_kwh - standby * h;
-  double battery_can =
-      least(p->discharge_kw, most(stored - p->floor_kwh, 0) * p->efficiency_out / h);
+  double battery_can = least(p->discharge_kw, most(stored - p->floor_kwh, 0) *
+                                                  p->efficiency_out * l->per_h);
   double pv = least(pv_available, p->pv_kw);
 
   /* pump: a run that the level started is a load like any other */
@@ -53,10 +82,7 @@ static inline __attribute__((always_inline)) void step(const steading_stretch *p
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off */
   double idle_from_dc = least(p->idle_kw, pv + battery_can);
   double idle_wanted = p->idle_kw - idle_from_dc;
-  double inverted =
-      least(hub_want,
-            least(p->ac_kw, steading_inverter_ac_kw(p->b, p->c_per_rating,
-                                                    pv + battery_can - idle_from_dc)));
+  double inverted = least(hub_want, least(p->ac_kw, ac_of(l, pv + battery_can - idle_from_dc)));
   double missing = hub_want - inverted;
   double bus_want = least(missing + idle_wanted, p->pass_through_kw);
   double all_want = bus_want + meter_want;
@@ -69,34 +95,28 @@ static inline __attribute__((always_inline)) void step(const steading_stretch *p
   bus_want = least(missing + idle_from_ac, p->pass_through_kw);
 
   /* surplus sun: water, battery, the rest of the bus, export */
-  double inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
   double sun_dc = most(pv - idle_from_dc, 0);
-  double sun_left = most(sun_dc - inverted_dc, 0);
-  double sun_ac = sun_left > 0 ? most(least(p->ac_kw, steading_inverter_ac_kw(
-                                                          p->b, p->c_per_rating, sun_dc)) -
-                                          inverted,
-                                      0)
-                               : 0;
+  double sun_left = most(sun_dc - dc_of(l, inverted), 0);
+  double sun_ac = most(least(p->ac_kw, ac_of(l, sun_dc)) - inverted, 0);
+  sun_ac = sun_left > 0 ? sun_ac * on : 0;
   double room_l = most(p->surplus_l - s->tank_l + p->draw_l - firm_duty * p->pump_l_per_step, 0);
   double spare_duty = least(room_l * p->per_pump_l_per_step, 1 - firm_duty);
-  double spare_kw = least(spare_duty * p->pump_kw * p->pump_on_hub, sun_ac * on);
+  double spare_kw = least(spare_duty * p->pump_kw * p->pump_on_hub, sun_ac);
   inverted += spare_kw;
-  inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
+  double inverted_dc = dc_of(l, inverted);
   sun_left = most(sun_dc - inverted_dc, 0);
 
   double battery_in = least(least(sun_left, p->charge_kw),
-                            most(p->highest_kwh - stored, 0) / (p->efficiency_in * h));
+                            most(p->highest_kwh - stored, 0) * l->per_efficiency_in_h);
   double out_dc = most(inverted_dc + idle_from_dc - pv, 0);
   double battery_out = sun_left > 0 ? 0 : least(out_dc, battery_can);
 
   double bus_left = most(sun_dc - battery_in, 0);
-  double send_ac = most(least(p->ac_kw, steading_inverter_ac_kw(p->b, p->c_per_rating, bus_left)) -
-                            inverted,
-                        0);
+  double send_ac = most(least(p->ac_kw, ac_of(l, bus_left)) - inverted, 0);
   double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
   to_bus = bus_want > 0 ? 0 : to_bus; /* never both ways in a step */
   inverted += to_bus;
-  inverted_dc = inverted * (1 + p->b) + p->c_per_rating * inverted * inverted;
+  inverted_dc = dc_of(l, inverted);
   double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);
   double pv_used = battery_out > 0 ? pv : pv - sun_unused;
   double inverted_in = inverted_dc + idle_from_dc;
@@ -125,29 +145,29 @@ static inline __attribute__((always_inline)) void step(const steading_stretch *p
   double pump = firm_kw - hub_cut - meter_cut + spare_kw;
   double hub_load = hub_want - hub_cut + spare_kw;
   double meter_load = meter_want - meter_cut;
+  double loss_of_load = hub_unserved + meter_unserved > 0 ? 1 : 0;
+  double hub_loss_of_load = hub_unserved > 0 ? 1 : 0;
 
   /* water */
   double duty = least(pump * p->per_pump_kw, 1);
   double pumped = duty * p->pump_l_per_step;
   double delivered = least(p->draw_l, s->tank_l + pumped);
-  double level = least(s->tank_l + pumped - delivered, p->tank_l);
-  level = most(level, 0);
-  s->filling = level < p->start_l ? 1 : (level >= p->stop_l * (1 - 1e-12) ? 0 : s->filling);
+  double level = most(least(s->tank_l + pumped - delivered, p->tank_l), 0);
+  s->filling = level < p->start_l ? 1 : (level >= l->stop_reached_l ? 0 : s->filling);
   s->tank_l = level;
 
   /* store */
-  double after = stored + (battery_in * p->efficiency_in - battery_out / p->efficiency_out) * h;
-  double stored_change = (after - s->stored_kwh) / h;
+  double after =
+      stored + (battery_in * p->efficiency_in - battery_out * l->per_efficiency_out) * h;
+  f->stored_change = (after - s->stored_kwh) * l->per_h;
   s->stored_kwh = after;
 
   f->pv_available = pv_available;
   f->pv_used = pv_used;
   f->battery_in = battery_in;
   f->battery_out = battery_out;
-  f->battery_loss =
-      battery_in * (1 - p->efficiency_in) + battery_out * (1 / p->efficiency_out - 1);
+  f->battery_loss = battery_in * l->loss_in + battery_out * l->loss_out;
   f->standby = standby;
-  f->stored_change = stored_change;
   f->inverted_in = inverted_in;
   f->inverted = inverted;
   f->idle_from_dc = idle_from_dc;
@@ -168,10 +188,10 @@ static inline __attribute__((always_inline)) void step(const steading_stretch *p
   f->pumped_l = pumped;
   f->delivered_l = delivered;
   f->short_l = p->draw_l - delivered;
-  f->loss_of_load = hub_unserved + meter_unserved > 0 ? 1 : 0;
-  f->grid_free = import <= p->grid_free_below_kw ? 1 - f->loss_of_load : 0;
-  f->hub_loss_of_load = hub_unserved > 0 ? 1 : 0;
-  f->hub_grid_free = from_bus <= p->grid_free_below_kw ? 1 - f->hub_loss_of_load : 0;
+  f->loss_of_load = loss_of_load;
+  f->grid_free = import <= p->grid_free_below_kw ? 1 - loss_of_load : 0;
+  f->hub_loss_of_load = hub_loss_of_load;
+  f->hub_grid_free = from_bus <= p->grid_free_below_kw ? 1 - hub_loss_of_load : 0;
   f->stored_kwh = after;
   f->tank_level_l = level;
 #ifndef NDEBUG
@@ -182,9 +202,9 @@ static inline __attribute__((always_inline)) void step(const steading_stretch *p
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
                          const double *pv_kw, const double *hub_load_kw,
                          const double *meter_load_kw, steading_flow *flows) {
-  const steading_stretch p = *stretch;
+  const locals l = locals_of(stretch);
   steading_state s = *state;
   for (size_t i = 0; i < count; i++)
-    step(&p, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i]);
+    step(&l, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i]);
   *state = s;
 }

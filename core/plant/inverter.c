@@ -81,3 +81,8 @@ double steading_inverter_loss_kw(const steading_inverter_curve *curve, double ac
 double steading_inverter_efficiency(const steading_inverter_curve *curve, double ac_kw) {
   return ac_kw / (ac_kw + steading_inverter_loss_kw(curve, ac_kw));
 }
+
+double steading_inverter_ac_kw(const steading_inverter_curve *curve, double dc_kw) {
+  double rise = 1 + curve->b, c_per_rating = curve->c / curve->rating_kw;
+  return 2 * dc_kw / (rise + sqrt(fmax(rise * rise + 4 * c_per_rating * dc_kw, 0)));
+}

@@ -36,11 +36,8 @@ double steading_inverter_loss_kw(const steading_inverter_curve *curve, double ac
 double steading_inverter_efficiency(const steading_inverter_curve *curve, double ac_kw);
 
 /* AC power from `dc_kw` that is left when the idle draw is already paid: the P with
- * P + b P + c P^2 / rating = dc. In the form that also holds for c = 0. */
-static inline double steading_inverter_ac_kw(double b, double c_per_rating, double dc_kw) {
-  double root = (1 + b) * (1 + b) + 4 * c_per_rating * dc_kw;
-  root = root > 0 ? root : 0;
-  return 2 * dc_kw / ((1 + b) + __builtin_sqrt(root));
-}
+ * P + b P + c P^2 / rating = dc, in the form that also holds for c = 0. The kernel has the same two
+ * lines on its own constants. */
+double steading_inverter_ac_kw(const steading_inverter_curve *curve, double dc_kw);
 
 #endif
