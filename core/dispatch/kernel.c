@@ -2,6 +2,7 @@
 
 #include <assert.h>
 #include <math.h>
+#include <stdbool.h>
 
 /* Selects, not fmin and fmax: those are calls with rules for NaN that nothing here needs. */
 static inline double least(double a, double b) { return a < b ? a : b; }
@@ -199,12 +200,46 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
 #endif
 }
 
-void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
-                         const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, steading_flow *flows) {
-  const locals l = locals_of(stretch);
+/* One body, instantiated with and without its parts: what is absent has size zero in both, and the
+ * compiler drops what a zero makes needless. */
+static inline __attribute__((always_inline)) void run(const steading_stretch *stretch,
+                                                      steading_state *state, size_t count,
+                                                      const double *pv_kw,
+                                                      const double *hub_load_kw,
+                                                      const double *meter_load_kw,
+                                                      steading_flow *flows, const bool has_hub,
+                                                      const bool has_water) {
+  steading_stretch p = *stretch;
   steading_state s = *state;
+  if (!has_hub) {
+    p.ac_kw = p.idle_kw = p.b = p.c_per_rating = p.pv_kw = 0;
+    p.lowest_kwh = p.floor_kwh = p.highest_kwh = 0;
+    p.charge_kw = p.discharge_kw = p.standby_kw = 0;
+    p.efficiency_in = p.efficiency_out = 1;
+    s.stored_kwh = 0;
+  }
+  if (!has_water) {
+    p.pump_kw = p.pump_on_hub = p.pump_on_meter = 0;
+    p.pump_l_per_step = p.per_pump_l_per_step = p.per_pump_kw = 0;
+    p.tank_l = p.start_l = p.stop_l = p.surplus_l = p.draw_l = 0;
+    s.tank_l = s.filling = 0;
+  }
+  const locals l = locals_of(&p);
   for (size_t i = 0; i < count; i++)
     step(&l, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i]);
   *state = s;
+}
+
+void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
+                         const double *pv_kw, const double *hub_load_kw,
+                         const double *meter_load_kw, steading_flow *flows) {
+  bool has_hub = stretch->ac_kw > 0 || stretch->charge_kw > 0 || stretch->discharge_kw > 0 ||
+                 stretch->standby_kw > 0 || stretch->idle_kw > 0 || state->stored_kwh > 0;
+  bool has_water = stretch->pump_kw > 0 || stretch->tank_l > 0 || stretch->draw_l > 0;
+  if (has_hub && has_water)
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true);
+  else if (has_hub)
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false);
+  else
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true);
 }
