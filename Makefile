@@ -116,7 +116,7 @@ asan:
 
 bench: packages-demo
 	@$(MAKE) --no-print-directory MODE=release $(COMMAND) $(BENCHES)
-	@sh tests/bench/run.sh $(COMMAND) $(BUILD)/tests/bench
+	@DATA='$(DATA)' sh tests/bench/run.sh $(COMMAND) $(BUILD)/tests/bench
 
 manual: $(COMMAND)
 	$(COMMAND) help manual > reference/manual/fields.md
@@ -150,9 +150,9 @@ $(TESTS): $(call obj,$(test_src)) $(CORE)
 	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
 # Each bench program stands alone: a bare loop to measure against.
-$(BUILD)/tests/bench/%: tests/bench/%.c Makefile
+$(BUILD)/tests/bench/%: tests/bench/%.c tests/reference_year.c tests/reference_year.h Makefile
 	@mkdir -p $(@D)
-	$(CC) -std=c11 -D_GNU_SOURCE -O2 -o $@ $< -lm
+	$(CC) -std=c11 -D_GNU_SOURCE -O2 -Itests -o $@ $< tests/reference_year.c -lm
 
 $(BUILD)/%.o: %.c Makefile
 	@mkdir -p $(@D)

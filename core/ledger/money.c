@@ -187,7 +187,7 @@ static void scan_point(scan *s, const polynomial *p, double x, double roundings)
     }
     s->in_run = true;
   } else {
-    bool crossed = !s->in_run && s->last_sign != 0 && sign != s->last_sign;
+    bool crossed = s->last_sign != 0 && sign != s->last_sign; /* not out of a run */
     end_run(s);
     if (crossed) add_root(s->roots, root_between(p, s->last_x, x));
   }

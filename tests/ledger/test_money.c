@@ -172,15 +172,18 @@ START_TEST(two_rates_are_both_reported_and_none_is_chosen) {
 }
 END_TEST
 
-/* The value touches zero: (10 - 11 x)^2, (1 - x)^2, -(1 - x)^3 and (1 - 2 x)^2 (3 - 2 x)^2. */
-START_TEST(a_rate_of_even_order_is_one_rate) {
+/* (10 - 11 x)^2, (1 - x)^2, -(1 - x)^3, (10 - 11 x)^4 and (1 - 2 x)^2 (3 - 2 x)^2: where a value
+ * touches zero, or crosses it flatly, there is one rate. */
+START_TEST(a_multiple_root_is_one_rate) {
   static const double ten[] = {100, -220, 121}, nought[] = {1, -2, 1}, three[] = {-1, 3, -3, 1};
+  static const double four[] = {10000, -44000, 72600, -53240, 14641};
   static const double two_doubles[] = {9, -48, 88, -64, 16};
   double rate = 0, roots[4] = {0};
   size_t count = 0;
   ck_assert_double_eq_tol(irr_of(ten, 3), 0.1, 1e-12);
   ck_assert_double_eq_tol(irr_of(nought, 3), 0, 1e-12);
   ck_assert_double_eq_tol(irr_of(three, 4), 0, 1e-12);
+  ck_assert_double_eq_tol(irr_of(four, 5), 0.1, 1e-12);
   ck_assert_int_eq(steading_money_irr(two_doubles, 5, &rate, roots, 4, &count),
                    STEADING_MONEY_SEVERAL_ROOTS);
   ck_assert_uint_eq(count, 2);
@@ -421,7 +424,7 @@ Suite *money_suite(void) {
   tcase_add_test(rates, a_single_return_gives_its_rate_exactly);
   tcase_add_test(rates, flows_of_one_sign_have_no_rate);
   tcase_add_test(rates, two_rates_are_both_reported_and_none_is_chosen);
-  tcase_add_test(rates, a_rate_of_even_order_is_one_rate);
+  tcase_add_test(rates, a_multiple_root_is_one_rate);
   tcase_add_test(rates, signs_that_change_without_a_root_are_told_apart);
   tcase_add_test(rates, more_flows_than_fit_are_refused);
   tcase_add_test(rates, rates_that_flows_are_built_from_are_all_found);

@@ -177,12 +177,12 @@ END_TEST
 
 /* The form that the header promises, with the checksum by the published hash (FIPS 180-4). */
 START_TEST(a_journal_is_text_as_described) {
-  static const char payloads[3][80] = {"", "case 1 ok n:0x1.8p+0 n:inf n:nan t:a\\x20b\\x5c",
+  static const char payloads[3][80] = {"", "case 1 ok n:0x1.8p+0 n:inf n:nan t:a\\x20b\\x5c\\x7f",
                                        "case 2 failed t:no\\x0aarray"};
   char expected[600] = "", hex[65];
   journal_folder j;
   steading_cell cells[] = {number(1.5), number((double)INFINITY), number((double)NAN),
-                           text("a b\\")};
+                           text("a b\\\x7f")};
   steading_cell message = text("no\narray");
   size_t length = 0;
   begin(&j);

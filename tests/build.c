@@ -1,0 +1,186 @@
+#include "build.h"
+
+#include <check.h>
+#include <ctype.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "arena.h"
+#include "dispatch/result.h"
+
+typedef struct reader {
+  const char *text, *at;
+  const build_thing *things;
+  steading_arena arena;
+} reader;
+
+static void skip(reader *r) {
+  while (isspace((unsigned char)*r->at) || *r->at == ',') r->at++;
+}
+
+static bool is_word(char c) { return isalnum((unsigned char)c) || c == '_'; }
+
+/* A word, when it is followed by "=": the key of an entry. */
+static char *read_key(reader *r) {
+  const char *end = r->at;
+  char *key = NULL;
+  while (is_word(*end)) end++;
+  if (end == r->at) return NULL;
+  key = steading_arena_text(&r->arena, r->at, (size_t)(end - r->at));
+  while (isspace((unsigned char)*end)) end++;
+  if (*end != '=') return NULL;
+  r->at = end + 1;
+  return key;
+}
+
+static int by_key(const void *a, const void *b) {
+  return strcmp(((const steading_entry *)a)->key, ((const steading_entry *)b)->key);
+}
+
+static steading_value read_value(reader *r);
+
+static steading_value read_table(reader *r) {
+  enum { MOST = 64 };
+  steading_value table = {.kind = STEADING_VALUE_TABLE};
+  table.items = steading_arena_take(&r->arena, MOST * sizeof *table.items);
+  table.entries = steading_arena_take(&r->arena, MOST * sizeof *table.entries);
+  for (skip(r); *r->at != '}'; skip(r)) {
+    char *key = read_key(r);
+    ck_assert_msg(*r->at != '\0', "no end of a table in: %s", r->text);
+    ck_assert(table.item_count < MOST && table.entry_count < MOST);
+    if (key != NULL)
+      table.entries[table.entry_count++] = (steading_entry){.key = key, .value = read_value(r)};
+    else
+      table.items[table.item_count++] = read_value(r);
+  }
+  r->at++;
+  qsort(table.entries, table.entry_count, sizeof *table.entries, by_key);
+  return table;
+}
+
+static steading_value read_thing(reader *r) {
+  const build_thing *thing = &r->things[strtol(r->at, (char **)&r->at, 10)];
+  steading_value value = {.kind = STEADING_VALUE_WEATHER, .handle = thing->weather};
+  if (thing->weather != NULL) return value;
+  value = (steading_value){.kind = STEADING_VALUE_TABLE, .item_count = thing->count};
+  value.items = steading_arena_take(&r->arena, thing->count * sizeof *value.items);
+  for (size_t i = 0; i < thing->count; i++)
+    value.items[i] =
+        (steading_value){.kind = STEADING_VALUE_NUMBER, .number = thing->numbers[i]};
+  return value;
+}
+
+static steading_value read_value(reader *r) {
+  steading_value value = {.kind = STEADING_VALUE_NUMBER};
+  char *end = NULL;
+  skip(r);
+  if (*r->at == '{') {
+    r->at++;
+    return read_table(r);
+  }
+  if (*r->at == '@') {
+    r->at++;
+    return read_thing(r);
+  }
+  if (*r->at == '"') {
+    const char *close = strchr(r->at + 1, '"');
+    ck_assert_msg(close != NULL, "no end of a text in: %s", r->text);
+    value.kind = STEADING_VALUE_TEXT;
+    value.text = steading_arena_text(&r->arena, r->at + 1, (size_t)(close - r->at - 1));
+    r->at = close + 1;
+    return value;
+  }
+  if (strncmp(r->at, "true", 4) == 0 || strncmp(r->at, "false", 5) == 0) {
+    value.kind = STEADING_VALUE_BOOLEAN;
+    value.boolean = *r->at == 't';
+    r->at += value.boolean ? 4 : 5;
+    return value;
+  }
+  value.number = strtod(r->at, &end);
+  ck_assert_msg(end != r->at, "cannot read '%.20s' in: %s", r->at, r->text);
+  r->at = end;
+  return value;
+}
+
+static void *from_text(const steading_spec *spec, const build_thing *things,
+                       steading_error *error, const char *format, va_list list) {
+  char *text = NULL;
+  void *record = NULL;
+  reader r = {.things = things};
+  steading_status status = STEADING_OK;
+  steading_value value;
+  ck_assert_int_ge(vasprintf(&text, format, list), 0);
+  r.text = text;
+  r.at = text;
+  value = read_value(&r);
+  skip(&r);
+  ck_assert_msg(*r.at == '\0', "more than one value in: %s", text);
+  if (spec == &steading_site_spec) {
+    const steading_site *site = NULL;
+    status = steading_site_read(&value, &site, error);
+    record = (void *)(size_t)site;
+  } else {
+    status = steading_spec_read(spec, &value, "", &record, error);
+  }
+  steading_arena_drop(&r.arena);
+  free(text);
+  return status == STEADING_OK ? record : NULL;
+}
+
+void *build_or_error(const steading_spec *spec, const build_thing *things, steading_error *error,
+                     const char *format, ...) {
+  va_list list;
+  void *record = NULL;
+  va_start(list, format);
+  record = from_text(spec, things, error, format, list);
+  va_end(list);
+  return record;
+}
+
+void *build(const steading_spec *spec, const build_thing *things, const char *format, ...) {
+  steading_error error = {.status = STEADING_OK};
+  va_list list;
+  void *record = NULL;
+  va_start(list, format);
+  record = from_text(spec, things, &error, format, list);
+  va_end(list);
+  ck_assert_msg(record != NULL, "%s: %s", error.path, error.text);
+  return record;
+}
+
+const steading_site *build_site(steading_weather *weather, const char *format, ...) {
+  const build_thing things[] = {{.weather = weather}};
+  steading_error error = {.status = STEADING_OK};
+  va_list list;
+  void *record = NULL;
+  va_start(list, format);
+  record = from_text(&steading_site_spec, things, &error, format, list);
+  va_end(list);
+  ck_assert_msg(record != NULL, "%s: %s", error.path, error.text);
+  return record;
+}
+
+steading_run *build_run(const steading_site *site, const char *options) {
+  steading_simulate *simulate = build(&steading_simulate_spec, NULL, "%s", options);
+  steading_error error = {.status = STEADING_OK};
+  steading_run *run = NULL;
+  steading_run_simulate(site, simulate, NULL, NULL, &run, &error);
+  ck_assert_msg(run != NULL, "%s: %s", error.path, error.text);
+  steading_record_release(simulate);
+  return run;
+}
+
+steading_weather *build_dark_weather(void) {
+  const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
+  steading_weather *weather = steading_weather_new(&place, 1, "made");
+  ck_assert_ptr_nonnull(weather);
+  for (size_t i = 0; i < weather->steps; i++) weather->temp_c[i] = 20;
+  return weather;
+}
+
+steading_month build_total(const steading_run *run) {
+  return steading_run_sum(run, 0, run->month_count);
+}
