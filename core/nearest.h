@@ -4,10 +4,10 @@
 
 #include <stddef.h>
 
-/* Index of the name nearest to `word`: an edit distance (insertion, deletion, change of a byte, swap
- * of two neighbours) of at most 3 and less than half the word's length; the first of equally near
- * ones. -1 when there is none: a foreign word shall get no misleading neighbour. NULL among the
- * names is passed over. Allocates nothing. */
+/* Index of the name nearest to `word`: an edit distance (insertion, deletion, change of a byte,
+ * swap of two neighbours) of at most 3 and less than half the word's length; the first of equally
+ * near ones. -1 when there is none: a foreign word shall get no misleading neighbour. NULL among
+ * the names is passed over. Allocates nothing. */
 int steading_nearest_name(const char *word, const char *const *names, size_t count);
 
 /* The edit distance of two texts when it is at most `limit` (0..3), else `limit` + 1. */

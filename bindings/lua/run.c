@@ -9,6 +9,7 @@
 #include "dispatch/run.h"
 #include "ledger/appraise.h"
 #include "ledger/tariff.h"
+#include "plant/check.h"
 #include "resource/weather.h"
 #include "script.h"
 #include "site/site.h"
@@ -239,6 +240,7 @@ static void push_warnings(lua_State *L, const steading_run *run) {
   char text[256];
   if (table == NULL) luaL_error(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  count += steading_plant_warnings(run->site, warnings + count, STEADING_MOST_WARNINGS - count);
   for (size_t i = 0; i < count; i++)
     push_warning(L, table, warnings[i].code, warnings[i].path, warnings[i].text);
   if ((size_t)run->years > years) {
@@ -331,11 +333,6 @@ static void push_payback(lua_State *L, steading_money_answer answer, double year
   lua_setfield(L, -3, name); /* verdict why */
 }
 
-static int no_reason(lua_State *L) {
-  lua_pushliteral(L, "");
-  return 1;
-}
-
 static int run_appraise(lua_State *L) {
   const steading_run *plan = check_run(L, 1), *against = NULL;
   const steading_money *money = NULL;
@@ -380,7 +377,13 @@ static int run_appraise(lua_State *L) {
   lua_setfield(L, -2, "net_present_value");
   lua_pushnumber(L, v->life_cycle_cost);
   lua_setfield(L, -2, "life_cycle_cost");
-  lua_newtable(L); /* ... verdict why */
+  lua_createtable(L, 0, 3); /* ... verdict why: an answer that needs no reason has an empty one */
+  for (int i = 0; i < 3; i++) {
+    static const char *const answers[] = {"simple_payback_years", "discounted_payback_years",
+                                          "internal_rate_of_return"};
+    lua_pushliteral(L, "");
+    lua_setfield(L, -2, answers[i]);
+  }
   push_payback(L, v->simple_answer, v->simple_payback_years, v->simple_again_below,
                v->horizon_years, "simple_payback_years");
   push_payback(L, v->discounted_answer, v->discounted_payback_years, v->discounted_again_below,
@@ -393,10 +396,7 @@ static int run_appraise(lua_State *L) {
     steading_lua_push_none(L);
   }
   lua_setfield(L, -3, "internal_rate_of_return");
-  lua_createtable(L, 0, 1); /* what needs no reason has an empty one */
-  lua_pushcfunction(L, no_reason);
-  lua_setfield(L, -2, "__index");
-  lua_setmetatable(L, -2);
+  steading_lua_strict(L, "verdict.why");
   lua_setfield(L, -2, "why");
   push_cash_flow(L, v, plan);
   lua_setfield(L, -2, "cash_flow");

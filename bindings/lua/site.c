@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <string.h>
 
+#include "plant/check.h"
 #include "resource/weather.h"
 #include "script.h"
 #include "site/site.h"
@@ -38,6 +39,7 @@ static void say_warnings(lua_State *L, const steading_site *site) {
   steading_script *script = steading_script_of(L);
   steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
   size_t count = steading_site_warnings(site, warnings);
+  count += steading_plant_warnings(site, warnings + count, STEADING_MOST_WARNINGS - count);
   script->warning_count += count;
   for (size_t i = 0; i < count && script->mode != STEADING_MODE_HELP; i++)
     fprintf(stderr, "steading: warning: %s: %s\n", warnings[i].path, warnings[i].text);
@@ -55,6 +57,7 @@ static int site_new(lua_State *L) {
   site = push_empty(L);
   steading_engine_enter();
   status = steading_site_read(value, site, &error);
+  if (status == STEADING_OK) status = steading_plant_check(*site, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
   say_warnings(L, *site);
@@ -87,6 +90,7 @@ static int site_with(lua_State *L) {
   changed = push_empty(L);
   steading_engine_enter();
   status = steading_site_with(site, tree->entry_count, paths, values, changed, &error);
+  if (status == STEADING_OK) status = steading_plant_check(*changed, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
   return 1;
@@ -106,9 +110,8 @@ static int not_yet(lua_State *L) {
 }
 
 static int site_index(lua_State *L) {
-  static const char *const names[] = {"name",     "currency",     "weather",   "with",   "without",
-                                      "grid_only", "simulate",    "ride_through", "additions",
-                                      "screen",   NULL};
+  static const char *const names[] = {"name",     "currency",     "with",      "without", "grid_only",
+                                      "simulate", "ride_through", "additions", "screen",  NULL};
   const steading_site *site = *(const steading_site **)luaL_checkudata(L, 1, type_name);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "name") == 0) {

@@ -116,6 +116,7 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double send_ac = most(least(p->ac_kw, ac_of(l, bus_left)) - inverted, 0);
   double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
   to_bus = bus_want > 0 ? 0 : to_bus; /* never both ways in a step */
+  to_bus = p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
   inverted += to_bus;
   inverted_dc = dc_of(l, inverted);
   double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);

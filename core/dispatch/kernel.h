@@ -26,7 +26,8 @@ typedef struct steading_stretch {
   double ac_kw;         /* 0: no inverter */
   double idle_kw, b, c_per_rating;
   double pv_kw;         /* most DC power taken from the arrays */
-  double pass_through_kw; /* most that the hub takes from the bus; 0 off the grid */
+  double pass_through_kw; /* most that the hub takes from the bus; 0: it is off the grid and gives
+                             nothing either */
   /* battery pool */
   double lowest_kwh, floor_kwh, highest_kwh; /* usable window, and the floor in force */
   double charge_kw, discharge_kw, efficiency_in, efficiency_out, standby_kw;

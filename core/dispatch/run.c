@@ -194,7 +194,6 @@ static steading_status compile(work *w, const steading_simulate *options, steadi
   if (hub != NULL) {
     w->run->has_hub = true;
     status = compile_hub(w, hub, w->site->hubs->entries[0].name, initial, error);
-    if (hub->meter == NULL) w->stretch.export_limit_kw = 0;
   } else if (steading_record_given(initial, "state_of_charge")) {
     status = steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
                            "the site has no battery");

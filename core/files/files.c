@@ -369,8 +369,8 @@ static int decimal_exponent(double size) {
   return exponent;
 }
 
-/* size * 10^power to the nearest integer, a tie to the even one, as if computed exactly: product and
- * its rounding error add up to the exact value. */
+/* size * 10^power to the nearest integer, a tie to the even one, as if computed exactly: product
+ * and its rounding error add up to the exact value. */
 static int64_t scaled_integer(double size, int power) {
   double product = size * ten_to[power];
   double rest = fma(size, ten_to[power], -product);

@@ -7,10 +7,11 @@
 
 #include "status.h"
 
-/* Read a regular file of at most 1 GiB whole; a folder, pipe, socket or device is refused by what it
- * is, with status IO like any file that cannot be read. `*bytes` is malloc'd and has a NUL behind its last byte; the caller
- * frees it. Errors name the path and the reason; for a file that does not exist, also the nearest
- * name in the same folder (edit distance at most 3 and less than half the name). */
+/* Read a regular file of at most 1 GiB whole; a folder, pipe, socket or device is refused by what
+ * it is, with status IO like any file that cannot be read. `*bytes` is malloc'd and has a NUL
+ * behind its last byte; the caller frees it. Errors name the path and the reason; for a file that does not
+ * exist, also the nearest name in the same folder (edit distance at most 3 and less than half the
+ * name), and for a folder that does not exist that folder. */
 steading_status steading_file_read(const char *path, char **bytes, size_t *length,
                                    steading_error *error);
 
@@ -18,9 +19,9 @@ steading_status steading_file_read(const char *path, char **bytes, size_t *lengt
 void steading_sha256(const void *bytes, size_t length, char hex[65]);
 
 /* A file being written beside its place (PATH.tmp-PID). A write error is remembered and reported at
- * commit. Nothing of it stays if it is abandoned. A path that is a folder, pipe, socket or device is
- * refused; a symbolic link at the path is replaced by the file. A second writer of the same path in
- * this process is refused. */
+ * commit. Nothing of it stays if it is abandoned. A path that is a folder, pipe, socket or device
+ * is refused; a symbolic link at the path is replaced by the file. A second writer of the same path
+ * in this process is refused. */
 typedef struct steading_writer steading_writer;
 steading_status steading_writer_open(const char *path, steading_writer **writer,
                                      steading_error *error);
@@ -29,7 +30,8 @@ void steading_writer_print(steading_writer *writer, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
 /* Flush, fsync, rename, fsync the folder; frees the writer whatever happens; on failure the
  * temporary file is gone and a file that stood at the path before stays. (Only where the folder
- * itself cannot be flushed is the new file in place although the status is IO; the text says so.) */
+ * itself cannot be flushed is the new file in place although the status is IO; the text says
+ * so.) */
 steading_status steading_writer_commit(steading_writer *writer, steading_error *error);
 void steading_writer_abandon(steading_writer *writer);
 

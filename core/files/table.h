@@ -35,10 +35,10 @@ steading_status steading_table_set_text(steading_table *table, size_t row, size_
                                         const char *text);
 
 /* Write as CSV into a writer. Numbers are written bare (no quotes); text is quoted only when it
- * holds a comma, a quote, a line break or leading or trailing blanks; a text cell that a spreadsheet
- * would run as a formula (first character = + - @ or a tab or carriage return) gets a leading
- * apostrophe. A header cell is text too. In a table of one column an empty cell is written as "", as
- * a reader may drop an empty line. */
+ * holds a comma, a quote, a line break or leading or trailing blanks; a text cell that a
+ * spreadsheet would run as a formula (first character = + - @ or a tab or carriage return) gets a
+ * leading apostrophe. A header cell is text too. In a table of one column an empty cell is written
+ * as "", as a reader may drop an empty line. */
 void steading_table_write_csv(const steading_table *table, steading_writer *writer);
 
 #endif

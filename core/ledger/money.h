@@ -1,8 +1,8 @@
 /* Time value of money: the functions that the ledger and a script's `steading.money` share.
  *
- * Flows are yearly: flows[0] is now, flows[k] falls due at the end of year k. Rates are shares per
- * period (0.05 is 5 %), greater than -1. Flows must be finite. Definitions follow NIST Handbook 135 (1995) and ASTM E917,
- * E1057, E1121. */
+ * Flows are yearly: flows[0] is now, flows[k] falls due at the end of year k. Flows must be finite.
+ * Rates are shares per period (0.05 is 5 %), greater than -1. Definitions follow NIST Handbook 135
+ * (1995) and ASTM E917, E1057, E1121. */
 #ifndef STEADING_LEDGER_MONEY_H
 #define STEADING_LEDGER_MONEY_H
 
@@ -50,11 +50,11 @@ steading_money_answer steading_money_irr(const double *flows, size_t count, doub
 
 /* Years until the cumulative flow (discounted at `rate`; 0 for simple payback) first returns to
  * zero after the cost that comes first. Within the year in which it crosses, flows are taken to
- * grow at the ratio of that year's flow to the one before when both are operating years (index >= 1,
- * positive, ratio 0.5..2), else as constant: for savings that grow at a constant rate this gives
- * the closed form n = ln(1 - C (d - e) / S) / ln((1 + e) / (1 + d)) exactly. `*again_below` (may be
- * NULL) tells whether the cumulative falls below zero again later. A cumulative within the rounding
- * of its own sum counts as zero. `*years` is infinity unless FOUND. */
+ * grow at the ratio of that year's flow to the one before when both are operating years (index
+ * >= 1, positive, ratio 0.5..2), else as constant: for savings that grow at a constant rate this
+ * gives the closed form n = ln(1 - C (d - e) / S) / ln((1 + e) / (1 + d)) exactly. `*again_below`
+ * (may be NULL) tells whether the cumulative falls below zero again later. A cumulative within the
+ * rounding of its own sum counts as zero. `*years` is infinity unless FOUND. */
 steading_money_answer steading_money_payback(double rate, const double *flows, size_t count,
                                              double *years, bool *again_below);
 

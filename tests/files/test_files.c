@@ -318,8 +318,8 @@ static void assert_as_printf(double value) {
 
 START_TEST(numbers_have_the_digits_that_printf_gives) {
   static const double some[] = {1,      -1,     0.5,     1e-4,   9.9999999999949e-5, 999999999999.4,
-                                999999999999.5, 1e12,    1e11,   0.1,    1e-3,   0.01,   123456789012,
-                                5e-324, 1.7976931348623157e308,  2.5e-5, 1e22,   0.3,    1.0 / 3,
+                                999999999999.5, 1e12,    1e11,   0.1,    1e-3,   0.01,
+                                123456789012,   5e-324,  1.7976931348623157e308,  2.5e-5, 1e22,   0.3,    1.0 / 3,
                                 100,    1234.5, 0.000123456789012345, 99999999999.95, 8760,
                                 1000000.0000005, 1000000.0000015};
   for (size_t i = 0; i < sizeof some / sizeof *some; i++) {
@@ -417,7 +417,8 @@ START_TEST(the_edit_distance_equals_the_whole_table) {
 END_TEST
 
 START_TEST(the_nearest_name_is_near_or_none) {
-  static const char *const names[] = {"capacity_kwh", NULL, "tilt_deg", "azimuth_deg", "pv", "barn"};
+  static const char *const names[] = {"capacity_kwh", NULL, "tilt_deg", "azimuth_deg", "pv",
+                                      "barn"};
   ck_assert_int_eq(steading_nearest_name("capcity_kwh", names, 6), 0);
   ck_assert_int_eq(steading_nearest_name("tlit_deg", names, 6), 2); /* a swap is one edit */
   ck_assert_int_eq(steading_nearest_name("azimut_dge", names, 6), 3);

@@ -67,7 +67,8 @@ END_TEST
 
 /* RFC 4180, section 2, rules 5 to 7. */
 START_TEST(text_is_quoted_only_where_it_must_be) {
-  assert_text_cell("plain text; with 'marks' and \xc3\xa9", "plain text; with 'marks' and \xc3\xa9");
+  assert_text_cell("plain text; with 'marks' and \xc3\xa9",
+                   "plain text; with 'marks' and \xc3\xa9");
   assert_text_cell("a,b", "\"a,b\"");
   assert_text_cell("say \"so\"", "\"say \"\"so\"\"\"");
   assert_text_cell("\"", "\"\"\"\"");
@@ -117,7 +118,7 @@ START_TEST(a_header_is_text_too) {
 }
 END_TEST
 
-/* --- read back by another reader ----------------------------------------------------------------- */
+/* --- read back by another reader --------------------------------------------------------------- */
 
 enum { ROWS = 1000 };
 

@@ -138,7 +138,8 @@ START_TEST(instants_far_away_have_an_answer) {
   int64_t cycle = INT64_C(146097) * 86400; /* 400 years */
   /* Before railway time a town kept the sun's: Denver's longitude is about 105 degrees west. */
   ck_assert_int_lt(abs(steading_zone_offset_s(zone, INT64_C(-4000000000)) + 105 * 240), 60);
-  ck_assert_int_eq(steading_zone_offset_s(zone, INT64_MIN), steading_zone_offset_s(zone, -4000000000));
+  ck_assert_int_eq(steading_zone_offset_s(zone, INT64_MIN),
+                   steading_zone_offset_s(zone, -4000000000));
   for (uint64_t i = 0; i < 1000; i++) {
     int64_t instant = INT64_C(2524608000) + (int64_t)(steading_random_bits(1, 0, 9, i) >> 33);
     ck_assert_int_eq(steading_zone_offset_s(zone, instant),
@@ -169,7 +170,7 @@ static int64_t random_instant(uint64_t zone, uint64_t i) { /* 2000 to 2060 */
          (int64_t)(1893456000 * steading_random_uniform(5, (uint32_t)zone, 9, i));
 }
 
-/* libc's answer comes from a child with TZ set, over a pipe, so that this process keeps its zone. */
+/* libc's answer comes from a child with TZ set, over a pipe: this process keeps its zone. */
 static void libc_offsets(const char *name, uint64_t zone, int32_t offsets[INSTANTS]) {
   int ends[2], child_status = 0;
   size_t got = 0;
@@ -381,7 +382,7 @@ START_TEST(a_footer_that_cannot_be_is_an_error) {
 }
 END_TEST
 
-/* Version 1: instants of 32 bits, no footer; type 0 before the first change, the last type behind. */
+/* Version 1: instants of 32 bits, no footer; type 0 before the first change, the last behind. */
 START_TEST(an_old_file_is_read_without_a_footer) {
   unsigned char bytes[200], *at = bytes;
   zone_folder z;

@@ -1,0 +1,41 @@
+#include "plant/check.h"
+
+#include <stdio.h>
+
+#include "plant/inverter.h"
+
+steading_status steading_plant_check(const steading_site *site, steading_error *error) {
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    steading_inverter_curve curve;
+    char path[192];
+    steading_status status = STEADING_OK;
+    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency",
+             site->hubs->entries[i].name);
+    status = steading_inverter_curve_of(hub->inverter->unit, path, &curve, NULL, error);
+    if (status != STEADING_OK) return status;
+  }
+  return STEADING_OK;
+}
+
+size_t steading_plant_warnings(const steading_site *site, steading_warning *warnings,
+                               size_t room) {
+  size_t count = 0;
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count && count < room; i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    steading_inverter_curve curve;
+    double miss = 0;
+    if (steading_inverter_curve_of(hub->inverter->unit, "", &curve, &miss, NULL) != STEADING_OK ||
+        miss <= 0.005)
+      continue;
+    snprintf(warnings[count].code, sizeof warnings[count].code, "idle_misses_curve");
+    snprintf(warnings[count].path, sizeof warnings[count].path, "hubs.%.64s.inverter.unit",
+             site->hubs->entries[i].name);
+    snprintf(warnings[count].text, sizeof warnings[count].text,
+             "with idle_w = %.4g the curve misses a given efficiency by %.1f points; idle_w is "
+             "used and not counted twice",
+             hub->inverter->unit->idle_w, 100 * miss);
+    count++;
+  }
+  return count;
+}
