@@ -317,11 +317,12 @@ static void assert_as_printf(double value) {
 }
 
 START_TEST(numbers_have_the_digits_that_printf_gives) {
-  static const double some[] = {1,      -1,     0.5,     1e-4,   9.9999999999949e-5, 999999999999.4,
-                                999999999999.5, 1e12,    1e11,   0.1,    1e-3,   0.01,
-                                123456789012,   5e-324,  1.7976931348623157e308,  2.5e-5, 1e22,   0.3,    1.0 / 3,
-                                100,    1234.5, 0.000123456789012345, 99999999999.95, 8760,
-                                1000000.0000005, 1000000.0000015};
+  static const double some[] = {
+      1,        0.5,      1e-4,    9.9999999999949e-5,   999999999999.4,  999999999999.5,
+      1e12,     1e11,     0.1,     1e-3,                 0.01,            123456789012,
+      5e-324,   2.5e-5,   1e22,    0.3,                  1.0 / 3,         1.7976931348623157e308,
+      100,      1234.5,   8760,    0.000123456789012345, 99999999999.95,  1000000.0000005,
+      1000000.0000015};
   for (size_t i = 0; i < sizeof some / sizeof *some; i++) {
     assert_as_printf(some[i]);
     assert_as_printf(-some[i]);
@@ -338,7 +339,7 @@ START_TEST(numbers_have_the_digits_that_printf_gives) {
 END_TEST
 
 START_TEST(random_numbers_have_the_digits_that_printf_gives) {
-  for (uint64_t i = 0; i < 100000; i++) {
+  for (uint64_t i = 0; i < 30000; i++) {
     uint64_t bits = steading_random_bits(1, 0, 9, i);
     double any = 0, uniform = steading_random_uniform(2, 0, 9, i);
     memcpy(&any, &bits, sizeof any);
@@ -437,6 +438,7 @@ Suite *files_suite(void) {
   TCase *writing = tcase_create("writing");
   TCase *numbers = tcase_create("numbers");
   TCase *nearest = tcase_create("nearest name");
+  tcase_set_timeout(numbers, 30); /* for slow builds */
   tcase_add_test(reading, a_file_is_read_whole_and_ends_with_nul);
   tcase_add_test(reading, a_file_without_a_size_of_its_own_is_read_to_its_end);
   tcase_add_test(reading, a_missing_file_names_the_nearest_one);

@@ -461,7 +461,7 @@ START_TEST(a_zone_file_with_changed_bytes_never_harms) {
   zone_folder z;
   ck_assert_ptr_nonnull(changed);
   zone_folder_make(&z);
-  for (uint64_t i = 0; i < 3000; i++) {
+  for (uint64_t i = 0; i < 1500; i++) {
     steading_zone *zone = NULL;
     memcpy(changed, bytes, length);
     for (uint64_t k = 0; k <= i % 4; k++) {
@@ -482,7 +482,7 @@ START_TEST(a_zone_file_with_changed_bytes_never_harms) {
     steading_zone_free(zone);
   }
   ck_assert_uint_gt(refused, 0);
-  ck_assert_uint_lt(refused, 3000);
+  ck_assert_uint_lt(refused, 1500);
   free(changed);
   free(bytes);
   zone_folder_remove(&z);
@@ -504,6 +504,8 @@ Suite *zone_suite(void) {
   TCase *libc = tcase_create("libc");
   TCase *names = tcase_create("names");
   TCase *files = tcase_create("zone files");
+  tcase_set_timeout(libc, 30); /* for slow builds */
+  tcase_set_timeout(files, 30);
   tcase_add_test(law, denver_changes_as_the_energy_policy_act_says);
   tcase_add_test(law, madrid_changes_as_the_directive_says);
   tcase_add_test(law, adelaide_has_summer_over_new_year_and_half_an_hour);
