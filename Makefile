@@ -7,7 +7,7 @@ MODE  ?= release
 BUILD := build/$(MODE)
 
 # What the two main targets need from Debian. `demo` needs only what it runs.
-PACKAGES_DEMO  := pkg-config liblua5.4-dev libcsv-dev libmd-dev tzdata
+PACKAGES_DEMO  := pkg-config liblua5.4-dev libcsv-dev nettle-dev tzdata
 PACKAGES_CHECK := $(PACKAGES_DEMO) check
 PACKAGES_EXTRA := coinor-libclp-dev liberfa-dev
 
@@ -34,7 +34,7 @@ EXTRA_LIBS   = $(if $(CLP_FOUND),$(shell pkg-config --libs clp)) \
                $(if $(ERFA_FOUND),$(shell pkg-config --libs erfa))
 
 ALL_CFLAGS = $(STD) $(WARN) $(OPT.$(MODE)) -Icore -MMD -MP $(CFLAGS)
-ALL_LIBS   = $(LUA_LIBS) -lcsv -lmd -lm
+ALL_LIBS   = $(LUA_LIBS) -lcsv -lnettle -lm
 
 obj         = $(patsubst %.c,$(BUILD)/%.o,$(1))
 core_src    := $(sort $(wildcard core/*.c core/*/*.c))

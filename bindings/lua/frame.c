@@ -36,7 +36,10 @@ void steading_lua_push_frame(lua_State *L, steading_table *table, const char *si
 }
 
 static void push_cell(lua_State *L, const steading_column *column, size_t row) {
-  if (!column->is_text)
+  if (!column->is_text && column->numbers[row] == floor(column->numbers[row]) &&
+      fabs(column->numbers[row]) < 0x1p53) /* years, months and counts as whole numbers */
+    lua_pushinteger(L, (lua_Integer)column->numbers[row]);
+  else if (!column->is_text)
     steading_lua_push_answer(L, column->numbers[row]);
   else if (column->texts[row] == NULL)
     steading_lua_push_none(L);

@@ -73,7 +73,7 @@ static int append_record(lua_State *L) {
     *cell = (steading_cell){.is_text = false};
     lua_rawgeti(L, 3, (lua_Integer)i + 1); /* stays on the stack: it holds the text */
     if (steading_lua_is_none(L, -1)) {
-      cell->number = NAN;
+      cell->number = (double)NAN;
     } else if (lua_type(L, -1) == LUA_TNUMBER) {
       cell->number = lua_tonumber(L, -1);
     } else {

@@ -1,5 +1,6 @@
 /* steading.weather: synthesize, read, and the weather object. */
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -107,7 +108,11 @@ static int weather_synthesize(lua_State *L) {
   steading_engine_enter();
   status = steading_weather_synthesize(&climate, weather, &error);
   steading_engine_leave();
-  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  if (status != STEADING_OK) {
+    const char *path = lua_pushfstring(L, "synthesize.%s", error.path);
+    snprintf(error.path, sizeof error.path, "%s", path);
+    return steading_lua_raise(L, &error);
+  }
   set_zone(L, *weather, place->time_zone, true);
   steading_sha256(&climate, sizeof climate, (*weather)->sha256);
   return 1;

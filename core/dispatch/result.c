@@ -126,8 +126,8 @@ const size_t steading_result_column_count =
 steading_month steading_run_sum(const steading_run *run, size_t first, size_t count) {
   steading_month total = {.year = run->months[first].year,
                           .month = run->months[first].month,
-                          .lowest_stored_kwh = INFINITY,
-                          .lowest_tank_l = INFINITY};
+                          .lowest_stored_kwh = (double)INFINITY,
+                          .lowest_tank_l = (double)INFINITY};
   double *sum = (double *)&total.sum;
   for (size_t i = first; i < first + count; i++) {
     const steading_month *m = &run->months[i];

@@ -278,7 +278,7 @@ static void add_flows(double *restrict sum, const steading_flow *restrict flows,
 
 static void month_sink(steading_month *m, const steading_flow *flows, size_t count) {
   double peak_import = 0, peak_load = 0, hub_peak = 0, miss = 0;
-  double lowest_stored = INFINITY, lowest_tank = INFINITY;
+  double lowest_stored = (double)INFINITY, lowest_tank = (double)INFINITY;
   for (size_t i = 0; i < count; i++) {
     const steading_flow *f = &flows[i];
     double load = f->hub_load + f->meter_load;

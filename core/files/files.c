@@ -16,7 +16,7 @@
 #include <sys/types.h>
 #include <unistd.h>
 
-#include <sha2.h>
+#include <nettle/sha2.h>
 
 #include "nearest.h"
 
@@ -156,10 +156,17 @@ steading_status steading_file_read(const char *path, char **bytes, size_t *lengt
 }
 
 void steading_sha256(const void *bytes, size_t length, char hex[65]) {
-  SHA2_CTX context;
-  SHA256Init(&context);
-  if (length > 0) SHA256Update(&context, bytes, length);
-  SHA256End(&context, hex);
+  static const char digits[] = "0123456789abcdef";
+  struct sha256_ctx context;
+  uint8_t digest[SHA256_DIGEST_SIZE];
+  sha256_init(&context);
+  if (length > 0) sha256_update(&context, length, bytes);
+  sha256_digest(&context, sizeof digest, digest);
+  for (size_t i = 0; i < sizeof digest; i++) {
+    hex[2 * i] = digits[digest[i] >> 4];
+    hex[2 * i + 1] = digits[digest[i] & 15];
+  }
+  hex[64] = '\0';
 }
 
 /* --- writing ----------------------------------------------------------------------------------- */

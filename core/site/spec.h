@@ -190,7 +190,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
    .offset = STEADING_OFFSET_##kind_(T, name_),                                                  \
    .lowest = lowest_,                                                                            \
    .highest = highest_,                                                                          \
-   .standard = standard_,                                                                        \
+   .standard = (double)(standard_),                                                                        \
    STEADING_OF_##kind_(of_)},
 
 #define STEADING_OFFSET_number(T, name) offsetof(T, name)

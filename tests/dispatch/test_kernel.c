@@ -1,0 +1,620 @@
+/* The step loop: single steps worked out by hand, and the node equations (kernel.h)
+ * recomputed here at every step of random stretches. No published numbers exist for such a rule:
+ * what is checked is arithmetic and conservation. */
+#include "dispatch/kernel.h"
+
+#include <check.h>
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+#include "dice.h"
+#include "suites.h"
+
+/* A stretch without limits and without losses; tests change what they are about. */
+static steading_stretch lossless(void) {
+  return (steading_stretch){.step_h = 1,
+                            .ac_kw = 1000,
+                            .pv_kw = 1000,
+                            .pass_through_kw = 1000,
+                            .efficiency_in = 1,
+                            .efficiency_out = 1,
+                            .import_limit_kw = 1000,
+                            .grid_free_below_kw = 0.05};
+}
+
+static steading_flow one_step(const steading_stretch *p, steading_state *s, double pv, double hub,
+                              double meter) {
+  steading_flow flow;
+  memset(&flow, 0xff, sizeof flow); /* NaN in every member: one left unset would be found */
+  steading_kernel_run(p, s, 1, &pv, &hub, &meter, &flow);
+  return flow;
+}
+
+static void add_pump(steading_stretch *p, double kw, double litres_per_h, double tank_l) {
+  p->pump_kw = kw;
+  p->per_pump_kw = 1 / kw;
+  p->pump_on_hub = 1;
+  p->pump_l_per_step = litres_per_h * p->step_h;
+  p->per_pump_l_per_step = 1 / p->pump_l_per_step;
+  p->tank_l = tank_l;
+  p->start_l = 0.4 * tank_l;
+  p->stop_l = 0.9 * tank_l;
+  p->surplus_l = tank_l;
+}
+
+/* --- hand values ------------------------------------------------------------------------------- */
+
+/* Import = load + idle; nothing else can happen. Doubling the idle draw adds exactly its energy. */
+START_TEST(without_sun_and_battery_the_import_is_load_and_idle_exactly) {
+  steading_stretch p = lossless();
+  p.ac_kw = 8;
+  p.idle_kw = 0.0625;
+  p.b = 0.02;
+  p.c_per_rating = 0.004;
+  for (int k = 0; k < 100; k++) {
+    steading_state s = {0}, t = {0};
+    double load = k / 8.0; /* sums of these are exact in binary */
+    steading_stretch twice = p;
+    steading_flow f = one_step(&p, &s, 0, load, 0.5), g = {0};
+    twice.idle_kw *= 2;
+    g = one_step(&twice, &t, 0, load, 0.5);
+    ck_assert_double_eq(f.import, load + 0.5 + 0.0625);
+    ck_assert_double_eq(f.inverter_loss, 0.0625);
+    ck_assert_double_eq(f.idle_from_ac, 0.0625);
+    ck_assert_double_eq(f.idle_from_dc, 0);
+    ck_assert_double_eq(f.hub_unserved + f.meter_unserved, 0);
+    ck_assert_double_eq(g.import - f.import, 0.0625);
+  }
+}
+END_TEST
+
+/* 10 kWh above the floor at 0.5 efficiency give 5 kWh: an idle draw of 0.25 kW lives on it for 20
+ * hours, one of 0.5 kW for 10. Over 15 hours the first imports nothing and the second 5 h x 0.5 kW,
+ * where 15 h x 0.25 kW would be 3.75 kWh. */
+START_TEST(beside_a_battery_doubling_the_idle_draw_does_not_add_its_energy_to_the_import) {
+  double imported[2] = {0, 0};
+  for (int k = 0; k < 2; k++) {
+    steading_stretch p = lossless();
+    steading_state s = {.stored_kwh = 12};
+    p.idle_kw = 0.25 * (k + 1);
+    p.floor_kwh = 2;
+    p.highest_kwh = 12;
+    p.discharge_kw = 5;
+    p.efficiency_out = 0.5;
+    for (int h = 0; h < 15; h++) imported[k] += one_step(&p, &s, 0, 0, 0).import;
+    ck_assert_double_ge(s.stored_kwh, 2);
+  }
+  ck_assert_double_eq(imported[0], 0);          /* 15 h of 20 */
+  ck_assert_double_eq(imported[1], 5 * 0.5);    /* 10 h from the battery, 5 h from the grid */
+}
+END_TEST
+
+/* Idle 0.1, b 0.02, c / rating 0.003 at 4 kW: 0.1 + 0.08 + 0.048 = 0.228 kW. The battery gives
+ * 4.228 kW and loses 4.228 (1 / 0.95 - 1) = 0.222526 kW; its electronics draw 0.05 kW:
+ * 20 - 0.05 - 4.228 / 0.95 = 15.499474 kWh stay. */
+START_TEST(losses_of_a_discharge_equal_the_hand_values) {
+  steading_stretch p = lossless();
+  steading_state s = {.stored_kwh = 20};
+  steading_flow f;
+  p.ac_kw = 10;
+  p.idle_kw = 0.1;
+  p.b = 0.02;
+  p.c_per_rating = 0.003;
+  p.floor_kwh = 2;
+  p.highest_kwh = 20;
+  p.discharge_kw = 10;
+  p.efficiency_out = 0.95;
+  p.standby_kw = 0.05;
+  f = one_step(&p, &s, 0, 4, 0);
+  ck_assert_double_eq_tol(f.inverter_loss, 0.228, 1e-12);
+  ck_assert_double_eq_tol(f.battery_out, 4.228, 1e-12);
+  ck_assert_double_eq_tol(f.battery_loss, 4.228 * (1 / 0.95 - 1), 1e-12);
+  ck_assert_double_eq_tol(f.battery_loss, 0.222526, 5e-7);
+  ck_assert_double_eq(f.standby, 0.05);
+  ck_assert_double_eq_tol(s.stored_kwh, 15.499474, 5e-7);
+  ck_assert_double_eq(f.stored_kwh, s.stored_kwh);
+  ck_assert_double_eq_tol(f.stored_change, s.stored_kwh - 20, 1e-12);
+  ck_assert_double_eq(f.import, 0);
+  ck_assert_double_eq(f.grid_free, 1);
+}
+END_TEST
+
+/* Sun 6 kW, load 1 kW: the unit takes 0.1 + 1 + 0.02 + 0.003 = 1.123 kW, 4.877 kW are left and
+ * 4.877 x 0.9 = 4.3893 kWh are stored, 0.4877 kW lost. */
+START_TEST(losses_of_a_charge_equal_the_hand_values) {
+  steading_stretch p = lossless();
+  steading_state s = {.stored_kwh = 5};
+  steading_flow f;
+  p.ac_kw = 10;
+  p.idle_kw = 0.1;
+  p.b = 0.02;
+  p.c_per_rating = 0.003;
+  p.highest_kwh = 20;
+  p.charge_kw = 10;
+  p.efficiency_in = 0.9;
+  f = one_step(&p, &s, 6, 1, 0);
+  ck_assert_double_eq_tol(f.inverter_loss, 0.123, 1e-12);
+  ck_assert_double_eq_tol(f.battery_in, 4.877, 1e-12);
+  ck_assert_double_eq_tol(f.battery_loss, 0.4877, 1e-12);
+  ck_assert_double_eq_tol(s.stored_kwh, 9.3893, 1e-12);
+  ck_assert_double_eq_tol(f.pv_used, 6, 1e-12);
+  ck_assert_double_eq(f.battery_out, 0);
+}
+END_TEST
+
+/* 9 kW of sun: the load 1, then the battery's 2 kW, then 2.5 kW on the meter, then 3 kW of export;
+ * 0.5 kW stay unused. */
+START_TEST(surplus_goes_to_the_battery_then_the_bus_then_export_then_nowhere) {
+  steading_stretch p = lossless();
+  steading_state s = {.stored_kwh = 5};
+  steading_flow f;
+  p.highest_kwh = 20;
+  p.charge_kw = 2;
+  p.export_limit_kw = 3;
+  f = one_step(&p, &s, 9, 1, 2.5);
+  ck_assert_double_eq_tol(f.battery_in, 2, 1e-12);
+  ck_assert_double_eq_tol(f.to_bus, 5.5, 1e-12);
+  ck_assert_double_eq_tol(f.export, 3, 1e-12);
+  ck_assert_double_eq_tol(f.pv_used, 8.5, 1e-12);
+  ck_assert_double_eq(f.import, 0);
+  ck_assert_double_eq_tol(f.meter_served, 2.5, 1e-12);
+  f = one_step(&p, &s, 4, 1, 2.5); /* 4 - 1 - 2 = 1 kW for the meter's loads, 1.5 kW imported */
+  ck_assert_double_eq_tol(f.to_bus, 1, 1e-12);
+  ck_assert_double_eq_tol(f.import, 1.5, 1e-12);
+  ck_assert_double_eq(f.export, 0);
+}
+END_TEST
+
+/* Loads on a meter without the hub: its surplus is lost, they draw from the grid. */
+START_TEST(a_hub_off_the_grid_gives_nothing_to_the_bus) {
+  steading_stretch p = lossless();
+  steading_state s = {0};
+  steading_flow f;
+  p.pass_through_kw = 0;
+  p.export_limit_kw = 5;
+  f = one_step(&p, &s, 9, 1, 2.5);
+  ck_assert_double_eq(f.to_bus, 0);
+  ck_assert_double_eq(f.export, 0);
+  ck_assert_double_eq_tol(f.pv_used, 1, 1e-12);
+  ck_assert_double_eq(f.import, 2.5);
+}
+END_TEST
+
+/* 2 kW for wants of 3 kW behind the hub and 1 kW on the meter: half of each. */
+START_TEST(a_short_import_is_shared_in_proportion_and_the_rest_is_unserved) {
+  steading_stretch p = lossless();
+  steading_state s = {0};
+  steading_flow f;
+  p.import_limit_kw = 2;
+  f = one_step(&p, &s, 0, 3, 1);
+  ck_assert_double_eq_tol(f.from_bus, 1.5, 1e-12);
+  ck_assert_double_eq_tol(f.hub_unserved, 1.5, 1e-12);
+  ck_assert_double_eq_tol(f.meter_served, 0.5, 1e-12);
+  ck_assert_double_eq_tol(f.meter_unserved, 0.5, 1e-12);
+  ck_assert_double_eq_tol(f.import, 2, 1e-12);
+  ck_assert_double_eq(f.loss_of_load, 1);
+  ck_assert_double_eq(f.grid_free, 0);
+}
+END_TEST
+
+/* The hub may take 1.2 kW, 0.2 kW of it for its idle draw. */
+START_TEST(the_hub_takes_no_more_than_its_pass_through) {
+  steading_stretch p = lossless();
+  steading_state s = {0};
+  steading_flow f;
+  p.idle_kw = 0.2;
+  p.pass_through_kw = 1.2;
+  f = one_step(&p, &s, 0, 3, 1);
+  ck_assert_double_eq_tol(f.from_bus, 1.2, 1e-12);
+  ck_assert_double_eq_tol(f.hub_served, 1, 1e-12);
+  ck_assert_double_eq_tol(f.hub_unserved, 2, 1e-12);
+  ck_assert_double_eq_tol(f.import, 2.2, 1e-12);
+  ck_assert_double_eq(f.meter_unserved, 0);
+}
+END_TEST
+
+/* Neither side can feed the idle draw of 0.1 kW: 0.05 kW of import, or none off the grid. With
+ * 0.2 kW for wants of 0.4 kW the unit gets its 0.1 kW and the load the other 0.1 kW. */
+START_TEST(a_unit_without_energy_for_its_idle_draw_is_off) {
+  steading_stretch p = lossless();
+  steading_state s = {0};
+  steading_flow f;
+  p.idle_kw = 0.1;
+  p.import_limit_kw = 0.05;
+  f = one_step(&p, &s, 0.02, 0.3, 0);
+  ck_assert_double_eq(f.idle_from_ac + f.idle_from_dc, 0);
+  ck_assert_double_eq(f.inverted, 0);
+  ck_assert_double_eq(f.inverter_loss, 0);
+  ck_assert_double_eq_tol(f.import, 0.05, 1e-12);
+  p.import_limit_kw = 0.2;
+  f = one_step(&p, &s, 0, 0.3, 0);
+  ck_assert_double_eq(f.idle_from_ac, 0.1);
+  ck_assert_double_eq_tol(f.hub_served, 0.1, 1e-12);
+  ck_assert_double_eq_tol(f.import, 0.2, 1e-12);
+  p.import_limit_kw = 0;
+  p.pass_through_kw = 0;
+  f = one_step(&p, &s, 0, 0.3, 0);
+  ck_assert_double_eq(f.idle_from_ac + f.idle_from_dc + f.import, 0);
+  ck_assert_double_eq(f.hub_unserved, 0.3);
+}
+END_TEST
+
+/* 4 kWh above the floor at 0.8 efficiency give 3.2 kWh of the 5 kW wanted; the floor stays. Its own
+ * electronics may draw below the floor, down to the lowest charge. */
+START_TEST(a_load_takes_the_battery_to_its_floor_and_standby_below_it) {
+  steading_stretch p = lossless();
+  steading_state s = {.stored_kwh = 7};
+  steading_flow f;
+  p.lowest_kwh = 1;
+  p.floor_kwh = 3;
+  p.highest_kwh = 10;
+  p.discharge_kw = 20;
+  p.efficiency_out = 0.8;
+  f = one_step(&p, &s, 0, 5, 0);
+  ck_assert_double_eq_tol(f.battery_out, 3.2, 1e-12);
+  ck_assert_double_eq_tol(f.import, 1.8, 1e-12);
+  ck_assert_double_eq_tol(s.stored_kwh, 3, 1e-12);
+  p.standby_kw = 1.5;
+  f = one_step(&p, &s, 0, 0, 0);
+  ck_assert_double_eq(f.standby, 1.5);
+  f = one_step(&p, &s, 0, 0, 0);
+  ck_assert_double_eq_tol(f.standby, 0.5, 1e-12);
+  ck_assert_double_eq_tol(s.stored_kwh, 1, 1e-12);
+  ck_assert_double_eq_tol(one_step(&p, &s, 0, 2, 0).import, 2, 1e-12);
+}
+END_TEST
+
+/* 500 l/h at 2 kW into 1000 l. Below 400 l a run starts in the next hour and ends at 900 l, from
+ * the grid at night; 100 l are drawn in each hour. 350 + 400 = 750; then 150 + 100 of 500 l are
+ * needed: half an hour, 1 kW, and the run is over. */
+START_TEST(a_low_tank_starts_a_run_of_the_pump_that_ends_at_its_stop_level) {
+  steading_stretch p = lossless();
+  steading_state s = {.tank_l = 450};
+  steading_flow f;
+  add_pump(&p, 2, 500, 1000);
+  p.draw_l = 100;
+  f = one_step(&p, &s, 0, 1, 0);
+  ck_assert_double_eq(f.pump, 0);
+  ck_assert_double_eq(f.tank_level_l, 350);
+  ck_assert_double_eq(s.filling, 1);
+  f = one_step(&p, &s, 0, 1, 0);
+  ck_assert_double_eq_tol(f.pump, 2, 1e-12);
+  ck_assert_double_eq_tol(f.import, 3, 1e-12);
+  ck_assert_double_eq_tol(f.hub_load, 3, 1e-12);
+  ck_assert_double_eq_tol(f.tank_level_l, 750, 1e-9);
+  f = one_step(&p, &s, 0, 1, 0);
+  ck_assert_double_eq_tol(f.pump_duty, 0.5, 1e-12);
+  ck_assert_double_eq_tol(f.pump, 1, 1e-12);
+  ck_assert_double_eq_tol(f.tank_level_l, 900, 1e-9);
+  ck_assert_double_eq(s.filling, 0);
+  ck_assert_double_eq(one_step(&p, &s, 0, 1, 0).pump, 0);
+}
+END_TEST
+
+/* 2.5 kW of sun, load 1 kW: the pump gets 1.5 of its 2 kW before the battery gets any, and with
+ * 4 kW the full 2 kW and the battery 1 kW. A full tank leaves all to the battery. */
+START_TEST(surplus_sun_pumps_before_it_charges) {
+  steading_stretch p = lossless();
+  steading_state s = {.tank_l = 500};
+  steading_flow f;
+  add_pump(&p, 2, 100, 1000);
+  p.highest_kwh = 100;
+  p.charge_kw = 10;
+  f = one_step(&p, &s, 2.5, 1, 0);
+  ck_assert_double_eq_tol(f.pump, 1.5, 1e-12);
+  ck_assert_double_eq_tol(f.tank_level_l, 575, 1e-9);
+  ck_assert_double_eq_tol(f.battery_in, 0, 1e-12);
+  f = one_step(&p, &s, 4, 1, 0);
+  ck_assert_double_eq_tol(f.pump, 2, 1e-12);
+  ck_assert_double_eq_tol(f.battery_in, 1, 1e-12);
+  s.tank_l = 1000;
+  f = one_step(&p, &s, 4, 1, 0);
+  ck_assert_double_eq(f.pump, 0);
+  ck_assert_double_eq_tol(f.battery_in, 3, 1e-12);
+  p.surplus_l = 0; /* surplus never pumps */
+  s.tank_l = 500;
+  ck_assert_double_eq(one_step(&p, &s, 4, 1, 0).pump, 0);
+}
+END_TEST
+
+/* 1.5 kW of import for a load of 1 kW and a pump of 2 kW: the pump runs at a quarter. */
+START_TEST(the_pump_gives_way_before_the_loads) {
+  for (int on_hub = 0; on_hub < 2; on_hub++) {
+    steading_stretch p = lossless();
+    steading_state s = {.tank_l = 100, .filling = 1};
+    steading_flow f;
+    add_pump(&p, 2, 200, 1000);
+    p.pump_on_hub = on_hub;
+    p.pump_on_meter = 1 - on_hub;
+    p.import_limit_kw = 1.5;
+    f = one_step(&p, &s, 0, on_hub, 1 - on_hub);
+    ck_assert_double_eq_tol(f.pump, 0.5, 1e-12);
+    ck_assert_double_eq_tol(f.pumped_l, 50, 1e-9);
+    ck_assert_double_eq_tol(f.tank_level_l, 150, 1e-9);
+    ck_assert_double_eq(f.hub_unserved + f.meter_unserved, 0);
+    ck_assert_double_eq(f.loss_of_load, 0);
+  }
+}
+END_TEST
+
+START_TEST(users_get_what_the_tank_and_the_pump_have_and_the_rest_is_short) {
+  steading_stretch p = lossless();
+  steading_state s = {.tank_l = 30, .filling = 1};
+  steading_flow f;
+  add_pump(&p, 2, 50, 1000);
+  p.draw_l = 100;
+  f = one_step(&p, &s, 0, 0, 0);
+  ck_assert_double_eq_tol(f.delivered_l, 80, 1e-12);
+  ck_assert_double_eq_tol(f.short_l, 20, 1e-12);
+  ck_assert_double_eq(f.tank_level_l, 0);
+}
+END_TEST
+
+/* A power that lasts a quarter of an hour stores a quarter of its energy. */
+START_TEST(shorter_steps_move_less_energy_at_the_same_power) {
+  steading_stretch p = lossless();
+  steading_state s = {.stored_kwh = 5};
+  steading_flow f;
+  p.step_h = 0.25;
+  p.highest_kwh = 20;
+  p.charge_kw = 10;
+  p.efficiency_in = 0.8;
+  f = one_step(&p, &s, 6, 1, 0);
+  ck_assert_double_eq_tol(f.battery_in, 5, 1e-12);
+  ck_assert_double_eq_tol(s.stored_kwh, 6, 1e-12);
+  ck_assert_double_eq_tol(f.stored_change, 4, 1e-12);
+}
+END_TEST
+
+/* --- random stretches -------------------------------------------------------------------------- */
+
+/* A size, or without a limit. */
+static double limit_of(dice *d, double most) {
+  double u = roll(d);
+  if (u < 0.3) return INFINITY;
+  return u < 0.4 ? 1e-3 * roll(d) : roll_size(d, most);
+}
+
+static void roll_inverter(dice *d, steading_stretch *p) {
+  double idle = roll_size(d, 0.05), b = 0, c = 0.1 * roll(d), kind = roll(d);
+  p->ac_kw = roll_size(d, 25);
+  if (kind < 0.3) {
+    b = -2 * sqrt(idle * c) * roll(d); /* the loss touches zero at most */
+  } else if (kind < 0.6) {
+    b = 0.1 * roll(d);
+    c = -b * roll(d);
+  } else if (kind < 0.7) {
+    idle = c = 0;
+  } else {
+    b = 0.05 * roll(d);
+  }
+  p->idle_kw = idle * p->ac_kw;
+  p->b = b;
+  p->c_per_rating = p->ac_kw > 0 ? c / p->ac_kw : 0;
+  p->pv_kw = limit_of(d, 20);
+  p->pass_through_kw = limit_of(d, 15);
+}
+
+static void roll_water(dice *d, steading_stretch *p) {
+  double tank = roll_size(d, 2000), kw = roll_size(d, 4), where = roll(d);
+  if (kw > 0) add_pump(p, kw, 1 + 1500 * roll(d), tank);
+  p->pump_on_hub = where < 0.5;
+  p->pump_on_meter = where >= 0.5;
+  p->tank_l = tank;
+  p->stop_l = tank * roll(d);
+  p->start_l = p->stop_l * roll(d);
+  p->surplus_l = roll(d) < 0.3 ? tank : tank * roll(d);
+  p->draw_l = roll_size(d, 200);
+}
+
+static steading_stretch roll_stretch(dice *d, steading_state *s) {
+  static const double steps_h[4] = {1, 1, 0.5, 0.25};
+  steading_stretch p = {.step_h = steps_h[(int)(4 * roll(d))]};
+  double kwh = roll_size(d, 60), lowest = roll(d) < 0.5 ? 0 : 0.2 * roll(d);
+  double highest = roll(d) < 0.5 ? 1 : 0.7 + 0.3 * roll(d);
+  roll_inverter(d, &p);
+  p.lowest_kwh = lowest * kwh;
+  p.floor_kwh = (lowest + (highest - lowest) * 0.8 * roll(d)) * kwh;
+  p.highest_kwh = highest * kwh;
+  p.charge_kw = kwh > 0 ? roll_size(d, 20) : 0;
+  p.discharge_kw = kwh > 0 ? roll_size(d, 20) : 0;
+  p.efficiency_in = roll(d) < 0.2 ? 1 : 0.7 + 0.3 * roll(d);
+  p.efficiency_out = roll(d) < 0.2 ? 1 : 0.7 + 0.3 * roll(d);
+  p.standby_kw = kwh > 0 ? roll_size(d, 0.2) : 0;
+  p.import_limit_kw = limit_of(d, 20);
+  p.export_limit_kw = limit_of(d, 10);
+  p.grid_free_below_kw = roll_size(d, 0.1);
+  roll_water(d, &p);
+  s->stored_kwh = p.lowest_kwh + (p.highest_kwh - p.lowest_kwh) * roll(d);
+  s->tank_l = p.tank_l * roll(d);
+  s->filling = s->tank_l < p.start_l;
+  return p;
+}
+
+enum { STEPS = 200 };
+
+static void roll_series(dice *d, double *pv, double *hub, double *meter) {
+  double pv_most = roll_size(d, 25), hub_most = roll_size(d, 15), meter_most = roll_size(d, 8);
+  for (int i = 0; i < STEPS; i++) {
+    double day = sin(i * M_PI / 12);
+    pv[i] = day > 0 ? pv_most * day * roll(d) : 0;
+    hub[i] = roll(d) < 0.1 ? 0 : hub_most * roll(d);
+    meter[i] = roll(d) < 0.1 ? 0 : meter_most * roll(d);
+  }
+}
+
+/* What a step must fulfil, from its flows and the states around it alone. */
+typedef struct around {
+  const steading_stretch *p;
+  const steading_flow *f;
+  double pv, hub, meter;           /* given */
+  double stored_before, tank_before;
+  double slack;
+} around;
+
+#define SAME(a, b) ck_assert_double_eq_tol(a, b, w->slack)
+#define MOST(a, b) ck_assert_double_le(a, (b) + w->slack)
+
+static void check_equations(const around *w) {
+  const steading_stretch *p = w->p;
+  const steading_flow *f = w->f;
+  double idle = f->idle_from_dc + f->idle_from_ac;
+  double curve = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
+  bool is_off = idle == 0 && p->idle_kw > 0;
+  SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
+  SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
+  SAME(f->inverted + f->from_bus, f->hub_served + f->to_bus + f->idle_from_ac);
+  SAME(f->import + f->to_bus, f->export + f->from_bus + f->meter_served);
+  SAME(f->pv_used + f->import, f->hub_served + f->meter_served + f->export + f->inverter_loss +
+                                   f->battery_loss + f->standby + f->stored_change);
+  if (is_off)
+    ck_assert_double_eq(f->inverted, 0);
+  else
+    SAME(idle, p->idle_kw);
+  SAME(f->inverter_loss, idle + curve);
+  SAME(f->battery_loss, f->battery_in * (1 - p->efficiency_in) +
+                            f->battery_out * (1 / p->efficiency_out - 1));
+  SAME(f->stored_kwh - w->stored_before,
+       (f->battery_in * p->efficiency_in - f->battery_out / p->efficiency_out - f->standby) *
+           p->step_h);
+  SAME(f->stored_change * p->step_h, f->stored_kwh - w->stored_before);
+  SAME(f->hub_load, w->hub + f->pump * p->pump_on_hub);
+  SAME(f->meter_load, w->meter + f->pump * p->pump_on_meter);
+  SAME(f->hub_served, f->hub_load - f->hub_unserved);
+  SAME(f->meter_served, f->meter_load - f->meter_unserved);
+  SAME(f->pumped_l * p->pump_kw, f->pump * p->pump_l_per_step);
+  SAME(f->pump_duty * p->pump_kw, f->pump * p->step_h);
+  SAME(f->delivered_l + f->short_l, p->draw_l);
+  SAME(f->tank_level_l, w->tank_before + f->pumped_l - f->delivered_l);
+  ck_assert_double_eq(f->pv_available, w->pv);
+}
+
+static void check_limits(const around *w) {
+  const steading_stretch *p = w->p;
+  const steading_flow *f = w->f;
+  const double *value = (const double *)f;
+  for (size_t i = 0; i < STEADING_FLOW_COUNT; i++) {
+    ck_assert(isfinite(value[i]));
+    if (&value[i] != &f->stored_change) ck_assert_double_ge(value[i], -w->slack);
+  }
+  MOST(f->inverted, p->ac_kw);
+  MOST(f->pv_used, fmin(w->pv, p->pv_kw));
+  MOST(f->battery_in, p->charge_kw);
+  MOST(f->battery_out, p->discharge_kw);
+  MOST(f->standby, p->standby_kw);
+  MOST(f->from_bus, p->pass_through_kw);
+  if (p->pass_through_kw == 0) ck_assert_double_eq(f->to_bus, 0); /* off the grid */
+  MOST(f->import, p->import_limit_kw);
+  MOST(f->export, p->export_limit_kw);
+  MOST(f->pump, p->pump_kw);
+  MOST(f->tank_level_l, p->tank_l);
+  MOST(p->lowest_kwh, f->stored_kwh);
+  MOST(f->stored_kwh, p->highest_kwh);
+  if (f->battery_out > 0) MOST(p->floor_kwh, f->stored_kwh);
+  ck_assert(f->battery_in == 0 || f->battery_out == 0);
+  ck_assert(f->from_bus == 0 || f->to_bus == 0);
+  ck_assert(f->import == 0 || f->export == 0);
+  ck_assert_double_eq(f->loss_of_load, f->hub_unserved + f->meter_unserved > 0);
+  ck_assert_double_eq(f->grid_free,
+                      f->import <= p->grid_free_below_kw && f->loss_of_load == 0);
+  ck_assert_double_eq(f->hub_loss_of_load, f->hub_unserved > 0);
+  ck_assert_double_eq(f->hub_grid_free,
+                      f->from_bus <= p->grid_free_below_kw && f->hub_unserved == 0);
+}
+
+/* The rule: nothing comes from the grid that the hub could have given, nothing of the sun is left
+ * that somebody could have taken, nobody goes short while the grid has more. */
+static void check_rule(const around *w) {
+  const steading_stretch *p = w->p;
+  const steading_flow *f = w->f;
+  double loose = 1e3 * w->slack; /* a square root stands between the limits and these flows */
+  bool is_off = f->idle_from_dc + f->idle_from_ac == 0 && p->idle_kw > 0;
+  bool is_full = f->inverted >= p->ac_kw - loose;
+  bool is_empty = f->battery_out >= p->discharge_kw - loose ||
+                  f->stored_kwh <= fmax(p->floor_kwh, p->lowest_kwh) + loose;
+  double left = fmin(w->pv, p->pv_kw) - f->pv_used;
+  if (!is_off && f->from_bus > loose) ck_assert(is_full || (is_empty && left <= loose));
+  if (left > loose) {
+    ck_assert(f->battery_in >= p->charge_kw - loose || f->stored_kwh >= p->highest_kwh - loose);
+    ck_assert(is_off || is_full || p->pass_through_kw == 0 ||
+              (f->to_bus >= f->meter_load - loose && f->export >= p->export_limit_kw - loose));
+    ck_assert(is_off || is_full || p->pump_on_hub == 0 || f->pump >= p->pump_kw - loose ||
+              f->tank_level_l >= p->surplus_l - loose);
+  }
+  if (f->meter_unserved > loose) ck_assert(f->import >= p->import_limit_kw - loose);
+  if (f->hub_unserved > loose)
+    ck_assert(f->import >= p->import_limit_kw - loose || f->from_bus >= p->pass_through_kw - loose);
+}
+
+START_TEST(the_nodes_and_the_rule_hold_at_every_step_of_random_stretches) {
+  static double pv[STEPS], hub[STEPS], meter[STEPS];
+  static steading_flow flows[STEPS];
+  for (uint64_t stretch = 0; stretch < 10000; stretch++) {
+    dice d = {.seed = 1000 + stretch};
+    steading_state s = {0};
+    steading_stretch p = roll_stretch(&d, &s);
+    steading_state before = s;
+    roll_series(&d, pv, hub, meter);
+    steading_kernel_run(&p, &s, STEPS, pv, hub, meter, flows);
+    for (int i = 0; i < STEPS; i++) {
+      around w = {&p,    &flows[i],         pv[i],         hub[i],
+                  meter[i], before.stored_kwh, before.tank_l, 0};
+      w.slack = 1e-9 * (1 + pv[i] + hub[i] + meter[i] + p.pump_kw + p.highest_kwh);
+      if (p.pump_kw > 0) w.slack += 1e-12 * (p.tank_l + p.pump_l_per_step) * (1 + p.pump_kw);
+      check_equations(&w);
+      check_limits(&w);
+      check_rule(&w);
+      before.stored_kwh = flows[i].stored_kwh;
+      before.tank_l = flows[i].tank_level_l;
+    }
+    ck_assert_double_eq(s.stored_kwh, before.stored_kwh);
+    ck_assert_double_eq(s.tank_l, before.tank_l);
+  }
+}
+END_TEST
+
+/* The state carries everything: one stretch of 200 steps, or 200 stretches of one. */
+START_TEST(a_stretch_cut_into_pieces_gives_the_same_bits) {
+  static double pv[STEPS], hub[STEPS], meter[STEPS];
+  static steading_flow whole[STEPS], pieces[STEPS];
+  for (uint64_t stretch = 0; stretch < 500; stretch++) {
+    dice d = {.seed = 50000 + stretch};
+    steading_state s = {0}, t = {0};
+    steading_stretch p = roll_stretch(&d, &s);
+    t = s;
+    roll_series(&d, pv, hub, meter);
+    steading_kernel_run(&p, &s, STEPS, pv, hub, meter, whole);
+    for (int i = 0; i < STEPS; i++)
+      steading_kernel_run(&p, &t, 1, pv + i, hub + i, meter + i, pieces + i);
+    ck_assert_mem_eq(whole, pieces, sizeof whole);
+  }
+}
+END_TEST
+
+Suite *kernel_suite(void) {
+  Suite *suite = suite_create("kernel");
+  TCase *by_hand = tcase_create("by hand"), *at_random = tcase_create("at random");
+  tcase_add_test(by_hand, without_sun_and_battery_the_import_is_load_and_idle_exactly);
+  tcase_add_test(by_hand,
+                 beside_a_battery_doubling_the_idle_draw_does_not_add_its_energy_to_the_import);
+  tcase_add_test(by_hand, losses_of_a_discharge_equal_the_hand_values);
+  tcase_add_test(by_hand, losses_of_a_charge_equal_the_hand_values);
+  tcase_add_test(by_hand, surplus_goes_to_the_battery_then_the_bus_then_export_then_nowhere);
+  tcase_add_test(by_hand, a_hub_off_the_grid_gives_nothing_to_the_bus);
+  tcase_add_test(by_hand, a_short_import_is_shared_in_proportion_and_the_rest_is_unserved);
+  tcase_add_test(by_hand, the_hub_takes_no_more_than_its_pass_through);
+  tcase_add_test(by_hand, a_unit_without_energy_for_its_idle_draw_is_off);
+  tcase_add_test(by_hand, a_load_takes_the_battery_to_its_floor_and_standby_below_it);
+  tcase_add_test(by_hand, a_low_tank_starts_a_run_of_the_pump_that_ends_at_its_stop_level);
+  tcase_add_test(by_hand, surplus_sun_pumps_before_it_charges);
+  tcase_add_test(by_hand, the_pump_gives_way_before_the_loads);
+  tcase_add_test(by_hand, users_get_what_the_tank_and_the_pump_have_and_the_rest_is_short);
+  tcase_add_test(by_hand, shorter_steps_move_less_energy_at_the_same_power);
+  tcase_add_test(at_random, the_nodes_and_the_rule_hold_at_every_step_of_random_stretches);
+  tcase_add_test(at_random, a_stretch_cut_into_pieces_gives_the_same_bits);
+  tcase_set_timeout(at_random, 120);
+  suite_add_tcase(suite, by_hand);
+  suite_add_tcase(suite, at_random);
+  return suite;
+}
