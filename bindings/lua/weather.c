@@ -118,22 +118,28 @@ static int weather_synthesize(lua_State *L) {
   return 1;
 }
 
-static int free_bytes(lua_State *L) {
-  char **bytes = lua_touserdata(L, 1);
-  free(*bytes);
-  *bytes = NULL;
+/* A mapped file that the collector unmaps, whatever happens. */
+typedef struct mapping {
+  const char *bytes;
+  size_t length;
+} mapping;
+
+static int unmap(lua_State *L) {
+  mapping *file = lua_touserdata(L, 1);
+  steading_file_unmap(file->bytes, file->length);
+  file->bytes = NULL;
   return 0;
 }
 
-static char **push_bytes(lua_State *L) {
-  char **bytes = lua_newuserdatauv(L, sizeof *bytes, 0);
-  *bytes = NULL;
-  if (luaL_newmetatable(L, "steading.bytes")) {
-    lua_pushcfunction(L, free_bytes);
+static mapping *push_mapping(lua_State *L) {
+  mapping *file = lua_newuserdatauv(L, sizeof *file, 0);
+  *file = (mapping){.bytes = NULL};
+  if (luaL_newmetatable(L, "steading.mapping")) {
+    lua_pushcfunction(L, unmap);
     lua_setfield(L, -2, "__gc");
   }
   lua_setmetatable(L, -2);
-  return bytes;
+  return file;
 }
 
 static int weather_read(lua_State *L) {
@@ -141,24 +147,23 @@ static int weather_read(lua_State *L) {
   const steading_read_fields *options = NULL;
   steading_error error = {.status = STEADING_OK};
   steading_weather **weather = NULL;
-  char **bytes = NULL;
-  size_t length = 0;
+  mapping *file = NULL;
   steading_status status = STEADING_OK;
   if (lua_type(L, 1) == LUA_TTABLE)
     return luaL_error(L, "weather.read: a list of files is not yet carried out by this version");
   path = luaL_checkstring(L, 1);
-  options = steading_lua_read(L, lua_isnoneornil(L, 2) ? 2 : 2, &steading_read_fields_spec, "read");
+  options = steading_lua_read(L, 2, &steading_read_fields_spec, "read");
   if (options->place != NULL && (steading_record_given(options->place, "latitude_deg") ||
                                  steading_record_given(options->place, "longitude_deg") ||
                                  steading_record_given(options->place, "elevation_m")))
     return luaL_error(L, "read.place: the file says where it is; only time_zone can be given");
-  bytes = push_bytes(L);
+  file = push_mapping(L);
   weather = push_empty(L);
   steading_engine_enter();
-  status = steading_file_read(path, bytes, &length, &error);
+  status = steading_file_map(path, &file->bytes, &file->length, &error);
   if (status == STEADING_OK) {
-    if (steading_weather_is_epw(*bytes, length))
-      status = steading_weather_read_epw(*bytes, length, path, weather, &error);
+    if (steading_weather_is_epw(file->bytes, file->length))
+      status = steading_weather_read_epw(file->bytes, file->length, path, weather, &error);
     else
       status = steading_fail(&error, STEADING_BAD_INPUT, path,
                              "is not a weather file that this version reads (EPW, which begins "
@@ -166,9 +171,9 @@ static int weather_read(lua_State *L) {
   }
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
-  steading_sha256(*bytes, length, (*weather)->sha256);
-  free(*bytes);
-  *bytes = NULL;
+  steading_sha256(file->bytes, file->length, (*weather)->sha256);
+  steading_file_unmap(file->bytes, file->length);
+  file->bytes = NULL;
   steading_script_input(steading_script_of(L), path, (*weather)->sha256);
   if (options->place != NULL && options->place->time_zone != NULL)
     set_zone(L, *weather, options->place->time_zone, true);

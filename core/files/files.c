@@ -12,6 +12,7 @@
 #include <stdlib.h>
 #include <string.h>
 #include <sys/file.h>
+#include <sys/mman.h>
 #include <sys/stat.h>
 #include <sys/types.h>
 #include <unistd.h>
@@ -126,33 +127,69 @@ static steading_status read_to_end(int handle, size_t size_hint, const char *pat
   return steading_fail(error, STEADING_NO_MEMORY, path, "not enough memory to read the file");
 }
 
-steading_status steading_file_read(const char *path, char **bytes, size_t *length,
-                                   steading_error *error) {
+/* Open a regular file of at most file_size_max bytes. */
+static steading_status open_file(const char *path, int *handle, size_t *size,
+                                 steading_error *error) {
   struct stat found;
   const char *other = NULL;
   steading_status status = STEADING_OK;
   /* O_NONBLOCK: opening a pipe that nobody writes to would wait for ever. */
-  int handle = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
-  *bytes = NULL;
-  *length = 0;
-  if (handle < 0) {
+  *handle = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+  if (*handle < 0) {
     int reason = errno;
     if (reason == ENOENT || reason == ENOTDIR) return fail_missing(path, error);
     if (reason == ENXIO)
       return steading_fail(error, STEADING_IO, path, "is a socket or device, not a file");
     return steading_fail(error, STEADING_IO, path, "cannot be opened: %s", strerror(reason));
   }
-  if (fstat(handle, &found) != 0) {
+  if (fstat(*handle, &found) != 0)
     status = steading_fail(error, STEADING_IO, path, "cannot be read: %s", strerror(errno));
-  } else if ((other = other_than_file(found.st_mode)) != NULL) {
+  else if ((other = other_than_file(found.st_mode)) != NULL)
     status = steading_fail(error, STEADING_IO, path, "is %s, not a file", other);
-  } else if (found.st_size < 0 || (uintmax_t)found.st_size > file_size_max) {
+  else if (found.st_size < 0 || (uintmax_t)found.st_size > file_size_max)
     status = steading_fail(error, STEADING_IO, path, "is larger than 1 GiB");
-  } else {
-    status = read_to_end(handle, (size_t)found.st_size, path, bytes, length, error);
-  }
+  if (status == STEADING_OK)
+    *size = (size_t)found.st_size;
+  else
+    close(*handle);
+  return status;
+}
+
+steading_status steading_file_read(const char *path, char **bytes, size_t *length,
+                                   steading_error *error) {
+  int handle = 0;
+  size_t size = 0;
+  steading_status status = open_file(path, &handle, &size, error);
+  *bytes = NULL;
+  *length = 0;
+  if (status != STEADING_OK) return status;
+  status = read_to_end(handle, size, path, bytes, length, error);
   close(handle);
   return status;
+}
+
+steading_status steading_file_map(const char *path, const char **bytes, size_t *length,
+                                  steading_error *error) {
+  int handle = 0;
+  void *mapped = NULL;
+  steading_status status = open_file(path, &handle, length, error);
+  *bytes = NULL;
+  if (status != STEADING_OK) return status;
+  if (*length == 0) {
+    close(handle);
+    return steading_fail(error, STEADING_BAD_INPUT, path, "is empty");
+  }
+  mapped = mmap(NULL, *length, PROT_READ, MAP_PRIVATE, handle, 0);
+  if (mapped == MAP_FAILED)
+    status = steading_fail(error, STEADING_IO, path, "cannot be read: %s", strerror(errno));
+  else
+    *bytes = mapped;
+  close(handle);
+  return status;
+}
+
+void steading_file_unmap(const char *bytes, size_t length) {
+  if (bytes != NULL) munmap((void *)bytes, length);
 }
 
 void steading_sha256(const void *bytes, size_t length, char hex[65]) {

@@ -15,6 +15,13 @@
 steading_status steading_file_read(const char *path, char **bytes, size_t *length,
                                    steading_error *error);
 
+/* The bytes of a regular file as they lie in the system's cache, without a copy: for the big files
+ * that are parsed once. There is no NUL behind the last byte. The file must not be cut short while
+ * it is mapped. The caller unmaps it; an empty file is an error. Errors as steading_file_read. */
+steading_status steading_file_map(const char *path, const char **bytes, size_t *length,
+                                  steading_error *error);
+void steading_file_unmap(const char *bytes, size_t length);
+
 /* SHA-256 as 64 hex digits and NUL. */
 void steading_sha256(const void *bytes, size_t length, char hex[65]);
 

@@ -322,19 +322,27 @@ static steading_status check_label(reader *r, const slice *fields, bool *leap) {
   return STEADING_OK;
 }
 
-static steading_status read_row(reader *r, slice line) {
-  slice fields[FIELDS_READ];
+/* The first fields of a row; returns how many fields it has in all. */
+static int split_row(slice line, slice *fields) {
   const char *p = line.start;
-  int count = 0;
-  bool leap = false;
-  steading_status status = STEADING_OK;
-  for (bool more = true; more; count++, p++) {
+  int count = 0, commas = 0;
+  for (bool more = true; more && count < FIELDS_READ; count++, p++) {
     slice field = {p, p};
     while (p < line.end && *p != ',') p++;
     field.end = p;
-    if (count < FIELDS_READ) fields[count] = trimmed(field);
+    fields[count] = trimmed(field);
     more = p < line.end;
   }
+  if (p > line.end) return count; /* the line ended within the first fields */
+  for (; p < line.end; p++) commas += *p == ',';
+  return count + commas + 1;
+}
+
+static steading_status read_row(reader *r, slice line) {
+  slice fields[FIELDS_READ];
+  int count = split_row(line, fields);
+  bool leap = false;
+  steading_status status = STEADING_OK;
   if (r->rows == 0) r->fields_a_row = count;
   if (count < FIELDS_READ || count != r->fields_a_row) { /* a lost comma shifts the columns */
     return steading_fail(

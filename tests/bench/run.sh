@@ -13,24 +13,13 @@ fi
 script=scenarios/five_homes_deep_well.lua
 loop=$("$bare" loop 25)
 
-# Least wall time of 15 runs, in seconds.
-best() {
-  least=
-  for i in 1 2 3 4 5 6 7 8 9 10 11 12 13 14 15; do
-    begin=$(date +%s%N)
-    "$command" run "$script" --out "$folder/out" --set years=25 "$@" >/dev/null
-    end=$(date +%s%N)
-    took=$((end - begin))
-    if [ -z "$least" ] || [ "$took" -lt "$least" ]; then least=$took; fi
-  done
-  echo "$least"
-}
+best() { "$bare" time 25 "$command" run "$script" --out "$folder/out" --set years=25 "$@"; }
 
 failed=0
-report() { # title, nanoseconds, limit
+report() { # title, seconds, limit
   awk -v title="$1" -v took="$2" -v loop="$loop" -v limit="$3" 'BEGIN {
-    ratio = took / 1e9 / loop
-    printf "%-62s %7.1f ms  %6.1f times the bare loop", title, took / 1e6, ratio
+    ratio = took / loop
+    printf "%-62s %7.1f ms  %6.1f times the bare loop", title, took * 1e3, ratio
     if (limit > 0) printf "  (at most %d)%s", limit, ratio <= limit ? "" : "  EXCEEDED"
     printf "\n"
     exit limit > 0 && ratio > limit }' || failed=1
