@@ -33,6 +33,10 @@ EXTRA_CFLAGS = $(if $(CLP_FOUND),-DHAVE_CLP $(shell pkg-config --cflags clp)) \
 EXTRA_LIBS   = $(if $(CLP_FOUND),$(shell pkg-config --libs clp)) \
                $(if $(ERFA_FOUND),$(shell pkg-config --libs erfa))
 
+# The targets that build through a second make use all processors unless -j was given.
+JOBS   := $(shell nproc 2>/dev/null || echo 2)
+SUBMAKE = $(MAKE) --no-print-directory $(if $(filter -j%,$(MAKEFLAGS)),,-j$(JOBS))
+
 ALL_CFLAGS = $(STD) $(WARN) $(OPT.$(MODE)) -Icore -MMD -MP $(CFLAGS)
 ALL_LIBS   = $(LUA_LIBS) -lcsv -lnettle -lm
 
@@ -101,21 +105,21 @@ packages-extra:
 # The main job on sourced monthly means, or on WEATHER=file.epw; results in build/demo. The second
 # make begins only when the packages are there, since pkg-config is asked by it.
 demo: packages-demo
-	@$(MAKE) --no-print-directory MODE=$(MODE) $(COMMAND)
+	@$(SUBMAKE) MODE=$(MODE) $(COMMAND)
 	@$(COMMAND) run scenarios/five_homes_deep_well.lua --out build/demo \
 	  $(if $(WEATHER),--set weather='$(WEATHER)')
 	@echo 'The files are in build/demo.'
 
 # All tests under one runner, whose summary is the last line. DATA names a folder of weather files.
 check: packages-check
-	@$(MAKE) --no-print-directory MODE=$(MODE) $(TESTS) $(COMMAND)
+	@$(SUBMAKE) MODE=$(MODE) $(TESTS) $(COMMAND)
 	@STEADING=$(COMMAND) DATA='$(DATA)' $(TESTS)
 
 asan:
 	@$(MAKE) --no-print-directory MODE=asan check
 
 bench: packages-demo
-	@$(MAKE) --no-print-directory MODE=release $(COMMAND) $(BENCHES)
+	@$(SUBMAKE) MODE=release $(COMMAND) $(BENCHES)
 	@DATA='$(DATA)' sh tests/bench/run.sh $(COMMAND) $(BUILD)/tests/bench
 
 manual: $(COMMAND)

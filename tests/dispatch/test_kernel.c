@@ -536,6 +536,14 @@ static const char *broken_rule(const around *w) {
   bool is_empty = f->battery_out >= p->discharge_kw - loose ||
                   f->stored_kwh <= fmax(p->floor_kwh, p->lowest_kwh) + loose;
   double left = fmin(w->pv, p->pv_kw) - f->pv_used;
+  double above_floor = w->stored_before - f->standby * p->step_h - p->floor_kwh;
+  double dc_can = fmin(w->pv, p->pv_kw) +
+                  fmin(p->discharge_kw, fmax(above_floor, 0) * p->efficiency_out / p->step_h);
+  if (is_off) {
+    HOLDS(dc_can < p->idle_kw + loose);
+    HOLDS(p->pass_through_kw < p->idle_kw ||
+          f->import + p->idle_kw >= p->import_limit_kw - loose);
+  }
   HOLDS(is_off || f->from_bus <= loose || is_full || (is_empty && left <= loose));
   if (left > loose) {
     HOLDS(f->battery_in >= p->charge_kw - loose || f->stored_kwh >= p->highest_kwh - loose);

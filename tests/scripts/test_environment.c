@@ -311,7 +311,6 @@ START_TEST(test_memory) {
   static const char *const scripts[] = {
       "local x = ('x'):rep(1 << 20):rep(1500)",
       "local t = {} for i = 1, 1e9 do t[i] = i end",
-      "local t = {} for i = 1, 1e9 do t[i] = ('x'):rep(1 << 20) .. i end",
   };
   for (size_t i = 0; i < sizeof scripts / sizeof scripts[0]; i++)
     check_script(scripts[i], 2, "", "steading: not enough memory\n");
@@ -320,11 +319,11 @@ END_TEST
 
 START_TEST(test_memory_is_given_back) {
   check_script("local block = ('x'):rep(1 << 20)\n"
-               "for i = 1, 4 do print(#block:rep(300)) end\n"
+               "for i = 1, 2 do print(#block:rep(300)) end\n"
                "print(pcall(block.rep, block, 1500))\n"
                "print 'goes on'\n",
                0,
-               "314572800\n314572800\n314572800\n314572800\nfalse\tnot enough memory\ngoes on\n",
+               "314572800\n314572800\nfalse\tnot enough memory\ngoes on\n",
                NULL);
 }
 END_TEST

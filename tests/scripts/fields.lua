@@ -1,0 +1,301 @@
+-- Every field of the tables of a script changes something: one row a field, with the change that a
+-- test makes and compares with the base. A row is a list of path, value pairs in the tables of
+-- base.lua; `refused` is the error that the change must give, behind the path.
+local steading = require "steading"
+local args = steading.args { field = "" }
+local none = steading.none
+
+local hours = {}
+for h = 1, 24 do hours[h] = h <= 12 and 1 or 0 end
+
+local function series(kw)
+  local t = {}
+  for i = 1, 8760 do t[i] = kw + i % 24 / 100 end
+  return t
+end
+
+local barn = "site.hubs.barn."
+local unit, module = barn .. "inverter.unit.", barn .. "battery.module."
+local array, lot = barn .. "arrays[1].", barn .. "battery.lots[1]."
+local house = "site.buildings.house.loads"
+local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
+local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
+
+local rows = {
+  ["synthesize.place"] = { "climate.place", { latitude_deg = 40, longitude_deg = -105, time_zone = "America/Denver" } },
+  ["synthesize.years"] = { "climate.years", 2 },
+  ["synthesize.seed"] = { "climate.seed", 12 },
+  ["synthesize.ghi_kwh_per_m2_day"] = { "climate.ghi_kwh_per_m2_day[6]", 7.5 },
+  ["synthesize.temp_mean_c"] = { "climate.temp_mean_c[6]", 20 },
+  ["synthesize.temp_range_c"] = { "climate.temp_range_c[6]", 10 },
+  ["synthesize.exact_months"] = { "climate.exact_months", true },
+  ["place.latitude_deg"] = { "climate.place.latitude_deg", 37 },
+  ["place.longitude_deg"] = { "climate.place.longitude_deg", -105 },
+  ["place.elevation_m"] = { "climate.place.elevation_m", 2000 },
+  ["place.time_zone"] = { "climate.place.time_zone", "America/Phoenix" },
+
+  ["site.name"] = { "site.name", "another" },
+  ["site.weather"] = { "site.weather", none, refused = "required (sun and temperature)" },
+  ["site.currency"] = { "site.currency", "EUR" },
+  ["site.grid_free_below_kw"] = { "site.grid_free_below_kw", 0.2 },
+  ["site.meters"] = { "site.meters", none, barn .. "meter", none, "site.buildings.shed", none },
+  ["site.hubs"] = { "site.hubs", none, "site.buildings.house.hub", none, "site.buildings.house.meter", "yard",
+                    "site.water.wells.deep.hub", none, "site.water.wells.deep.meter", "yard" },
+  ["site.buildings"] = { "site.buildings", none },
+  ["site.water"] = { "site.water", none },
+  ["site.works"] = { "site.works", none },
+
+  ["meter.import_limit_kw"] = { "site.meters.yard.import_limit_kw", 1.2 },
+  ["meter.export_limit_kw"] = { "site.meters.yard.export_limit_kw", 0.3 },
+  ["meter.tariff"] = { "site.meters.yard.tariff", none,
+                       refused = "a meter has no tariff: without bills there is nothing to judge" },
+  ["tariff.fixed_per_month"] = { "site.meters.yard.tariff.fixed_per_month", 31 },
+  ["tariff.fixed_per_day"] = { "site.meters.yard.tariff.fixed_per_day", 0.3 },
+  ["tariff.energy"] = { "site.meters.yard.tariff.energy", { { price_per_kwh = 0.2 } } },
+  ["energy.price_per_kwh"] = { "site.meters.yard.tariff.energy[1].price_per_kwh", 0.15 },
+
+  ["hub.meter"] = { barn .. "meter", none },
+  ["hub.inverter"] = { barn .. "inverter", { unit = { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } },
+                                             lots = { { count = 1, price_each = 1900 } } } },
+  ["hub.arrays"] = { barn .. "arrays", none },
+  ["hub.battery"] = { barn .. "battery", none },
+  ["hub.rules"] = { barn .. "rules", none },
+  ["inverter.unit"] = { barn .. "inverter.unit", { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } } },
+  ["inverter.with_grid"] = { barn .. "inverter.with_grid", "transfers",
+                             refused = "\"transfers\" is not yet carried out by this version" },
+  ["inverter.lots"] = { barn .. "inverter.lots", none },
+  ["unit.ac_kw"] = { unit .. "ac_kw", 2.5 },
+  ["unit.idle_w"] = { unit .. "idle_w", 50 },
+  ["unit.efficiency"] = { unit .. "efficiency", { at_10 = 0.88, at_100 = 0.94 } },
+  ["unit.pass_through_kw"] = { unit .. "pass_through_kw", 1.0 },
+  ["unit.battery_kw"] = { unit .. "battery_kw", 1.0 },
+  ["unit.pv_kw"] = { unit .. "pv_kw", 2.0 },
+  ["efficiency.at_10"] = { unit .. "efficiency.at_10", 0.91 },
+  ["efficiency.at_50"] = { unit .. "efficiency.at_50", 0.955 },
+  ["efficiency.at_100"] = { unit .. "efficiency.at_100", 0.94 },
+
+  ["array.lots"] = { array .. "lots", none },
+  ["array.module"] = { array .. "module", { watts = 300, temp_coefficient_per_c = -0.004 } },
+  ["array.tilt_deg"] = { array .. "tilt_deg", 30 },
+  ["array.azimuth_deg"] = { array .. "azimuth_deg", 170 },
+  ["array.sky_model"] = { array .. "sky_model", "isotropic" },
+  ["array.albedo"] = { array .. "albedo", 0.3 },
+  ["array.incidence"] = { array .. "incidence", false },
+  ["array.soiling"] = { array .. "soiling", 0.03 },
+  ["array.cell_temperature"] = { array .. "cell_temperature", false },
+  ["array.settling_loss"] = { array .. "settling_loss", 0.02 },
+  ["array.mismatch_loss"] = { array .. "mismatch_loss", 0.02 },
+  ["array.dc_wiring_loss"] = { array .. "dc_wiring_loss", 0.02 },
+  ["array.downtime_share"] = { array .. "downtime_share", 0.02 },
+  ["array.coupled"] = { array .. "coupled", "ac", refused = "\"ac\" is not yet carried out by this version" },
+  ["pv_module.watts"] = { array .. "module.watts", 390 },
+  ["pv_module.temp_coefficient_per_c"] = { array .. "module.temp_coefficient_per_c", -0.004 },
+  ["pv_module.noct_c"] = { array .. "module.noct_c", 46 },
+  ["pv_module.degradation_per_year"] = { array .. "module.degradation_per_year", 0.01 },
+  ["incidence.model"] = { array .. "incidence", { model = "fresnel" } },
+  ["incidence.a_r"] = { array .. "incidence.a_r", 0.2 },
+  ["incidence.b0"] = { base = { array .. "incidence", { model = "ashrae", b0 = 0.05 } }, array .. "incidence.b0", 0.1 },
+  ["cell_temperature.model"] = { array .. "cell_temperature.model", "faiman",
+                                 refused = "\"faiman\" is not yet carried out by this version" },
+
+  ["battery.module"] = { barn .. "battery.module", { kwh = 4, charge_kw = 1, discharge_kw = 1, round_trip_efficiency = 0.9 } },
+  ["battery.lots"] = { barn .. "battery.lots", none },
+  ["battery_module.kwh"] = { module .. "kwh", 5 },
+  ["battery_module.usable"] = { module .. "usable", { 0.2, 0.95 } },
+  ["battery_module.charge_kw"] = { module .. "charge_kw", 1.2 },
+  ["battery_module.discharge_kw"] = { module .. "discharge_kw", 1.2 },
+  ["battery_module.round_trip_efficiency"] = { module .. "round_trip_efficiency", 0.9 },
+  ["battery_module.charge_efficiency"] = {
+    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97, module .. "discharge_efficiency", 0.97 },
+    module .. "charge_efficiency", 0.95 },
+  ["battery_module.discharge_efficiency"] = {
+    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97, module .. "discharge_efficiency", 0.97 },
+    module .. "discharge_efficiency", 0.95 },
+  ["battery_module.chemistry"] = { module .. "chemistry", "lead_acid",
+                                   refused = "\"lead_acid\" is not yet carried out by this version" },
+  ["battery_module.standby_w"] = { module .. "standby_w", 10 },
+  ["rules.battery_floor"] = { barn .. "rules.battery_floor", 0.2 },
+
+  ["lot.count"] = { lot .. "count", 2 },
+  ["lot.in_service"] = { barn .. "arrays[1].lots[1].in_service", "2020-01" },
+  ["lot.price_each"] = { lot .. "price_each", 1700 },
+  ["lot.price_lot"] = { base = { lot .. "price_each", none, lot .. "price_lot", 1650 }, lot .. "price_lot", 1700 },
+  ["lot.life_years"] = { lot .. "life_years", 15 },
+  ["lot.replacement_price_each"] = { lot .. "replacement_price_each", 1000 },
+  ["lot.price_trend_per_year"] = { lot .. "price_trend_per_year", -0.05 },
+  ["lot.labour_share"] = { lot .. "labour_share", 0.1 },
+  ["lot.labour_price"] = { lot .. "labour_price", 50 },
+  ["lot.salvage_share"] = { lot .. "salvage_share", 0.2 },
+  ["works.name"] = { "site.works[1].name", "another trench" },
+  ["works.date"] = { "site.works[1].date", "2028-01" },
+  ["works.price"] = { "site.works[1].price", 1000 },
+  ["works.labour_price"] = { "site.works[1].labour_share", none, "site.works[1].labour_price", 20 },
+  ["works.labour_share"] = { "site.works[1].labour_share", 0.4 },
+  ["works.life_years"] = { "site.works[1].life_years", 30 },
+
+  ["building.hub"] = { "site.buildings.house.hub", none, "site.buildings.house.meter", "yard" },
+  ["building.meter"] = { "site.buildings.shed.meter", none, "site.buildings.shed.hub", "barn" },
+  ["building.loads"] = { "site.buildings.house.loads", none },
+  ["daily.kwh_per_day"] = { daily .. "kwh_per_day", 10 },
+  ["daily.shape"] = { daily .. "shape", hours },
+  ["daily.monthly"] = { daily .. "monthly", { 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 2 } },
+  ["daily.growth_per_year"] = { daily .. "growth_per_year", 0.05 },
+  ["steady.watts"] = { steady .. "watts", 70 },
+  ["steady.growth_per_year"] = { steady .. "growth_per_year", 0.05 },
+  ["refrigerators.count"] = { fridge .. "count", 3 },
+  ["refrigerators.kwh_per_year_each"] = { fridge .. "kwh_per_year_each", 450 },
+  ["refrigerators.growth_per_year"] = { fridge .. "growth_per_year", 0.05 },
+  ["timed.kw"] = { timed .. "kw", 1 },
+  ["timed.window"] = { timed .. "window", "10:00-14:00" },
+  ["timed.growth_per_year"] = { timed .. "growth_per_year", 0.05 },
+  ["series.kw"] = { base = with_series, steady .. "kw", series(0.2) },
+  ["series.step_minutes"] = { base = with_series, steady .. "step_minutes", 30, refused = "30 is outside 60 to 60 min" },
+  ["series.growth_per_year"] = { base = with_series, steady .. "growth_per_year", 0.05 },
+
+  ["water.wells"] = { "site.water.wells", none, "site.water.tanks", none, "site.water.users", none },
+  ["water.tanks"] = { "site.water.tanks", none, "site.water.users", none, refused = "the well 'deep' fills no tank" },
+  ["water.users"] = { "site.water.users", none },
+  ["well.hub"] = { "site.water.wells.deep.hub", none, "site.water.wells.deep.meter", "yard" },
+  ["well.meter"] = { base = { "site.water.wells.deep.hub", none, "site.water.wells.deep.meter", "yard" },
+                     "site.water.wells.deep.meter", none, "site.water.wells.deep.hub", "barn" },
+  ["well.lift_m"] = { "site.water.wells.deep.lift_m", 70 },
+  ["well.flow_l_per_min"] = { "site.water.wells.deep.flow_l_per_min", 18 },
+  ["well.efficiency"] = { "site.water.wells.deep.efficiency", 0.45 },
+  ["well.lots"] = { "site.water.wells.deep.lots", none },
+  ["tank.litres"] = { "site.water.tanks.hill.litres", 3000 },
+  ["tank.fed_by"] = { "site.water.tanks.hill.fed_by", "well", refused = "there is no well 'well'; there is deep" },
+  ["tank.start_below"] = { "site.water.tanks.hill.start_below", 0.3 },
+  ["tank.stop_above"] = { "site.water.tanks.hill.stop_above", 0.7 },
+  ["tank.surplus_to"] = { "site.water.tanks.hill.surplus_to", 0.5 },
+  ["tank.lots"] = { "site.water.tanks.hill.lots", none },
+  ["user.tank"] = { "site.water.users.homes.tank", "barrel", refused = "there is no tank 'barrel'; there is hill" },
+  ["user.people"] = { "site.water.users.homes.people", 5 },
+  ["user.litres_per_person_day"] = { "site.water.users.homes.litres_per_person_day", 240 },
+  ["user.litres_per_day"] = { "site.water.users.garden.litres_per_day", 200 },
+
+  ["simulate.start"] = { "simulate.start", "2027-07" },
+  ["simulate.years"] = { "simulate.years", 3 },
+  ["simulate.step_minutes"] = { "simulate.step_minutes", 30, refused = "30 is outside 60 to 60 min" },
+  ["simulate.keep"] = { "simulate.keep", "annual" },
+  ["simulate.initial"] = { "simulate.initial", { state_of_charge = 0.9, tank_share = 0.9 } },
+  ["initial.state_of_charge"] = { "simulate.initial", { state_of_charge = 0.2 } },
+  ["initial.tank_share"] = { "simulate.initial", { tank_share = 0.9 } },
+
+  ["money.horizon_years"] = { "money.horizon_years", 1 },
+  ["money.prices"] = { "money.prices", "real", refused = "has no effect with prices = \"real\"; leave it out" },
+  ["money.discount"] = { "money.discount", 0.06 },
+  ["money.inflation"] = { "money.inflation", 0.03 },
+  ["money.escalation"] = { "money.escalation", none },
+  ["money.small_items"] = { "money.small_items", none },
+  ["money.hired_labour"] = { "money.hired_labour", 0.5 },
+  ["escalation.energy"] = { "money.escalation.energy", 0.04 },
+  ["escalation.fixed"] = { "money.escalation.fixed", 0.03 },
+  ["small_items.share"] = { "money.small_items.share", 0.2 },
+  ["small_items.of"] = { "money.small_items.of", "total" },
+
+  ["sun.position.latitude_deg"] = { "sun.latitude_deg", 41 },
+  ["sun.position.longitude_deg"] = { "sun.longitude_deg", -104 },
+  ["sun.position.utc"] = { "sun.utc", "2003-10-17T19:30:31Z" },
+  ["sun.position.elevation_m"] = { "sun.elevation_m", 1000 },
+  ["sun.position.pressure_pa"] = { "sun.pressure_pa", 80000 },
+  ["sun.position.temp_c"] = { "sun.temp_c", 20 },
+  ["sky.on_plane.ghi_w_per_m2"] = { "plane.ghi_w_per_m2", 650 },
+  ["sky.on_plane.dni_w_per_m2"] = { "plane.dni_w_per_m2", 650 },
+  ["sky.on_plane.dhi_w_per_m2"] = { "plane.dhi_w_per_m2", 130 },
+  ["sky.on_plane.zenith_deg"] = { "plane.zenith_deg", 41 },
+  ["sky.on_plane.sun_azimuth_deg"] = { "plane.sun_azimuth_deg", 150 },
+  ["sky.on_plane.extraterrestrial_w_per_m2"] = { "plane.extraterrestrial_w_per_m2", 1400 },
+  ["sky.on_plane.tilt_deg"] = { "plane.tilt_deg", 31 },
+  ["sky.on_plane.azimuth_deg"] = { "plane.azimuth_deg", 170 },
+  ["sky.on_plane.albedo"] = { "plane.albedo", 0.3 },
+  ["sky.on_plane.sky_model"] = { "plane.sky_model", "isotropic" },
+  ["pv.incidence_modifier.model"] = { "incidence.model", "fresnel" },
+  ["pv.incidence_modifier.angle_deg"] = { "incidence.angle_deg", 61 },
+  ["pv.incidence_modifier.a_r"] = { "incidence.a_r", 0.2 },
+  ["pv.incidence_modifier.b0"] = { base = { "incidence.model", "ashrae" }, "incidence.b0", 0.1 },
+  ["pv.cell_temperature.model"] = { "cell.model", "king", refused = "\"king\" is not yet carried out by this version" },
+  ["pv.cell_temperature.plane_w_per_m2"] = { "cell.plane_w_per_m2", 700 },
+  ["pv.cell_temperature.temp_c"] = { "cell.temp_c", 25 },
+  ["pv.cell_temperature.noct_c"] = { "cell.noct_c", 47 },
+  ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
+  ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
+  ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
+}
+
+-- place in weather.read: the file of the test lies in zone -7
+local read_rows = {
+  ["read.place"] = { "read.place", { time_zone = "America/Denver" } },
+}
+
+if args.field == "list" then
+  for name in pairs(rows) do print(name) end
+  for name in pairs(read_rows) do print(name) end
+  return
+end
+
+local world = require "base" ()
+world.sun = { latitude_deg = 40, longitude_deg = -105, utc = "2003-10-17T19:30:30Z" }
+world.plane = { ghi_w_per_m2 = 600, dni_w_per_m2 = 600, dhi_w_per_m2 = 120, zenith_deg = 40, sun_azimuth_deg = 140,
+                extraterrestrial_w_per_m2 = 1380, tilt_deg = 30, azimuth_deg = 180 }
+world.incidence = { model = "martin_ruiz", angle_deg = 60 }
+world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
+world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
+world.read = {}
+
+local function change(pairs_of)
+  for i = 1, #pairs_of, 2 do
+    local at, last = world, nil
+    for key, index in pairs_of[i]:gmatch("([%w_]+)%[?(%d*)%]?") do
+      if last then at = at[last] end
+      last = key
+      if index ~= "" then
+        at, last = at[key], math.tointeger(tonumber(index))
+      end
+    end
+    local value = pairs_of[i + 1]
+    if value == none then value = nil end -- taken away
+    at[last] = value
+  end
+end
+
+-- "NAME" makes the change of its row; "base of NAME" only what the row begins from.
+local name, only_base = args.field:gsub("^base of ", "")
+if name == "" then error("--set field=NAME") end
+local row = rows[name] or read_rows[name]
+if not row then error("no row for the field " .. name, 0) end
+if row.base then change(row.base) end
+if only_base == 0 then change(row) end
+if row.refused and only_base == 0 then print("refused\t" .. row.refused) end
+
+local function show(what, values)
+  for key, value in pairs(values) do
+    if type(value) == "number" then value = string.format("%a", value) end
+    print(what, key, tostring(value))
+  end
+end
+show("sun", steading.sun.position(world.sun))
+show("plane", steading.sky.on_plane(world.plane))
+show("incidence", { k = steading.pv.incidence_modifier(world.incidence) })
+show("cell", { c = steading.pv.cell_temperature(world.cell) })
+show("pump", { kw = steading.water.pump_kw(world.pump) })
+if read_rows[name] then
+  local read = steading.weather.read("flat.epw", world.read)
+  show("place", read.place)
+end
+
+if name ~= "site.weather" or only_base == 1 then world.site.weather = steading.weather.synthesize(world.climate) end
+local site = steading.site(world.site)
+local run = site:simulate(world.simulate)
+show("place", world.site.weather.place)
+show("totals", run.totals)
+run.annual:write("annual.csv")
+if world.simulate.keep ~= "annual" then run.monthly:write("monthly.csv") end
+run.hubs.annual:write("hubs.csv")
+run.meters.annual:write("meters.csv")
+if not world.site.meters then return end
+local stands_alone = not world.site.hubs or not world.site.hubs.barn.meter
+local against = stands_alone and run or site:grid_only():simulate(world.simulate)
+local verdict = run:appraise { against = against, money = world.money }
+verdict.cash_flow:write("cash_flow.csv")
+verdict.purchases:write("purchases.csv")
+show("verdict", { npv = verdict.net_present_value, first = verdict.first_cost, cycle = verdict.life_cycle_cost })
