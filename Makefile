@@ -21,6 +21,10 @@ OPT.asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
                -fno-sanitize-recover=all
 VERSION := 0.1.0
 
+# Short lines; V=1 shows the commands.
+Q := $(if $(V),,@)
+say = @$(if $(V),true,echo '  $(1) $(2)')
+
 # Evaluated when used: on a clean machine pkg-config itself arrives during the run.
 LUA_CFLAGS   = $(shell pkg-config --cflags lua5.4)
 LUA_LIBS     = $(shell pkg-config --libs lua5.4)
@@ -131,8 +135,9 @@ clean:
 # --- build ---------------------------------------------------------------------------------------
 
 $(CORE): $(call obj,$(core_src))
-	@rm -f $@
-	$(AR) rcs $@ $^
+	$(call say,AR,$@)
+	$(Q)rm -f $@
+	$(Q)$(AR) rcs $@ $^
 
 $(BUILD)/bindings/%.o: ALL_CFLAGS += $(LUA_CFLAGS) -I$(BUILD)/bindings -Ibindings \
                        -DSTEADING_VERSION='"$(VERSION)"'
@@ -147,19 +152,23 @@ $(BUILD)/bindings/library.h: $(library_lua) Makefile
 $(call obj,$(binding_src)): $(BUILD)/bindings/library.h
 
 $(COMMAND): $(call obj,$(command_src) $(binding_src)) $(CORE)
-	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
+	$(call say,LD,$@)
+	$(Q)$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
 
 $(BUILD)/tests/%.o: ALL_CFLAGS += $(CHECK_CFLAGS) $(EXTRA_CFLAGS) -Itests -Wno-pedantic
 $(TESTS): $(call obj,$(test_src)) $(CORE)
-	$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
+	$(call say,LD,$@)
+	$(Q)$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
 # Each bench program stands alone: a bare loop to measure against.
 $(BUILD)/tests/bench/%: tests/bench/%.c tests/reference_year.c tests/reference_year.h Makefile
 	@mkdir -p $(@D)
-	$(CC) -std=c11 -D_GNU_SOURCE -O2 -Itests -o $@ $< tests/reference_year.c -lm
+	$(call say,CC,$<)
+	$(Q)$(CC) -std=c11 -D_GNU_SOURCE -O2 -Itests -o $@ $< tests/reference_year.c -lm
 
 $(BUILD)/%.o: %.c Makefile
 	@mkdir -p $(@D)
-	$(CC) $(ALL_CFLAGS) -c -o $@ $<
+	$(call say,CC,$<)
+	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 
 -include $(patsubst %.o,%.d,$(call obj,$(filter-out tests/bench/%,$(all_src))))

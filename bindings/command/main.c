@@ -1,9 +1,11 @@
 /* steading: the command. */
 #include <locale.h>
 #include <malloc.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 
 #include "help.h"
 #include "lua/script.h"
@@ -69,6 +71,22 @@ static double limit_s(void) {
   return seconds >= 0.25 && seconds <= 86400 ? seconds : 30;
 }
 
+/* Fresh pages cost a short run more than its arithmetic: keep freed memory for the next run, and
+ * take what a site of a few arrays touches in one call, at half the price of page by page. Where the
+ * system does not know the call nothing is lost. */
+static void keep_memory(void) {
+  const size_t size = 1600 << 10, page = 4096;
+  char *memory = NULL;
+  mallopt(M_MMAP_THRESHOLD, 1 << 26);
+  mallopt(M_TRIM_THRESHOLD, 1 << 28);
+  memory = malloc(size);
+#ifdef MADV_POPULATE_WRITE
+  if (memory != NULL)
+    madvise(memory + page - (uintptr_t)memory % page, size - 2 * page, MADV_POPULATE_WRITE);
+#endif
+  free(memory);
+}
+
 static int run_script(int argc, char **argv, steading_mode mode) {
   steading_script script = {
       .mode = mode, .limit_s = limit_s(), .memory_limit = (size_t)1 << 30, .random_seed = 1};
@@ -86,6 +104,7 @@ static int run_script(int argc, char **argv, steading_mode mode) {
     }
   }
   if (status == 0 && script.path == NULL) status = usage(stderr);
+  keep_memory();
   if (status == 0) status = steading_script_run(&script);
   free(script.settings);
   return status;
@@ -103,10 +122,6 @@ static int help_script(const char *path) {
 
 int main(int argc, char **argv) {
   setlocale(LC_ALL, "C");
-  /* Keep freed memory for the next run instead of giving it back: touching fresh pages would cost a
-   * short run more than its arithmetic. */
-  mallopt(M_MMAP_THRESHOLD, 1 << 26);
-  mallopt(M_TRIM_THRESHOLD, 1 << 28);
   if (argc < 2) return usage(stderr);
   if (strcmp(argv[1], "run") == 0) return run_script(argc, argv, STEADING_MODE_RUN);
   if (strcmp(argv[1], "check") == 0) return run_script(argc, argv, STEADING_MODE_CHECK);

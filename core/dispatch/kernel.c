@@ -80,31 +80,40 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double hub_want = hub_base + firm_kw * p->pump_on_hub;
   double meter_want = meter_base + firm_kw * p->pump_on_meter;
 
-  /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off */
+  /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is wanted
+   * of the inverter is turned into DC first, so that the square root of the way back is not on the
+   * path from one step's store to the next. */
+  double target = least(hub_want, p->ac_kw);
+  double target_dc = dc_of(l, target);
   double idle_from_dc = least(p->idle_kw, pv + battery_can);
   double idle_wanted = p->idle_kw - idle_from_dc;
-  double inverted = least(hub_want, least(p->ac_kw, ac_of(l, pv + battery_can - idle_from_dc)));
-  double missing = hub_want - inverted;
-  double bus_want = least(missing + idle_wanted, p->pass_through_kw);
-  double all_want = bus_want + meter_want;
-  double got_share = all_want > p->import_limit_kw ? p->import_limit_kw / all_want : 1;
-  double on = idle_wanted > 0 ? (bus_want * got_share >= idle_wanted ? 1.0 : 0.0) : 1.0;
+  double first_want = least(hub_want + idle_wanted, p->pass_through_kw);
+  double first_all = first_want + meter_want;
+  double reaches = first_all > p->import_limit_kw
+                       ? (first_want * p->import_limit_kw >= idle_wanted * first_all ? 1.0 : 0.0)
+                       : (first_want >= idle_wanted ? 1.0 : 0.0);
+  double on = idle_wanted > 0 ? reaches : 1.0;
+  double can_dc = pv + battery_can - idle_from_dc;
+  double served = target_dc > can_dc ? least(ac_of(l, can_dc), target) : target;
+  double served_dc = target_dc > can_dc ? can_dc : target_dc;
   double idle_from_ac = idle_wanted * on;
   idle_from_dc *= on;
-  inverted *= on;
-  missing = hub_want - inverted;
-  bus_want = least(missing + idle_from_ac, p->pass_through_kw);
+  served *= on;
+  served_dc *= on;
+  double missing = hub_want - served;
+  double bus_want = least(missing + idle_from_ac, p->pass_through_kw);
 
   /* surplus sun: water, battery, the rest of the bus, export */
-  double sun_dc = most(pv - idle_from_dc, 0);
-  double sun_left = most(sun_dc - dc_of(l, inverted), 0);
-  double sun_ac = most(least(p->ac_kw, ac_of(l, sun_dc)) - inverted, 0);
+  double sun_beyond_idle = most(pv - p->idle_kw, 0);
+  double sun_dc = on > 0 ? sun_beyond_idle : pv;
+  double sun_left = most(sun_dc - served_dc, 0);
+  double sun_ac = most(least(p->ac_kw, ac_of(l, sun_beyond_idle)) - served, 0);
   sun_ac = sun_left > 0 ? sun_ac * on : 0;
   double room_l = most(p->surplus_l - s->tank_l + p->draw_l - firm_duty * p->pump_l_per_step, 0);
   double spare_duty = least(room_l * p->per_pump_l_per_step, 1 - firm_duty);
   double spare_kw = least(spare_duty * p->pump_kw * p->pump_on_hub, sun_ac);
-  inverted += spare_kw;
-  double inverted_dc = dc_of(l, inverted);
+  double inverted = served + spare_kw;
+  double inverted_dc = spare_kw > 0 ? dc_of(l, inverted) : served_dc;
   sun_left = most(sun_dc - inverted_dc, 0);
 
   double battery_in = least(least(sun_left, p->charge_kw),
@@ -112,13 +121,13 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double out_dc = most(inverted_dc + idle_from_dc - pv, 0);
   double battery_out = sun_left > 0 ? 0 : least(out_dc, battery_can);
 
-  double bus_left = most(sun_dc - battery_in, 0);
-  double send_ac = most(least(p->ac_kw, ac_of(l, bus_left)) - inverted, 0);
+  double send_ac =
+      most(least(p->ac_kw, ac_of(l, most(sun_dc - battery_in, 0))) - inverted, 0);
   double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
   to_bus = bus_want > 0 ? 0 : to_bus; /* never both ways in a step */
   to_bus = p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
   inverted += to_bus;
-  inverted_dc = dc_of(l, inverted);
+  inverted_dc = to_bus > 0 ? dc_of(l, inverted) : inverted_dc;
   double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);
   double pv_used = battery_out > 0 ? pv : pv - sun_unused;
   double inverted_in = inverted_dc + idle_from_dc;
@@ -126,9 +135,9 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   /* the bus: the hub's surplus serves the meter's own loads first */
   double meter_net = most(meter_want - to_bus, 0);
   double export = most(to_bus - meter_want, 0);
-  all_want = bus_want + meter_net;
+  double all_want = bus_want + meter_net;
   double limited = all_want > p->import_limit_kw ? 1.0 : 0.0;
-  got_share = limited > 0 ? p->import_limit_kw / all_want : 1;
+  double got_share = limited > 0 ? p->import_limit_kw / all_want : 1;
   double hub_got = limited > 0 ? most(bus_want * got_share - idle_from_ac, 0)
                                : most(bus_want - idle_from_ac, 0);
   hub_got = limited > 0 || missing + idle_from_ac > p->pass_through_kw ? least(hub_got, missing)

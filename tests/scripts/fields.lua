@@ -82,7 +82,7 @@ local rows = {
   ["array.albedo"] = { array .. "albedo", 0.3 },
   ["array.incidence"] = { array .. "incidence", false },
   ["array.soiling"] = { array .. "soiling", 0.03 },
-  ["array.cell_temperature"] = { array .. "cell_temperature", false },
+  ["array.cell_temperature"] = { array .. "cell_temperature", false, refused = "found false, expected a table" },
   ["array.settling_loss"] = { array .. "settling_loss", 0.02 },
   ["array.mismatch_loss"] = { array .. "mismatch_loss", 0.02 },
   ["array.dc_wiring_loss"] = { array .. "dc_wiring_loss", 0.02 },
@@ -102,8 +102,8 @@ local rows = {
   ["battery.lots"] = { barn .. "battery.lots", none },
   ["battery_module.kwh"] = { module .. "kwh", 5 },
   ["battery_module.usable"] = { module .. "usable", { 0.2, 0.95 } },
-  ["battery_module.charge_kw"] = { module .. "charge_kw", 1.2 },
-  ["battery_module.discharge_kw"] = { module .. "discharge_kw", 1.2 },
+  ["battery_module.charge_kw"] = { module .. "charge_kw", 0.4 },
+  ["battery_module.discharge_kw"] = { module .. "discharge_kw", 0.4 },
   ["battery_module.round_trip_efficiency"] = { module .. "round_trip_efficiency", 0.9 },
   ["battery_module.charge_efficiency"] = {
     base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97, module .. "discharge_efficiency", 0.97 },
@@ -294,6 +294,7 @@ run.hubs.annual:write("hubs.csv")
 run.meters.annual:write("meters.csv")
 if not world.site.meters then return end
 local stands_alone = not world.site.hubs or not world.site.hubs.barn.meter
+if world.simulate.initial then world.simulate.initial.state_of_charge = nil end -- a site of the grid alone has none
 local against = stands_alone and run or site:grid_only():simulate(world.simulate)
 local verdict = run:appraise { against = against, money = world.money }
 verdict.cash_flow:write("cash_flow.csv")

@@ -188,6 +188,18 @@ static const mistake mistakes[] = {
     {"steading.load.daily { shape = 'even' }", LINE_MISTAKE,
      "daily.kwh_per_day: required (energy of a day, kWh)"},
 
+    /* what a site cannot be without is not off */
+    {BARN ".inverter = false", LINE_SITE, "site.hubs.barn.inverter: found false, expected a table"},
+    {BARN ".inverter.unit = false", LINE_SITE,
+     "site.hubs.barn.inverter.unit: found false, expected a table"},
+    {BARN ".inverter.unit.efficiency = false", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency: found false, expected a table"},
+    {BARN ".arrays[1].module = false", LINE_SITE,
+     "site.hubs.barn.arrays[1].module: found false, expected a table"},
+    {BARN ".battery.module = false", LINE_SITE,
+     "site.hubs.barn.battery.module: found false, expected a table"},
+    {"c.place = false", LINE_CLIMATE, "synthesize.place: found false, expected a table"},
+
     /* ambiguous fields are refused and say what to write */
     {BARN ".battery.lots[1] = { count = 1, price = 100 }", LINE_SITE,
      "site.hubs.barn.battery.lots[1].price: for each piece or for the whole lot? write price_each "
@@ -655,6 +667,8 @@ START_TEST(test_unknown_result) {
        "site.hubs.barn.battery.lots[1].count: found a text, expected a number"},
       {"site:with { ['hubs.barn.meter'] = 'yart' }",
        "site.hubs.barn.meter: there is no meter 'yart' (did you mean 'yard'?)"},
+      {"site:with { ['hubs.barn.inverter'] = false }",
+       "site.hubs.barn.inverter: found false, expected a table"},
       {"site:with { ['hubs.barn.inverter'] = steading.none }",
        "site.hubs.barn.inverter: required: it cannot be taken away"},
       {"run:appraise { against = site, money = m }",

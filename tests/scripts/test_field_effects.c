@@ -48,7 +48,7 @@ static void teardown(void) { folder_remove(folder); }
 /* --- the manual's fields ----------------------------------------------------------------------- */
 
 typedef struct manual_field {
-  char name[NAME_SIZE]; /* topic.field */
+  char name[3 * NAME_SIZE]; /* topic.field */
   char touches[16];
 } manual_field;
 
@@ -64,7 +64,7 @@ static size_t manual_fields(manual_field fields[MOST_FIELDS]) {
     if (sscanf(line, "## %40s", topic) == 1) continue;
     if (sscanf(line, "| `%40[a-z0-9_]` |", name) != 1) continue;
     ck_assert_uint_lt(count, MOST_FIELDS);
-    snprintf(fields[count].name, NAME_SIZE, "%s.%.50s", topic, name);
+    snprintf(fields[count].name, sizeof fields[count].name, "%s.%s", topic, name);
     /* the last cell of the row */
     while (last > line && last[-1] != '|') last--;
     ck_assert_int_eq(sscanf(last, " %15[a-z] |", fields[count].touches), 1);
@@ -116,7 +116,7 @@ static void append_labels(char **to, const char *meta) {
 static outcome run_field(const char *value, const char *out) {
   static const char *const frames[] = {"annual",    "monthly",   "hubs",
                                        "meters",    "cash_flow", "purchases"};
-  char setting[2 * NAME_SIZE], path[FILE_PATH_SIZE];
+  char setting[4 * NAME_SIZE], path[FILE_PATH_SIZE];
   outcome o = {.energy = NULL};
   snprintf(setting, sizeof setting, "field=%s", value);
   o.said = COMMAND(folder, "run", "fields.lua", "--set", setting, "--out", out);
@@ -193,7 +193,7 @@ START_TEST(test_field_effects) {
   ck_assert_uint_gt(count, 150);
   for (size_t i = (size_t)_i; i < count; i += SHARES) {
     const manual_field *field = &fields[i];
-    char name[NAME_SIZE + 16], reason[256];
+    char name[4 * NAME_SIZE], reason[256];
     outcome base, changed;
     snprintf(name, sizeof name, "base of %s", field->name);
     base = run_field(name, "base");

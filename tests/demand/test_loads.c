@@ -1,0 +1,241 @@
+/* Loads in civil time: energies by arithmetic over the days of a calendar. */
+#include "demand/loads.h"
+
+#include <check.h>
+#include <math.h>
+
+#include "build.h"
+#include "calendar.h"
+#include "suites.h"
+
+enum { HOURS = STEADING_HOURS_PER_YEAR };
+
+static steading_civil_hour hours_of_year[HOURS];
+static double kw[HOURS];
+
+static void clock_of(const char *zone_name, int year, int month, double utc_offset_h) {
+  steading_zone *zone = NULL;
+  if (zone_name != NULL)
+    ck_assert_int_eq(steading_zone_load(zone_name, &zone, NULL), STEADING_OK);
+  steading_clock_year(year, month, zone, utc_offset_h, hours_of_year);
+  steading_zone_free(zone);
+}
+
+/* A site of one building on the meter with these loads, and one on the hub with others. */
+static const steading_site *site_with(steading_weather *weather, const char *on_meter,
+                                      const char *on_hub) {
+  return build_site(weather,
+                    "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = "
+                    "{ unit = { ac_kw = 9, efficiency = { at_10 = 1, at_100 = 1 } } } } }, "
+                    "buildings = { a = { meter = \"m\", loads = { %s } }, "
+                    "b = { hub = \"h\", loads = { %s } } } }",
+                    on_meter, on_hub);
+}
+
+/* Hourly kW of the meter's loads in year `run_year` into `kw`; their sum is returned. */
+static double loads_of_year(const char *on_meter, int run_year, size_t first_hour) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = site_with(weather, on_meter, "");
+  steading_loads *loads = NULL;
+  double sum = 0;
+  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
+  steading_loads_year(loads, run_year, hours_of_year, first_hour, kw);
+  steading_loads_free(loads);
+  steading_record_release(site);
+  steading_weather_release(weather);
+  for (int i = 0; i < HOURS; i++) sum += kw[i];
+  return sum;
+}
+
+/* A day of 24 civil hours takes kwh_per_day times the month's factor, whatever the shape. The day
+ * of 23 hours has no hour 2 and the day of 25 has hour 1 twice: the share of that hour less, or
+ * more. Denver 2027: 14 March and 7 November are days 72 and 310. */
+START_TEST(a_daily_load_takes_its_energy_on_every_ordinary_civil_day) {
+  static const char *const load =
+      "{ kind = \"daily\", kwh_per_day = 12, "
+      "monthly = { 1.5, 1, 1, 1, 1, 1, 0.5, 1, 1, 1, 1, 2 }, "
+      "shape = { 1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 22 } }";
+  double factor[12] = {1.5, 1, 1, 1, 1, 1, 0.5, 1, 1, 1, 1, 2};
+  int day = 0;
+  clock_of("America/Denver", 2027, 1, -7);
+  loads_of_year(load, 0, 0);
+  for (int i = 0; i < HOURS; day++) {
+    int weekday = hours_of_year[i].weekday, month = hours_of_year[i].month;
+    double sum = 0, expected = 12 * factor[month - 1];
+    for (; i < HOURS && hours_of_year[i].weekday == weekday; i++) sum += kw[i];
+    if (day == 72) expected -= 12 * 3.0 / 100;
+    if (day == 310) expected += 12 * 2.0 / 100;
+    ck_assert_double_eq_tol(sum, expected, 1e-12);
+  }
+  ck_assert_int_eq(day, 365);
+  /* a Monday in July: 23:00 civil is 22:00 standard time */
+  ck_assert_double_eq_tol(kw[(185 * 24) + 22], 12 * 0.5 * 22 / 100.0, 1e-12);
+}
+END_TEST
+
+/* 365 days in every zone, as each long day has a short one: 365 x 10 kWh with an even shape. */
+START_TEST(a_year_of_an_even_load_is_365_days_in_every_zone) {
+  static const char *const zones[] = {"America/Denver", "Australia/Sydney", "America/Santiago"};
+  static const double offsets[] = {-7, 10, -4};
+  for (int z = 0; z < 3; z++) {
+    clock_of(zones[z], 2027, 1, offsets[z]);
+    ck_assert_double_eq_tol(
+        loads_of_year("{ kind = \"daily\", kwh_per_day = 10, shape = \"even\" }", 0, 0), 3650, 1e-9);
+  }
+}
+END_TEST
+
+/* 60 W for 8760 h is 525.6 kWh; three refrigerators of 420 kWh a year are 1260 kWh, all hours
+ * alike. */
+START_TEST(steady_loads_and_refrigerators_take_the_same_in_every_hour) {
+  clock_of(NULL, 2027, 1, 0);
+  ck_assert_double_eq_tol(loads_of_year("{ kind = \"steady\", watts = 60 }", 0, 0), 525.6, 1e-9);
+  ck_assert_double_eq(kw[4000], 0.06);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"refrigerators\", count = 3, kwh_per_year_each = 420 }", 0, 0), 1260,
+      1e-9);
+  ck_assert_double_eq_tol(kw[17], 1260.0 / 8760, 1e-15);
+}
+END_TEST
+
+/* 2027 begins on a Friday: it has 53 Fridays and 52 of each other day, so 52 x 4 + 53 = 261 days
+ * from Monday to Friday; 3 kW for 3.5 hours on each. */
+START_TEST(a_timed_load_runs_on_its_days_for_its_hours) {
+  clock_of("America/Denver", 2027, 1, -7);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"timed\", kw = 3, window = { hours = \"17:30-21:00\", "
+                    "days = \"Mon-Fri\" } }",
+                    0, 0),
+      3 * 3.5 * 261, 1e-9);
+  ck_assert_double_eq_tol(kw[17], 1.5, 1e-15); /* Friday 1 January, 17:00-18:00 */
+  ck_assert_double_eq_tol(kw[20], 3, 1e-15);
+  ck_assert_double_eq(kw[21], 0);
+  ck_assert_double_eq(kw[24 + 18], 0); /* Saturday */
+}
+END_TEST
+
+/* From 22:00 on Mondays to 6:00 on Tuesdays: a window belongs to the day it starts on. 2027 has 52
+ * Mondays. The first is 4 January. */
+START_TEST(a_window_that_crosses_midnight_belongs_to_the_day_it_starts_on) {
+  clock_of(NULL, 2027, 1, 0);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"timed\", kw = 2, window = { hours = \"22:00-06:00\", "
+                    "days = \"Mon\" } }",
+                    0, 0),
+      2 * 8 * 52, 1e-9);
+  for (int i = 0; i < 7 * 24; i++) {
+    bool on = i >= 3 * 24 + 22 && i < 4 * 24 + 6;
+    ck_assert_double_eq(kw[i], on ? 2 : 0);
+  }
+}
+END_TEST
+
+/* January's nights end on the morning of 1 February, and that of 1 January belongs to December. */
+START_TEST(a_window_of_months_that_crosses_midnight_reaches_into_the_next_month) {
+  clock_of(NULL, 2027, 1, 0);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"timed\", kw = 1, window = { hours = \"22:00-06:00\", "
+                    "months = \"Jan\" } }",
+                    0, 0),
+      31 * 8, 1e-9);
+  ck_assert_double_eq(kw[0], 0);
+  ck_assert_double_eq(kw[24], 1);
+  ck_assert_double_eq(kw[31 * 24 + 5], 1);
+  ck_assert_double_eq(kw[31 * 24 + 6], 0);
+  ck_assert_double_eq(kw[31 * 24 + 22], 0);
+}
+END_TEST
+
+/* "2:00-3:00" does not exist on 14 March and "1:00-2:00" stands twice on 7 November. */
+START_TEST(timers_follow_the_civil_clock_when_it_changes) {
+  clock_of("America/Denver", 2027, 1, -7);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"timed\", kw = 1, window = \"02:00-03:00\" }", 0, 0), 364, 1e-9);
+  ck_assert_double_eq_tol(
+      loads_of_year("{ kind = \"timed\", kw = 1, window = \"01:00-02:00\" }", 0, 0), 366, 1e-9);
+}
+END_TEST
+
+/* From the second year on, compounding: 5 % a year is 1.1025 in the third. */
+START_TEST(growth_compounds_from_the_second_year_on) {
+  static const char *const loads[] = {
+      "{ kind = \"steady\", watts = 100, growth_per_year = 0.05 }",
+      "{ kind = \"daily\", kwh_per_day = 2.4, shape = \"even\", growth_per_year = 0.05 }",
+      "{ kind = \"refrigerators\", count = 1, kwh_per_year_each = 876, growth_per_year = 0.05 }",
+      "{ kind = \"timed\", kw = 0.1, window = \"00:00-24:00\", growth_per_year = 0.05 }"};
+  clock_of(NULL, 2027, 1, 0);
+  for (int i = 0; i < 4; i++) {
+    ck_assert_double_eq_tol(loads_of_year(loads[i], 0, 0), 876, 1e-9);
+    ck_assert_double_eq_tol(loads_of_year(loads[i], 1, 0), 876 * 1.05, 1e-9);
+    ck_assert_double_eq_tol(loads_of_year(loads[i], 2, 0), 876 * 1.1025, 1e-9);
+  }
+}
+END_TEST
+
+/* Two years of numbers, 0, 1, 2 ...: a run that begins in July reads from hour 181 x 24 on, and
+ * its second year runs over the end into the first numbers again. */
+START_TEST(a_series_begins_in_january_and_repeats) {
+  static double numbers[2 * HOURS];
+  steading_weather *weather = build_dark_weather();
+  const build_thing things[] = {{.weather = weather}, {.numbers = numbers, .count = 2 * HOURS}};
+  const steading_site *site = NULL;
+  steading_loads *loads = NULL;
+  for (int i = 0; i < 2 * HOURS; i++) numbers[i] = i;
+  site = build(&steading_site_spec, things,
+               "{ weather = @0, meters = { m = {} }, buildings = { a = { meter = \"m\", loads = { "
+               "{ kind = \"series\", kw = @1, growth_per_year = 1 } } } } }");
+  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
+  clock_of(NULL, 2027, 7, 0);
+  steading_loads_year(loads, 0, hours_of_year, 181 * 24, kw);
+  ck_assert_double_eq(kw[0], 181 * 24);
+  ck_assert_double_eq(kw[HOURS - 1], 181 * 24 + HOURS - 1);
+  steading_loads_year(loads, 1, hours_of_year, 181 * 24, kw);
+  ck_assert_double_eq(kw[0], 2.0 * (181 * 24 + HOURS)); /* doubled in the second year */
+  ck_assert_double_eq(kw[184 * 24], 0);
+  ck_assert_double_eq(kw[184 * 24 + 5], 2 * 5);
+  steading_loads_free(loads);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+START_TEST(loads_of_the_hub_and_of_the_meter_stay_apart_and_add_up) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site =
+      site_with(weather, "{ kind = \"steady\", watts = 100 }, { kind = \"steady\", watts = 20 }",
+                "{ kind = \"steady\", watts = 300 }");
+  steading_loads *loads = NULL;
+  clock_of(NULL, 2027, 1, 0);
+  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
+  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  ck_assert_double_eq_tol(kw[77], 0.12, 1e-15);
+  steading_loads_free(loads);
+  ck_assert_int_eq(steading_loads_gather(site->buildings, true, &loads, NULL), STEADING_OK);
+  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  ck_assert_double_eq_tol(kw[77], 0.3, 1e-15);
+  steading_loads_free(loads);
+  ck_assert_int_eq(steading_loads_gather(NULL, true, &loads, NULL), STEADING_OK);
+  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  for (int i = 0; i < HOURS; i++) ck_assert(kw[i] == 0);
+  steading_loads_free(loads);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+Suite *loads_suite(void) {
+  Suite *suite = suite_create("loads");
+  TCase *tests = tcase_create("loads");
+  tcase_add_test(tests, a_daily_load_takes_its_energy_on_every_ordinary_civil_day);
+  tcase_add_test(tests, a_year_of_an_even_load_is_365_days_in_every_zone);
+  tcase_add_test(tests, steady_loads_and_refrigerators_take_the_same_in_every_hour);
+  tcase_add_test(tests, a_timed_load_runs_on_its_days_for_its_hours);
+  tcase_add_test(tests, a_window_that_crosses_midnight_belongs_to_the_day_it_starts_on);
+  tcase_add_test(tests, a_window_of_months_that_crosses_midnight_reaches_into_the_next_month);
+  tcase_add_test(tests, timers_follow_the_civil_clock_when_it_changes);
+  tcase_add_test(tests, growth_compounds_from_the_second_year_on);
+  tcase_add_test(tests, a_series_begins_in_january_and_repeats);
+  tcase_add_test(tests, loads_of_the_hub_and_of_the_meter_stay_apart_and_add_up);
+  suite_add_tcase(suite, tests);
+  return suite;
+}

@@ -1,0 +1,260 @@
+/* A PV array: hours worked out by hand, mirrored hemispheres, losses and age. */
+#include "plant/array.h"
+
+#include <check.h>
+#include <math.h>
+#include <string.h>
+
+#include "build.h"
+#include "calendar.h"
+#include "suites.h"
+
+/* Noon with the sun in the south at a height whose sine is 0.8, in hour 12 of the year. */
+static steading_weather *one_hour_weather(void) {
+  steading_weather *weather = build_dark_weather();
+  memset(weather->sun, 0, STEADING_HOURS_PER_YEAR * sizeof *weather->sun);
+  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++)
+    weather->sun[i].extraterrestrial_w_per_m2 = 1361;
+  weather->sun[12] = (steading_sun_step){
+      .north = -0.6, .up = 0.8, .extraterrestrial_w_per_m2 = 1361, .lit_share = 1};
+  weather->ghi_w_per_m2[12] = 700;
+  weather->dni_w_per_m2[12] = 700;
+  weather->dhi_w_per_m2[12] = 140;
+  return weather;
+}
+
+static const double *yield_of(steading_weather *weather, const char *array_text) {
+  steading_array *array = build(&steading_array_spec, NULL, "%s", array_text);
+  steading_yield_key key = steading_yield_key_of(array);
+  const double *yield = steading_yield_of(weather, &key);
+  ck_assert_ptr_nonnull(yield);
+  steading_record_release(array);
+  return yield;
+}
+
+/* G. Masters 2004, Renewable and Efficient Electric Power Systems, example 8.5 (from memory): NOCT
+ * 47, 30 C, 1000 W/m2: 30 + 27 / 0.8 = 63.75, printed as 64 C; 150 W at -0.5 %/K then give
+ * 121 W. */
+START_TEST(the_cell_temperature_equals_the_textbook_example) {
+  double cell_c = steading_cell_temperature_noct_c(30, 1000, 47);
+  ck_assert_double_eq_tol(cell_c, 63.75, 1e-12);
+  ck_assert_double_eq_tol(150 * (1 - 0.005 * (cell_c - 25)), 121, 0.5);
+  ck_assert_double_eq(steading_cell_temperature_noct_c(-5, 0, 47), -5);
+}
+END_TEST
+
+/* Beam 700 W/m2, diffuse 140, global 700 x 0.8 + 140 = 700; tilt 30 to the south.
+ *   cos incidence  0.6 sin 30 + 0.8 cos 30             = 0.99282032
+ *   beam           700 x 0.99282032                    = 694.97423
+ *   sky, even      140 (1 + cos 30) / 2                = 130.62178
+ *   ground         700 x 0.2 (1 - cos 30) / 2          =   9.37822
+ *   on the plane                                       = 834.97423
+ *   cell           20 + 25 / 800 x 834.97423           =  46.092945 C
+ *   kW per kW      0.83497423 (1 - 0.004 x 21.092945)  =   0.76452597 */
+START_TEST(an_hour_under_an_even_sky_equals_the_hand_value) {
+  steading_weather *weather = one_hour_weather();
+  const double *yield = yield_of(weather,
+                                 "{ tilt_deg = 30, azimuth_deg = 180, incidence = false, "
+                                 "sky_model = \"isotropic\", module = { watts = 400, "
+                                 "temp_coefficient_per_c = -0.004, noct_c = 45 } }");
+  ck_assert_double_eq_tol(yield[12], 0.76452597, 5e-9);
+  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) ck_assert(i == 12 || yield[i] == 0);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* The same hour after Hay and Davies 1980: A = 700 / 1361 of the diffuse light comes from the sun's
+ * place, where the plane gets 0.99282032 / 0.8 of it:
+ *   sky            140 ((1 - A) 0.9330127 + A x 1.2410254) = 152.80050
+ *   on the plane   694.97423 + 152.80050 + 9.37822         = 857.15295
+ *   cell           20 + 25 / 800 x 857.15295               =  46.786030 C
+ *   kW per kW      0.85715295 (1 - 0.004 x 21.786030)      =   0.78245711
+ * and with glass of a_r 0.16 (Martin and Ruiz 2001, eqs. 3, 5 and 6 by hand: beam 0.99991123, sky
+ * 0.95497959, ground 0.79445402), which warms the cell all the same:
+ *   694.97423 x 0.99991123 + 152.80050 x 0.95497959 + 9.37822 x 0.79445402 = 848.28446
+ *   kW per kW      0.84828446 (1 - 0.004 x 21.786030)      =   0.77436146 */
+START_TEST(an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass) {
+  steading_weather *weather = one_hour_weather();
+  const double *bare = yield_of(weather,
+                                "{ tilt_deg = 30, azimuth_deg = 180, incidence = false, "
+                                "module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
+  const double *glazed = yield_of(weather,
+                                  "{ tilt_deg = 30, azimuth_deg = 180, "
+                                  "module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
+  ck_assert_double_eq_tol(bare[12], 0.78245711, 5e-9);
+  ck_assert_double_eq_tol(glazed[12], 0.77436146, 5e-9);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* What reaches a level plane is the global irradiation itself, whatever the sky model. */
+START_TEST(a_level_array_gets_the_global_irradiation) {
+  const steading_climate climate = {
+      .place = {.latitude_deg = 35, .longitude_deg = -106, .utc_offset_h = -7},
+      .ghi_kwh_per_m2_day = {3, 4, 5, 6, 7, 8, 7, 7, 6, 5, 3, 3},
+      .temp_range_c = {14, 14, 14, 14, 14, 14, 14, 14, 14, 14, 14, 14},
+      .years = 1,
+      .seed = 3};
+  steading_weather *weather = NULL;
+  const double *yield = NULL;
+  ck_assert_int_eq(steading_weather_synthesize(&climate, &weather, NULL), STEADING_OK);
+  yield = yield_of(weather,
+                   "{ tilt_deg = 0, azimuth_deg = 77, incidence = false, module = { watts = 1, "
+                   "temp_coefficient_per_c = 0 } }");
+  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++)
+    ck_assert_double_eq_tol(yield[i], weather->ghi_w_per_m2[i] / 1000, 1e-12);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* The other hemisphere half a year later: every sun of the year seen in a mirror from north to
+ * south, with the same light. An array turned by the same mirror yields the same year. */
+START_TEST(a_mirrored_hemisphere_half_a_year_later_yields_the_same) {
+  const steading_climate climate = {
+      .place = {.latitude_deg = 35, .longitude_deg = -106, .utc_offset_h = -7},
+      .ghi_kwh_per_m2_day = {3, 4, 5, 6, 7, 8, 7, 7, 6, 5, 3, 3},
+      .temp_mean_c = {0, 2, 5, 9, 15, 21, 24, 23, 18, 11, 5, 1},
+      .temp_range_c = {14, 14, 14, 14, 14, 14, 14, 14, 14, 14, 14, 14},
+      .years = 1,
+      .seed = 5};
+  const steading_place south_of = {.latitude_deg = -35, .longitude_deg = -106, .utc_offset_h = -7};
+  steading_weather *north = NULL, *south = NULL;
+  double sums[2] = {0, 0};
+  const double *a = NULL, *b = NULL;
+  ck_assert_int_eq(steading_weather_synthesize(&climate, &north, NULL), STEADING_OK);
+  south = steading_weather_new(&south_of, 1, "made");
+  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
+    int from = (i + STEADING_HOURS_PER_YEAR / 2) % STEADING_HOURS_PER_YEAR;
+    south->ghi_w_per_m2[i] = north->ghi_w_per_m2[from];
+    south->dni_w_per_m2[i] = north->dni_w_per_m2[from];
+    south->dhi_w_per_m2[i] = north->dhi_w_per_m2[from];
+    south->temp_c[i] = north->temp_c[from];
+    south->sun[i] = north->sun[from];
+    south->sun[i].north = -north->sun[from].north;
+  }
+  a = yield_of(north, "{ tilt_deg = 30, azimuth_deg = 150, module = { watts = 1, "
+                      "temp_coefficient_per_c = -0.004 } }");
+  b = yield_of(south, "{ tilt_deg = 30, azimuth_deg = 30, module = { watts = 1, "
+                      "temp_coefficient_per_c = -0.004 } }");
+  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
+    sums[0] += a[i];
+    sums[1] += b[i];
+  }
+  ck_assert_double_gt(sums[0], 1000); /* hours of full sun: a plausible year */
+  ck_assert_double_eq_tol(sums[0], sums[1], 1e-6 * sums[0]);
+  steading_weather_release(north);
+  steading_weather_release(south);
+}
+END_TEST
+
+/* -2 %/K at 1000 W/m2 and NOCT 80: the cell is 80 K above the air, the formula below zero. */
+START_TEST(power_never_falls_below_zero) {
+  steading_weather *weather = one_hour_weather();
+  const double *yield = yield_of(weather,
+                                 "{ tilt_deg = 30, azimuth_deg = 180, module = { watts = 400, "
+                                 "temp_coefficient_per_c = -0.02, noct_c = 80 } }");
+  ck_assert_double_eq(yield[12], 0);
+  steading_weather_release(weather);
+}
+END_TEST
+
+START_TEST(equal_arrays_share_one_series_and_different_ones_do_not) {
+  steading_weather *weather = one_hour_weather();
+  const char *south = "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.1, module = { watts = 400, "
+                      "temp_coefficient_per_c = -0.004 } }";
+  const char *dirty = "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.2, module = { watts = 300, "
+                      "temp_coefficient_per_c = -0.004 } }";
+  const char *east = "{ tilt_deg = 30, azimuth_deg = 90, module = { watts = 400, "
+                     "temp_coefficient_per_c = -0.004 } }";
+  const char *greyer = "{ tilt_deg = 30, azimuth_deg = 180, albedo = 0.3, module = { watts = 400, "
+                       "temp_coefficient_per_c = -0.004 } }";
+  const double *first = yield_of(weather, south);
+  ck_assert_ptr_eq(yield_of(weather, south), first);
+  ck_assert_ptr_eq(yield_of(weather, dirty), first); /* constant losses are no part of it */
+  ck_assert_ptr_ne(yield_of(weather, east), first);
+  ck_assert_double_gt(yield_of(weather, greyer)[12], first[12]);
+  ck_assert_ptr_eq(yield_of(weather, south), first);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* Shares that are left multiply: 0.9 x 0.98 x 0.97 x 0.96 x 0.95 x 0.99^10. */
+START_TEST(losses_multiply_and_age_compounds) {
+  steading_array *array = build(
+      &steading_array_spec, NULL,
+      "{ tilt_deg = 30, azimuth_deg = 180, settling_loss = 0.02, mismatch_loss = 0.03, "
+      "dc_wiring_loss = 0.04, downtime_share = 0.05, "
+      "soiling = { 0.1, 0, 0, 0, 0, 0, 0.5, 0, 0, 0, 0, 0 }, "
+      "module = { watts = 400, temp_coefficient_per_c = -0.004, degradation_per_year = 0.01 } }");
+  double others = 0.98 * 0.97 * 0.96 * 0.95;
+  ck_assert_double_eq_tol(steading_array_left(array, 0, 0), 0.9 * others, 1e-15);
+  ck_assert_double_eq_tol(steading_array_left(array, 1, 0), others, 1e-15);
+  ck_assert_double_eq_tol(steading_array_left(array, 6, 0), 0.5 * others, 1e-15);
+  ck_assert_double_eq_tol(steading_array_left(array, 0, 10), 0.9 * others * 0.904382075, 1e-9);
+  ck_assert_double_eq(steading_array_left(array, 0, -1), steading_array_left(array, 0, 0));
+  steading_record_release(array);
+}
+END_TEST
+
+/* Each loss alone takes its share. */
+START_TEST(every_loss_counts) {
+  static const char *const losses[] = {"settling_loss", "mismatch_loss", "dc_wiring_loss",
+                                       "downtime_share", "soiling"};
+  for (size_t i = 0; i < sizeof losses / sizeof *losses; i++) {
+    char zeros[200] = "";
+    steading_array *array = NULL;
+    for (size_t k = 0; k < sizeof losses / sizeof *losses; k++) {
+      strcat(zeros, losses[k]);
+      strcat(zeros, k == i ? " = 0.25, " : " = 0, ");
+    }
+    array = build(&steading_array_spec, NULL,
+                  "{ %s tilt_deg = 30, azimuth_deg = 180, module = { watts = 400, "
+                  "temp_coefficient_per_c = -0.004 } }",
+                  zeros);
+    ck_assert_double_eq_tol(steading_array_left(array, 4, 0), 0.75, 1e-15);
+    steading_record_release(array);
+  }
+}
+END_TEST
+
+/* Through a run: 10 modules of 400 W bought at the start and 5 bought four years before it (1461
+ * days of the calendar, 4 x 365.25), in the hour of 0.77436146 kW per kW:
+ *   (4 + 2 x 0.99^4) x 0.9 x 0.77436146 in the first year, each a year older in the second. */
+START_TEST(lots_of_different_age_add_up_and_grow_old) {
+  steading_weather *weather = one_hour_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", "
+      "inverter = { unit = { ac_kw = 50, efficiency = { at_10 = 1, at_100 = 1 } } }, "
+      "arrays = { { tilt_deg = 30, azimuth_deg = 180, soiling = 0.1, mismatch_loss = 0, "
+      "dc_wiring_loss = 0, module = { watts = 400, temp_coefficient_per_c = -0.004, "
+      "degradation_per_year = 0.01 }, lots = { { count = 10 }, "
+      "{ count = 5, in_service = \"2023-01\" } } } } } } }");
+  steading_run *run = build_run(site, "{ start = \"2027-01\", years = 2, keep = \"steps\" }");
+  double young = 4 * 0.9 * 0.77436146, old = 2 * 0.9 * 0.77436146 * pow(0.99, 4);
+  ck_assert_double_eq_tol(run->steps[12].pv_available, young + old, 1e-7);
+  ck_assert_double_eq_tol(run->steps[STEADING_HOURS_PER_YEAR + 12].pv_available,
+                          0.99 * (young + old), 1e-7);
+  ck_assert_double_eq_tol(build_total(run).sum.pv_available, 1.99 * (young + old), 2e-7);
+  steading_run_release(run);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+Suite *array_suite(void) {
+  Suite *suite = suite_create("array");
+  TCase *tests = tcase_create("array");
+  tcase_add_test(tests, the_cell_temperature_equals_the_textbook_example);
+  tcase_add_test(tests, an_hour_under_an_even_sky_equals_the_hand_value);
+  tcase_add_test(tests, an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass);
+  tcase_add_test(tests, a_level_array_gets_the_global_irradiation);
+  tcase_add_test(tests, a_mirrored_hemisphere_half_a_year_later_yields_the_same);
+  tcase_add_test(tests, power_never_falls_below_zero);
+  tcase_add_test(tests, equal_arrays_share_one_series_and_different_ones_do_not);
+  tcase_add_test(tests, losses_multiply_and_age_compounds);
+  tcase_add_test(tests, every_loss_counts);
+  tcase_add_test(tests, lots_of_different_age_add_up_and_grow_old);
+  suite_add_tcase(suite, tests);
+  return suite;
+}

@@ -1,0 +1,50 @@
+-- Sites whose written results must add up: `variant` names what is changed in the base.
+local steading = require "steading"
+local args = steading.args { variant = "whole" }
+local base = require "base" ()
+local s, barn = base.site, base.site.hubs.barn
+
+local variants = {
+  whole = function() end,
+  no_battery = function() barn.battery = nil end,
+  no_water = function() s.water = nil end,
+  no_arrays = function() barn.arrays = nil end,
+  no_export = function() s.meters.yard.export_limit_kw = 0 end,
+  much_export = function()
+    s.meters.yard.export_limit_kw = 10
+    barn.arrays[1].lots[1].count = 20
+    barn.inverter.lots[1].count = 3
+  end,
+  shed_takes_surplus = function()
+    s.buildings.shed.loads = { steading.load.steady { watts = 900 } }
+    barn.arrays[1].lots[1].count = 16
+  end,
+  scarce_grid = function() s.meters.yard.import_limit_kw = 0.4 end,
+  off_grid = function() s.meters, barn.meter, s.buildings.shed = nil, nil, nil end,
+  standby = function() barn.battery.module.standby_w = 60 barn.battery.lots[1].count = 3 end,
+  no_hub = function()
+    s.hubs = nil
+    s.buildings.house.hub, s.buildings.house.meter = nil, "yard"
+    s.water.wells.deep.hub, s.water.wells.deep.meter = nil, "yard"
+  end,
+  pump_on_meter = function() s.water.wells.deep.hub, s.water.wells.deep.meter = nil, "yard" end,
+  from_july = function() base.simulate.start = "2027-07" end,
+}
+if args.variant == "list" then
+  for name in pairs(variants) do print(name) end
+  return
+end
+variants[args.variant]()
+
+s.weather = steading.weather.synthesize(base.climate)
+base.simulate.keep = "steps"
+local run = steading.site(s):simulate(base.simulate)
+run.annual:write("annual.csv")
+run.monthly:write("monthly.csv")
+run.steps:write("steps.csv")
+run.hubs.annual:write("hubs.csv")
+run.hubs.monthly:write("hubs_monthly.csv")
+run.meters.annual:write("meters.csv")
+run.meters.monthly:write("meters_monthly.csv")
+for name, value in pairs(run.totals) do print("totals", name, tostring(value)) end
+for name, value in pairs(run.per_year) do print("per_year", name, tostring(value)) end

@@ -1,0 +1,376 @@
+/* Energy is neither made nor lost: recomputed from the files that a run writes, not from what the
+ * engine says of itself. The equations are the node equations that the manual states. */
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "files/folder.h"
+#include "readback.h"
+#include "suites.h"
+
+static const char *const variants[] = {
+    "from_july", "much_export", "no_arrays", "no_battery",    "no_export",         "no_hub",
+    "no_water",  "off_grid",    "pump_on_meter", "scarce_grid", "shed_takes_surplus", "standby",
+    "whole"};
+enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760 };
+
+static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
+
+/* Each cell carries 12 digits, so that a sum of n cells is off by n / 2 units of the twelfth at
+ * most; 1e-9 of what flows, plus 1 kWh, is beyond that. */
+static const double closure = 1e-9;
+
+static char folder[FOLDER_SIZE];
+
+typedef struct results {
+  csv_table annual, monthly, steps, hubs, hubs_monthly, meters, meters_monthly;
+  char *out;
+} results;
+
+static csv_table read_table(const char *name) {
+  char *text = command_read(folder, name), why[256];
+  csv_table table;
+  ck_assert_msg(csv_parse(text, &table, why), "%s: %s", name, why);
+  free(text);
+  return table;
+}
+
+static results run_variant(const char *name) {
+  results r;
+  char setting[64];
+  snprintf(setting, sizeof setting, "variant=%s", name);
+  command_said run = COMMAND(folder, "run", "closure.lua", "--set", setting);
+  ck_assert_msg(run.status == 0, "%s: it said: %s", name, run.err);
+  r = (results){.annual = read_table("annual.csv"),
+                .monthly = read_table("monthly.csv"),
+                .steps = read_table("steps.csv"),
+                .hubs = read_table("hubs.csv"),
+                .hubs_monthly = read_table("hubs_monthly.csv"),
+                .meters = read_table("meters.csv"),
+                .meters_monthly = read_table("meters_monthly.csv"),
+                .out = run.out};
+  free(run.err);
+  return r;
+}
+
+static void results_free(results *r) {
+  csv_free(&r->annual);
+  csv_free(&r->monthly);
+  csv_free(&r->steps);
+  csv_free(&r->hubs);
+  csv_free(&r->hubs_monthly);
+  csv_free(&r->meters);
+  csv_free(&r->meters_monthly);
+  free(r->out);
+}
+
+static void setup(void) {
+  folder_make(folder);
+  command_fixture(folder, "base.lua");
+  command_fixture(folder, "closure.lua");
+}
+
+static void teardown(void) { folder_remove(folder); }
+
+/* What comes in (names behind '+') must equal what goes out ('-') in every row. */
+static void check_balance(const csv_table *table, const char *title, const char *const *terms) {
+  for (size_t row = 0; row < table->rows; row++) {
+    double sum = 0, through = 0;
+    for (size_t i = 0; terms[i] != NULL; i++) {
+      double value = csv_value(table, row, terms[i] + 1);
+      sum += terms[i][0] == '+' ? value : -value;
+      through += fabs(value);
+    }
+    ck_assert_msg(fabs(sum) <= closure * (through + 1), "%s, row %zu: %g kWh of %g are missing", title,
+                  row + 1, sum, through);
+  }
+}
+
+static const char *const site_terms[] = {"+pv_used_kwh",      "+grid_import_kwh",
+                                         "-served_kwh",       "-grid_export_kwh",
+                                         "-inverter_loss_kwh", "-battery_loss_kwh",
+                                         "-standby_kwh",      "-stored_change_kwh",
+                                         NULL};
+static const char *const hub_terms[] = {"+pv_used_kwh",       "+from_bus_kwh",    "-served_kwh",
+                                        "-to_bus_kwh",        "-inverter_loss_kwh", "-battery_loss_kwh",
+                                        "-standby_kwh",       "-stored_change_kwh", NULL};
+/* The battery: in at its terminals, out at its terminals, lost, drawn by itself, stored. */
+static const char *const battery_terms[] = {"+battery_charge_kwh", "-battery_discharge_kwh",
+                                            "-battery_loss_kwh",   "-standby_kwh",
+                                            "-stored_change_kwh",  NULL};
+static const char *const load_terms[] = {"+load_kwh", "-served_kwh", "-unserved_kwh", NULL};
+static const char *const sun_terms[] = {"+pv_available_kwh", "-pv_used_kwh", "-pv_curtailed_kwh",
+                                        NULL};
+
+START_TEST(test_balances) {
+  results r = run_variant(variants[_i]);
+  const csv_table *sites[] = {&r.annual, &r.monthly, &r.steps};
+  const csv_table *hubs[] = {&r.hubs, &r.hubs_monthly}, *meters[] = {&r.meters, &r.meters_monthly};
+  ck_assert_uint_eq(r.annual.rows, YEARS);
+  ck_assert_uint_eq(r.monthly.rows, 12 * YEARS);
+  ck_assert_uint_eq(r.steps.rows, HOURS * YEARS);
+  for (int i = 0; i < 3; i++) {
+    check_balance(sites[i], "the site", site_terms);
+    check_balance(sites[i], "the battery", battery_terms);
+    check_balance(sites[i], "the load", load_terms);
+    if (i < 2) check_balance(sites[i], "the sun", sun_terms);
+  }
+  for (int i = 0; i < 2; i++) {
+    check_balance(hubs[i], "the hub", hub_terms);
+    check_balance(hubs[i], "the hub's load", load_terms);
+    check_balance(meters[i], "the meter's load", load_terms);
+  }
+  results_free(&r);
+}
+END_TEST
+
+/* On a meter's bus: import and what hubs give = export, what hubs take and what is served there. */
+static void check_bus(const csv_table *hubs, const csv_table *meters) {
+  ck_assert(hubs->rows == 0 || meters->rows == 0 || hubs->rows == meters->rows);
+  for (size_t row = 0; row < meters->rows; row++) {
+    double to_bus = hubs->rows > 0 ? csv_value(hubs, row, "to_bus_kwh") : 0;
+    double from_bus = hubs->rows > 0 ? csv_value(hubs, row, "from_bus_kwh") : 0;
+    double in = csv_value(meters, row, "grid_import_kwh") + to_bus;
+    double out = csv_value(meters, row, "grid_export_kwh") + from_bus +
+                 csv_value(meters, row, "served_kwh");
+    ck_assert_msg(fabs(in - out) <= closure * (in + out + 1),
+                  "the bus, row %zu: %.12g kWh in, %.12g out", row + 1, in, out);
+  }
+}
+
+static void check_whole_is_parts(const csv_table *whole, const csv_table *hubs,
+                                 const csv_table *meters, const char *name) {
+  for (size_t row = 0; row < whole->rows; row++) {
+    double sum = 0, value = csv_value(whole, row, name);
+    if (hubs->rows > 0 && csv_column(hubs, name) >= 0) sum += csv_value(hubs, row, name);
+    if (meters->rows > 0 && csv_column(meters, name) >= 0) sum += csv_value(meters, row, name);
+    ck_assert_msg(fabs(sum - value) <= closure * (fabs(value) + 1),
+                  "%s, row %zu: the site has %.12g, its parts %.12g", name, row + 1, value, sum);
+  }
+}
+
+START_TEST(test_parts) {
+  static const char *const names[] = {"load_kwh",          "served_kwh",        "unserved_kwh",
+                                      "grid_import_kwh",   "grid_export_kwh",   "pv_used_kwh",
+                                      "inverter_loss_kwh", "battery_loss_kwh", "standby_kwh"};
+  results r = run_variant(variants[_i]);
+  check_bus(&r.hubs, &r.meters);
+  check_bus(&r.hubs_monthly, &r.meters_monthly);
+  for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+    check_whole_is_parts(&r.annual, &r.hubs, &r.meters, names[i]);
+    check_whole_is_parts(&r.monthly, &r.hubs_monthly, &r.meters_monthly, names[i]);
+  }
+  results_free(&r);
+}
+END_TEST
+
+static bool ends_with(const char *text, const char *end) {
+  size_t length = strlen(text), of_end = strlen(end);
+  return length >= of_end && strcmp(text + length - of_end, end) == 0;
+}
+
+static bool is_sum(const char *name) {
+  if (strcmp(name, "closure_error_kwh") == 0) return false; /* a size, not a flow */
+  return ends_with(name, "_kwh") || ends_with(name, "_l") || ends_with(name, "_hours") ||
+         strcmp(name, "bill") == 0 || strcmp(name, "equivalent_cycles") == 0;
+}
+
+static bool is_empty(const csv_table *table, size_t row, const char *name) {
+  return csv_cell(table, row, (size_t)csv_column(table, name))[0] == '\0';
+}
+
+static void check_sums(const csv_table *fine, const csv_table *coarse, const size_t *counts,
+                       const char *title) {
+  for (size_t c = 0; c < coarse->columns; c++) {
+    const char *name = csv_name(coarse, c);
+    size_t at = 0;
+    if (!is_sum(name) || csv_column(fine, name) < 0) continue;
+    for (size_t row = 0; row < coarse->rows; at += counts[row], row++) {
+      double sum = 0, through = 0;
+      if (is_empty(coarse, row, name)) continue;
+      for (size_t i = at; i < at + counts[row]; i++) {
+        sum += csv_value(fine, i, name);
+        through += fabs(csv_value(fine, i, name));
+      }
+      ck_assert_msg(fabs(sum - csv_value(coarse, row, name)) <= closure * (through + 1e-3),
+                    "%s: %s, row %zu: %.12g, its parts sum to %.12g", title, name, row + 1,
+                    csv_value(coarse, row, name), sum);
+    }
+  }
+}
+
+START_TEST(test_sums) {
+  results r = run_variant(variants[_i]);
+  size_t months[YEARS], hours[12 * YEARS];
+  for (size_t i = 0; i < YEARS; i++) months[i] = 12;
+  for (size_t i = 0; i < 12 * YEARS; i++)
+    hours[i] = 24 * (size_t)days_of_month[(size_t)csv_value(&r.monthly, i, "month") - 1];
+  check_sums(&r.monthly, &r.annual, months, "months and years");
+  check_sums(&r.steps, &r.monthly, hours, "hours and months");
+  if (r.hubs.rows > 0) check_sums(&r.hubs_monthly, &r.hubs, months, "the hub's months and years");
+  if (r.meters.rows > 0)
+    check_sums(&r.meters_monthly, &r.meters, months, "the meter's months and years");
+  results_free(&r);
+}
+END_TEST
+
+/* Highest, lowest, counted and shared, from the hours. */
+START_TEST(test_limits_and_shares) {
+  results r = run_variant(variants[_i]);
+  size_t at = 0;
+  for (size_t row = 0; row < r.monthly.rows; row++) {
+    size_t count = 24 * (size_t)days_of_month[(size_t)csv_value(&r.monthly, row, "month") - 1];
+    double peak_import = 0, peak_load = 0, lowest = INFINITY, tank = INFINITY, lost = 0, clear = 0;
+    double free_hours = csv_value(&r.monthly, row, "grid_free_hours"), load = 0, import = 0;
+    for (size_t i = at; i < at + count; i++) {
+      double taken = csv_value(&r.steps, i, "grid_import_kwh");
+      double missing = csv_value(&r.steps, i, "unserved_kwh");
+      peak_import = fmax(peak_import, taken);
+      peak_load = fmax(peak_load, csv_value(&r.steps, i, "load_kwh"));
+      load += csv_value(&r.steps, i, "load_kwh");
+      import += taken;
+      lost += missing > 0;
+      clear += taken <= 0.05 && missing == 0; /* grid_free_below_kw's default */
+      if (!is_empty(&r.steps, i, "state_of_charge"))
+        lowest = fmin(lowest, csv_value(&r.steps, i, "state_of_charge"));
+      if (!is_empty(&r.steps, i, "tank_share"))
+        tank = fmin(tank, csv_value(&r.steps, i, "tank_share"));
+    }
+    at += count;
+    ck_assert_double_eq(csv_value(&r.monthly, row, "peak_import_kw"), peak_import);
+    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "peak_load_kw"), peak_load, 1e-11 * peak_load);
+    ck_assert_double_eq(csv_value(&r.monthly, row, "loss_of_load_hours"), lost);
+    ck_assert_double_eq(free_hours, clear);
+    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "grid_free_hours_share"),
+                            clear / (double)count, 1e-11);
+    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "grid_free_energy_share"), 1 - import / load,
+                            1e-11);
+    if (isfinite(lowest))
+      ck_assert_double_eq(csv_value(&r.monthly, row, "lowest_state_of_charge"), lowest);
+    if (isfinite(tank)) ck_assert_double_eq(csv_value(&r.monthly, row, "lowest_tank_share"), tank);
+  }
+  results_free(&r);
+}
+END_TEST
+
+/* Charge stays within `usable`, tanks within empty and full; no flow is negative. */
+START_TEST(test_bounds) {
+  results r = run_variant(variants[_i]);
+  for (size_t row = 0; row < r.steps.rows; row++) {
+    for (size_t c = 1; c < r.steps.columns; c++) {
+      const char *name = csv_name(&r.steps, c);
+      double value = 0;
+      if (csv_cell(&r.steps, row, c)[0] == '\0') continue;
+      value = csv_value(&r.steps, row, name);
+      if (strcmp(name, "stored_change_kwh") != 0)
+        ck_assert_msg(value >= 0, "row %zu: %s is %g", row + 1, name, value);
+      if (strcmp(name, "state_of_charge") == 0)
+        ck_assert_msg(value >= 0.05 - 1e-9 && value <= 0.95 + 1e-9, "row %zu: charge %g", row + 1,
+                      value);
+      if (strcmp(name, "tank_share") == 0)
+        ck_assert_msg(value <= 1 + 1e-12, "row %zu: tank %g", row + 1, value);
+    }
+    if (csv_column(&r.meters, "grid_import_kwh") >= 0 && r.meters.rows > 0)
+      ck_assert(csv_value(&r.steps, row, "grid_import_kwh") <= 1.5 + 1e-12);
+  }
+  results_free(&r);
+}
+END_TEST
+
+/* Every hour of two years of 365 days has its label, with the offset of standard time. */
+START_TEST(test_labels) {
+  results r = run_variant("from_july");
+  int year = 2027, month = 7, day = 1, hour = 0;
+  for (size_t row = 0; row < r.steps.rows; row++) {
+    char label[64];
+    snprintf(label, sizeof label, "%04d-%02d-%02dT%02d:00:00-07:00", year, month, day, hour);
+    ck_assert_str_eq(csv_cell(&r.steps, row, 0), label);
+    if (++hour < 24) continue;
+    hour = 0;
+    if (++day <= days_of_month[month - 1]) continue;
+    day = 1;
+    if (++month <= 12) continue;
+    month = 1;
+    year++;
+  }
+  for (size_t row = 0; row < r.monthly.rows; row++) {
+    ck_assert_double_eq(csv_value(&r.monthly, row, "year"), 2027 + (double)((6 + row) / 12));
+    ck_assert_double_eq(csv_value(&r.monthly, row, "month"), (double)((6 + row) % 12 + 1));
+  }
+  results_free(&r);
+}
+END_TEST
+
+/* Bills by hand: 30 a month, 0.20 a day and 0.14 a kWh (base.lua). Civil and standard months differ by
+ * an hour at their ends, so that whole runs are compared. February bills 28 days. */
+START_TEST(test_bills) {
+  results r = run_variant("whole");
+  double bills = 0, import = 0;
+  for (size_t row = 0; row < r.meters_monthly.rows; row++) {
+    bills += csv_value(&r.meters_monthly, row, "bill");
+    import += csv_value(&r.meters_monthly, row, "grid_import_kwh");
+  }
+  ck_assert_double_eq_tol(bills, YEARS * (12 * 30 + 365 * 0.2) + 0.14 * import, 1e-8);
+  results_free(&r);
+}
+END_TEST
+
+/* totals are the sums over the period, per_year the same over the years; shares are equal. */
+START_TEST(test_scalars) {
+  results r = run_variant(variants[_i]);
+  int seen = 0;
+  for (char *line = strtok(r.out, "\n"); line != NULL; line = strtok(NULL, "\n")) {
+    char which[16], name[64], text[64];
+    double value = 0, sum = 0;
+    ck_assert_int_eq(sscanf(line, "%15s %63s %63s", which, name, text), 3);
+    if (!is_sum(name) || strcmp(text, "none") == 0) continue;
+    value = strtod(text, NULL);
+    for (size_t row = 0; row < r.annual.rows; row++) sum += csv_value(&r.annual, row, name);
+    if (strcmp(which, "per_year") == 0) sum /= YEARS;
+    /* print shows 14 digits */
+    ck_assert_msg(fabs(value - sum) <= closure * (fabs(sum) + 1e-3), "%s.%s is %.12g, expected %.12g",
+                  which, name, value, sum);
+    seen++;
+  }
+  ck_assert_int_gt(seen, 30);
+  results_free(&r);
+}
+END_TEST
+
+START_TEST(test_every_variant) {
+  command_said run = COMMAND(folder, "run", "closure.lua", "--set", "variant=list");
+  char list[1024] = "";
+  for (int i = 0; i < VARIANTS; i++) {
+    strcat(list, variants[i]);
+    strcat(list, "\n");
+  }
+  command_check(&run, 0, list, NULL, "the variants");
+}
+END_TEST
+
+static void add_rows(Suite *suite, const char *name, const TTest *test, int rows) {
+  TCase *tcase = tcase_create(name);
+  tcase_add_checked_fixture(tcase, setup, teardown);
+  tcase_set_timeout(tcase, COMMAND_TEST_SECONDS);
+  tcase_add_loop_test(tcase, test, 0, rows);
+  suite_add_tcase(suite, tcase);
+}
+
+Suite *closure_files_suite(void) {
+  Suite *suite = suite_create("closure_files");
+  add_rows(suite, "every site that the fixture can make is tested", test_every_variant, 1);
+  add_rows(suite, "in every year, month and hour what comes in goes out or stays", test_balances,
+           VARIANTS);
+  add_rows(suite, "a site is the sum of its hub and its meter, whose bus adds up", test_parts,
+           VARIANTS);
+  add_rows(suite, "hours add up to months and months to years", test_sums, VARIANTS);
+  add_rows(suite, "peaks, lows, counts and shares follow from the hours", test_limits_and_shares,
+           VARIANTS);
+  add_rows(suite, "levels stay within their bounds and no flow is negative", test_bounds, VARIANTS);
+  add_rows(suite, "hours and months have their dates, without 29 February", test_labels, 1);
+  add_rows(suite, "bills are what the tariff says by hand", test_bills, 1);
+  add_rows(suite, "totals and per_year are the sums of the years", test_scalars, VARIANTS);
+  return suite;
+}
