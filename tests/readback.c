@@ -13,20 +13,19 @@
 
 typedef struct csv_reader {
   const char *at;
-  char *cell; /* as long as the whole text */
+  char *to; /* cells, each with a NUL behind it, never longer than the text read so far */
   size_t line;
 } csv_reader;
 
-/* One cell into `r->cell`; the character behind it stays. */
+/* One cell to `r->to`; the character behind it stays. */
 static const char *read_cell(csv_reader *r) {
-  char *to = r->cell;
   if (*r->at == '"') {
     r->at++;
     for (;;) {
       if (*r->at == '\0') return "a quote is not closed";
       if (*r->at == '"' && r->at[1] != '"') break;
       if (*r->at == '"') r->at++;
-      *to++ = *r->at++;
+      *r->to++ = *r->at++;
     }
     r->at++;
     if (*r->at != ',' && *r->at != '\n') return "text behind a closing quote";
@@ -35,29 +34,22 @@ static const char *read_cell(csv_reader *r) {
       if (*r->at == '\0') return "the last line has no end";
       if (*r->at == '"') return "a quote inside a bare cell";
       if (*r->at == '\r') return "a carriage return outside quotes";
-      *to++ = *r->at++;
+      *r->to++ = *r->at++;
     }
   }
-  *to = '\0';
+  *r->to++ = '\0';
   return NULL;
 }
 
 static const char *read_rows(csv_reader *r, csv_table *table) {
-  size_t count = 0, capacity = 0, width = 0;
+  size_t count = 0, width = 0;
   for (r->line = 1; *r->at != '\0'; r->line++) {
     for (width = 0;;) {
-      const char *wrong = read_cell(r);
+      const char *wrong = NULL;
+      table->cells[count++] = r->to;
+      wrong = read_cell(r);
       if (wrong != NULL) return wrong;
-      if (count == capacity) {
-        capacity = 2 * capacity + 64;
-        table->cells = realloc(table->cells, capacity * sizeof *table->cells);
-        ck_assert_ptr_nonnull(table->cells);
-      }
-      table->cells[count] = strdup(r->cell);
-      ck_assert_ptr_nonnull(table->cells[count]);
-      count++;
       width++;
-      table->rows = count; /* so that csv_free finds all, until the width is known */
       if (*r->at++ == '\n') break;
     }
     if (r->line == 1) table->columns = width;
@@ -69,23 +61,22 @@ static const char *read_rows(csv_reader *r, csv_table *table) {
 }
 
 bool csv_parse(const char *text, csv_table *table, char why[256]) {
-  csv_reader r = {.at = text, .cell = malloc(strlen(text) + 1)};
+  csv_reader r = {.at = text};
   const char *wrong = NULL;
-  ck_assert_ptr_nonnull(r.cell);
-  *table = (csv_table){.columns = 0};
+  size_t most = 1;
+  for (const char *at = text; *at != '\0'; at++) most += *at == ',' || *at == '\n';
+  *table = (csv_table){.text = malloc(strlen(text) + 2), .cells = malloc(most * sizeof(char *))};
+  ck_assert(table->text != NULL && table->cells != NULL);
+  r.to = table->text;
   wrong = read_rows(&r, table);
-  free(r.cell);
   if (wrong == NULL) return true;
   snprintf(why, 256, "line %zu: %s", r.line, wrong);
-  for (size_t i = 0; i < table->rows; i++) free(table->cells[i]);
-  free(table->cells);
-  *table = (csv_table){.columns = 0};
+  csv_free(table);
   return false;
 }
 
 void csv_free(csv_table *table) {
-  for (size_t i = 0; table->cells != NULL && i < (table->rows + 1) * table->columns; i++)
-    free(table->cells[i]);
+  free(table->text);
   free(table->cells);
   *table = (csv_table){.columns = 0};
 }

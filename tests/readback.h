@@ -8,6 +8,7 @@
 
 typedef struct csv_table {
   size_t columns, rows; /* rows without the header */
+  char *text;           /* what the cells point into */
   char **cells;         /* [(rows + 1) * columns], the header first */
 } csv_table;
 

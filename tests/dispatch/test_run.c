@@ -373,6 +373,20 @@ START_TEST(what_a_run_cannot_carry_out_is_refused_with_its_path) {
 }
 END_TEST
 
+/* A charge for a hub that has no battery would be read without effect. */
+START_TEST(a_charge_without_a_battery_is_refused) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
+      "ac_kw = 5, efficiency = { at_10 = 1, at_100 = 1 } } } } } }");
+  refused(site, "{ initial = { state_of_charge = 0.5 } }", STEADING_BAD_INPUT,
+          "simulate.initial.state_of_charge");
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* 2019-05 is the earliest date; without dates a run begins in January. */
 START_TEST(a_run_without_a_start_begins_with_the_earliest_lot) {
   steading_weather *weather = build_dark_weather();
@@ -416,6 +430,7 @@ Suite *run_suite(void) {
   tcase_add_test(tests, a_meter_plan_sorts_the_import_into_its_buckets);
   tcase_add_test(tests, a_meter_is_read_by_civil_months);
   tcase_add_test(tests, what_a_run_cannot_carry_out_is_refused_with_its_path);
+  tcase_add_test(tests, a_charge_without_a_battery_is_refused);
   tcase_add_test(tests, a_run_without_a_start_begins_with_the_earliest_lot);
   suite_add_tcase(suite, tests);
   return suite;

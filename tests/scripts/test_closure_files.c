@@ -104,13 +104,12 @@ static const char *const load_terms[] = {"+load_kwh", "-served_kwh", "-unserved_
 static const char *const sun_terms[] = {"+pv_available_kwh", "-pv_used_kwh", "-pv_curtailed_kwh",
                                         NULL};
 
-START_TEST(test_balances) {
-  results r = run_variant(variants[_i]);
-  const csv_table *sites[] = {&r.annual, &r.monthly, &r.steps};
-  const csv_table *hubs[] = {&r.hubs, &r.hubs_monthly}, *meters[] = {&r.meters, &r.meters_monthly};
-  ck_assert_uint_eq(r.annual.rows, YEARS);
-  ck_assert_uint_eq(r.monthly.rows, 12 * YEARS);
-  ck_assert_uint_eq(r.steps.rows, HOURS * YEARS);
+static void check_balances(const results *r) {
+  const csv_table *sites[] = {&r->annual, &r->monthly, &r->steps};
+  const csv_table *hubs[] = {&r->hubs, &r->hubs_monthly}, *meters[] = {&r->meters, &r->meters_monthly};
+  ck_assert_uint_eq(r->annual.rows, YEARS);
+  ck_assert_uint_eq(r->monthly.rows, 12 * YEARS);
+  ck_assert_uint_eq(r->steps.rows, HOURS * YEARS);
   for (int i = 0; i < 3; i++) {
     check_balance(sites[i], "the site", site_terms);
     check_balance(sites[i], "the battery", battery_terms);
@@ -122,9 +121,7 @@ START_TEST(test_balances) {
     check_balance(hubs[i], "the hub's load", load_terms);
     check_balance(meters[i], "the meter's load", load_terms);
   }
-  results_free(&r);
 }
-END_TEST
 
 /* On a meter's bus: import and what hubs give = export, what hubs take and what is served there. */
 static void check_bus(const csv_table *hubs, const csv_table *meters) {
@@ -151,20 +148,17 @@ static void check_whole_is_parts(const csv_table *whole, const csv_table *hubs,
   }
 }
 
-START_TEST(test_parts) {
+static void check_parts(const results *r) {
   static const char *const names[] = {"load_kwh",          "served_kwh",        "unserved_kwh",
                                       "grid_import_kwh",   "grid_export_kwh",   "pv_used_kwh",
                                       "inverter_loss_kwh", "battery_loss_kwh", "standby_kwh"};
-  results r = run_variant(variants[_i]);
-  check_bus(&r.hubs, &r.meters);
-  check_bus(&r.hubs_monthly, &r.meters_monthly);
+  check_bus(&r->hubs, &r->meters);
+  check_bus(&r->hubs_monthly, &r->meters_monthly);
   for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
-    check_whole_is_parts(&r.annual, &r.hubs, &r.meters, names[i]);
-    check_whole_is_parts(&r.monthly, &r.hubs_monthly, &r.meters_monthly, names[i]);
+    check_whole_is_parts(&r->annual, &r->hubs, &r->meters, names[i]);
+    check_whole_is_parts(&r->monthly, &r->hubs_monthly, &r->meters_monthly, names[i]);
   }
-  results_free(&r);
 }
-END_TEST
 
 static bool ends_with(const char *text, const char *end) {
   size_t length = strlen(text), of_end = strlen(end);
@@ -201,69 +195,62 @@ static void check_sums(const csv_table *fine, const csv_table *coarse, const siz
   }
 }
 
-START_TEST(test_sums) {
-  results r = run_variant(variants[_i]);
+static void check_all_sums(const results *r) {
   size_t months[YEARS], hours[12 * YEARS];
   for (size_t i = 0; i < YEARS; i++) months[i] = 12;
   for (size_t i = 0; i < 12 * YEARS; i++)
-    hours[i] = 24 * (size_t)days_of_month[(size_t)csv_value(&r.monthly, i, "month") - 1];
-  check_sums(&r.monthly, &r.annual, months, "months and years");
-  check_sums(&r.steps, &r.monthly, hours, "hours and months");
-  if (r.hubs.rows > 0) check_sums(&r.hubs_monthly, &r.hubs, months, "the hub's months and years");
-  if (r.meters.rows > 0)
-    check_sums(&r.meters_monthly, &r.meters, months, "the meter's months and years");
-  results_free(&r);
+    hours[i] = 24 * (size_t)days_of_month[(size_t)csv_value(&r->monthly, i, "month") - 1];
+  check_sums(&r->monthly, &r->annual, months, "months and years");
+  check_sums(&r->steps, &r->monthly, hours, "hours and months");
+  if (r->hubs.rows > 0) check_sums(&r->hubs_monthly, &r->hubs, months, "the hub's months and years");
+  if (r->meters.rows > 0)
+    check_sums(&r->meters_monthly, &r->meters, months, "the meter's months and years");
 }
-END_TEST
 
 /* Highest, lowest, counted and shared, from the hours. */
-START_TEST(test_limits_and_shares) {
-  results r = run_variant(variants[_i]);
+static void check_limits_and_shares(const results *r) {
   size_t at = 0;
-  for (size_t row = 0; row < r.monthly.rows; row++) {
-    size_t count = 24 * (size_t)days_of_month[(size_t)csv_value(&r.monthly, row, "month") - 1];
+  for (size_t row = 0; row < r->monthly.rows; row++) {
+    size_t count = 24 * (size_t)days_of_month[(size_t)csv_value(&r->monthly, row, "month") - 1];
     double peak_import = 0, peak_load = 0, lowest = INFINITY, tank = INFINITY, lost = 0, clear = 0;
-    double free_hours = csv_value(&r.monthly, row, "grid_free_hours"), load = 0, import = 0;
+    double free_hours = csv_value(&r->monthly, row, "grid_free_hours"), load = 0, import = 0;
     for (size_t i = at; i < at + count; i++) {
-      double taken = csv_value(&r.steps, i, "grid_import_kwh");
-      double missing = csv_value(&r.steps, i, "unserved_kwh");
+      double taken = csv_value(&r->steps, i, "grid_import_kwh");
+      double missing = csv_value(&r->steps, i, "unserved_kwh");
       peak_import = fmax(peak_import, taken);
-      peak_load = fmax(peak_load, csv_value(&r.steps, i, "load_kwh"));
-      load += csv_value(&r.steps, i, "load_kwh");
+      peak_load = fmax(peak_load, csv_value(&r->steps, i, "load_kwh"));
+      load += csv_value(&r->steps, i, "load_kwh");
       import += taken;
       lost += missing > 0;
       clear += taken <= 0.05 && missing == 0; /* grid_free_below_kw's default */
-      if (!is_empty(&r.steps, i, "state_of_charge"))
-        lowest = fmin(lowest, csv_value(&r.steps, i, "state_of_charge"));
-      if (!is_empty(&r.steps, i, "tank_share"))
-        tank = fmin(tank, csv_value(&r.steps, i, "tank_share"));
+      if (!is_empty(&r->steps, i, "state_of_charge"))
+        lowest = fmin(lowest, csv_value(&r->steps, i, "state_of_charge"));
+      if (!is_empty(&r->steps, i, "tank_share"))
+        tank = fmin(tank, csv_value(&r->steps, i, "tank_share"));
     }
     at += count;
-    ck_assert_double_eq(csv_value(&r.monthly, row, "peak_import_kw"), peak_import);
-    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "peak_load_kw"), peak_load, 1e-11 * peak_load);
-    ck_assert_double_eq(csv_value(&r.monthly, row, "loss_of_load_hours"), lost);
+    ck_assert_double_eq(csv_value(&r->monthly, row, "peak_import_kw"), peak_import);
+    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "peak_load_kw"), peak_load, 1e-11 * peak_load);
+    ck_assert_double_eq(csv_value(&r->monthly, row, "loss_of_load_hours"), lost);
     ck_assert_double_eq(free_hours, clear);
-    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "grid_free_hours_share"),
+    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "grid_free_hours_share"),
                             clear / (double)count, 1e-11);
-    ck_assert_double_eq_tol(csv_value(&r.monthly, row, "grid_free_energy_share"), 1 - import / load,
+    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "grid_free_energy_share"), 1 - import / load,
                             1e-11);
     if (isfinite(lowest))
-      ck_assert_double_eq(csv_value(&r.monthly, row, "lowest_state_of_charge"), lowest);
-    if (isfinite(tank)) ck_assert_double_eq(csv_value(&r.monthly, row, "lowest_tank_share"), tank);
+      ck_assert_double_eq(csv_value(&r->monthly, row, "lowest_state_of_charge"), lowest);
+    if (isfinite(tank)) ck_assert_double_eq(csv_value(&r->monthly, row, "lowest_tank_share"), tank);
   }
-  results_free(&r);
 }
-END_TEST
 
 /* Charge stays within `usable`, tanks within empty and full; no flow is negative. */
-START_TEST(test_bounds) {
-  results r = run_variant(variants[_i]);
-  for (size_t row = 0; row < r.steps.rows; row++) {
-    for (size_t c = 1; c < r.steps.columns; c++) {
-      const char *name = csv_name(&r.steps, c);
+static void check_bounds(const results *r) {
+  for (size_t row = 0; row < r->steps.rows; row++) {
+    for (size_t c = 1; c < r->steps.columns; c++) {
+      const char *name = csv_name(&r->steps, c);
       double value = 0;
-      if (csv_cell(&r.steps, row, c)[0] == '\0') continue;
-      value = csv_value(&r.steps, row, name);
+      if (csv_cell(&r->steps, row, c)[0] == '\0') continue;
+      value = csv_value(&r->steps, row, name);
       if (strcmp(name, "stored_change_kwh") != 0)
         ck_assert_msg(value >= 0, "row %zu: %s is %g", row + 1, name, value);
       if (strcmp(name, "state_of_charge") == 0)
@@ -272,12 +259,10 @@ START_TEST(test_bounds) {
       if (strcmp(name, "tank_share") == 0)
         ck_assert_msg(value <= 1 + 1e-12, "row %zu: tank %g", row + 1, value);
     }
-    if (csv_column(&r.meters, "grid_import_kwh") >= 0 && r.meters.rows > 0)
-      ck_assert(csv_value(&r.steps, row, "grid_import_kwh") <= 1.5 + 1e-12);
+    if (csv_column(&r->meters, "grid_import_kwh") >= 0 && r->meters.rows > 0)
+      ck_assert(csv_value(&r->steps, row, "grid_import_kwh") <= 1.5 + 1e-12);
   }
-  results_free(&r);
 }
-END_TEST
 
 /* Every hour of two years of 365 days has its label, with the offset of standard time. */
 START_TEST(test_labels) {
@@ -318,16 +303,15 @@ START_TEST(test_bills) {
 END_TEST
 
 /* totals are the sums over the period, per_year the same over the years; shares are equal. */
-START_TEST(test_scalars) {
-  results r = run_variant(variants[_i]);
+static void check_scalars(const results *r) {
   int seen = 0;
-  for (char *line = strtok(r.out, "\n"); line != NULL; line = strtok(NULL, "\n")) {
+  for (char *line = strtok(r->out, "\n"); line != NULL; line = strtok(NULL, "\n")) {
     char which[16], name[64], text[64];
     double value = 0, sum = 0;
     ck_assert_int_eq(sscanf(line, "%15s %63s %63s", which, name, text), 3);
     if (!is_sum(name) || strcmp(text, "none") == 0) continue;
     value = strtod(text, NULL);
-    for (size_t row = 0; row < r.annual.rows; row++) sum += csv_value(&r.annual, row, name);
+    for (size_t row = 0; row < r->annual.rows; row++) sum += csv_value(&r->annual, row, name);
     if (strcmp(which, "per_year") == 0) sum /= YEARS;
     /* print shows 14 digits */
     ck_assert_msg(fabs(value - sum) <= closure * (fabs(sum) + 1e-3), "%s.%s is %.12g, expected %.12g",
@@ -335,9 +319,7 @@ START_TEST(test_scalars) {
     seen++;
   }
   ck_assert_int_gt(seen, 30);
-  results_free(&r);
 }
-END_TEST
 
 START_TEST(test_every_variant) {
   command_said run = COMMAND(folder, "run", "closure.lua", "--set", "variant=list");
@@ -347,6 +329,18 @@ START_TEST(test_every_variant) {
     strcat(list, "\n");
   }
   command_check(&run, 0, list, NULL, "the variants");
+}
+END_TEST
+
+START_TEST(test_variant) {
+  results r = run_variant(variants[_i]);
+  check_balances(&r);
+  check_parts(&r);
+  check_all_sums(&r);
+  check_limits_and_shares(&r);
+  check_bounds(&r);
+  check_scalars(&r);
+  results_free(&r);
 }
 END_TEST
 
@@ -361,16 +355,10 @@ static void add_rows(Suite *suite, const char *name, const TTest *test, int rows
 Suite *closure_files_suite(void) {
   Suite *suite = suite_create("closure_files");
   add_rows(suite, "every site that the fixture can make is tested", test_every_variant, 1);
-  add_rows(suite, "in every year, month and hour what comes in goes out or stays", test_balances,
-           VARIANTS);
-  add_rows(suite, "a site is the sum of its hub and its meter, whose bus adds up", test_parts,
-           VARIANTS);
-  add_rows(suite, "hours add up to months and months to years", test_sums, VARIANTS);
-  add_rows(suite, "peaks, lows, counts and shares follow from the hours", test_limits_and_shares,
-           VARIANTS);
-  add_rows(suite, "levels stay within their bounds and no flow is negative", test_bounds, VARIANTS);
+  add_rows(suite,
+           "what comes in goes out or stays, parts and hours add up, levels keep within bounds",
+           test_variant, VARIANTS);
   add_rows(suite, "hours and months have their dates, without 29 February", test_labels, 1);
   add_rows(suite, "bills are what the tariff says by hand", test_bills, 1);
-  add_rows(suite, "totals and per_year are the sums of the years", test_scalars, VARIANTS);
   return suite;
 }

@@ -1,0 +1,124 @@
+/* What the documents say is what the program does: the README's scenario and its output, the
+ * scripts it lists, the generated page of fields. */
+#include <dirent.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "command.h"
+#include "files/folder.h"
+#include "suites.h"
+
+static char folder[FOLDER_SIZE];
+
+static void setup(void) { folder_make(folder); }
+static void teardown(void) { folder_remove(folder); }
+
+/* The block that follows `fence` for the first time after `from`; the closing fence is cut off. */
+static char *block(const char *text, const char *from, const char *fence) {
+  const char *start = strstr(text, from), *end = NULL;
+  char *copy = NULL;
+  ck_assert_ptr_nonnull(start);
+  start = strstr(start, fence);
+  ck_assert_ptr_nonnull(start);
+  start += strlen(fence);
+  end = strstr(start, "```");
+  ck_assert_ptr_nonnull(end);
+  copy = strndup(start, (size_t)(end - start));
+  ck_assert_ptr_nonnull(copy);
+  return copy;
+}
+
+START_TEST(the_readme_shows_the_scenario_whole_and_its_real_output) {
+  char *readme = command_read(".", "README.md"), *script = command_read("scenarios", "one_home.lua");
+  char *shown = block(readme, "## A scenario", "```lua\n");
+  char *output = block(readme, "prints", "```\n");
+  command_said run;
+  ck_assert_str_eq(shown, script);
+  command_write(folder, "one_home.lua", script);
+  run = COMMAND(folder, "run", "one_home.lua", "--out", "out");
+  command_check(&run, 0, output, NULL, "one_home.lua");
+  free(shown);
+  free(output);
+  free(script);
+  free(readme);
+}
+END_TEST
+
+START_TEST(every_scenario_is_listed_in_the_readme_and_opens_with_a_comment) {
+  char *readme = command_read(".", "README.md");
+  struct dirent *entry = NULL;
+  DIR *scenarios = opendir("scenarios");
+  int seen = 0;
+  ck_assert_ptr_nonnull(scenarios);
+  while ((entry = readdir(scenarios)) != NULL) {
+    char listed[300], *text = NULL;
+    if (strstr(entry->d_name, ".lua") == NULL) continue;
+    snprintf(listed, sizeof listed, "`%s`", entry->d_name);
+    ck_assert_msg(strstr(readme, listed) != NULL, "%s is not in README.md", entry->d_name);
+    text = command_read("scenarios", entry->d_name);
+    ck_assert_msg(strncmp(text, "-- ", 3) == 0, "%s does not open with a comment", entry->d_name);
+    free(text);
+    seen++;
+  }
+  closedir(scenarios);
+  free(readme);
+  ck_assert_int_ge(seen, 4);
+}
+END_TEST
+
+/* Each script runs on its own, from another folder than its own. */
+START_TEST(every_scenario_runs) {
+  static const struct {
+    const char *script, *file;
+  } rows[] = {{"scenarios/one_home.lua", "annual.csv"},
+              {"scenarios/five_homes_deep_well.lua", "purchases.csv"},
+              {"scenarios/five_homes_battery.lua", "battery_counts.csv"},
+              {"scenarios/five_homes_site.lua", NULL}};
+  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
+    command_said run = COMMAND(".", "run", rows[i].script, "--out", folder);
+    ck_assert_msg(run.status == 0, "%s: %d: %s", rows[i].script, run.status, run.err);
+    ck_assert_str_eq(run.err, "");
+    if (rows[i].file != NULL) ck_assert(command_has(folder, rows[i].file));
+    command_free(&run);
+  }
+}
+END_TEST
+
+START_TEST(the_page_of_fields_is_what_the_field_tables_give) {
+  char *page = command_read("reference/manual", "fields.md");
+  command_said run = COMMAND(".", "help", "manual");
+  ck_assert_int_eq(run.status, 0);
+  ck_assert_msg(strcmp(run.out, page) == 0, "reference/manual/fields.md is old: run 'make manual'");
+  command_free(&run);
+  free(page);
+}
+END_TEST
+
+START_TEST(cautions_stand_where_results_touch_wires_and_batteries) {
+  static const char *const scripts[] = {"scenarios/five_homes_deep_well.lua",
+                                        "scenarios/five_homes_battery.lua"};
+  char *readme = command_read(".", "README.md");
+  ck_assert_ptr_nonnull(strstr(readme, "## Safety"));
+  for (size_t i = 0; i < 2; i++) {
+    command_said run = COMMAND(".", "run", scripts[i], "--out", folder);
+    ck_assert_ptr_nonnull(strstr(run.out, "For screening and planning only"));
+    command_free(&run);
+  }
+  free(readme);
+}
+END_TEST
+
+Suite *documents_suite(void) {
+  Suite *suite = suite_create("documents");
+  TCase *tcase = tcase_create("documents");
+  tcase_add_checked_fixture(tcase, setup, teardown);
+  tcase_set_timeout(tcase, COMMAND_TEST_SECONDS);
+  tcase_add_test(tcase, the_readme_shows_the_scenario_whole_and_its_real_output);
+  tcase_add_test(tcase, every_scenario_is_listed_in_the_readme_and_opens_with_a_comment);
+  tcase_add_test(tcase, every_scenario_runs);
+  tcase_add_test(tcase, the_page_of_fields_is_what_the_field_tables_give);
+  tcase_add_test(tcase, cautions_stand_where_results_touch_wires_and_batteries);
+  suite_add_tcase(suite, tcase);
+  return suite;
+}
