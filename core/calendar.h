@@ -26,6 +26,10 @@ bool steading_date_exists(int year, int month, int day);
 /* Weekday of a day number: 0 Monday .. 6 Sunday. */
 int steading_weekday(int64_t day_number);
 
+/* Years from one day to another, in years of 365 days: whole from a date to the same date of another
+ * year, whatever leap days lie between; negative when `to` is before `from`. */
+double steading_years_between(int64_t from, int64_t to);
+
 /* Month 1..12 and day of month of day 0..364 in a year of 365 days. */
 void steading_month_of_day(int day_of_year, int *month, int *day);
 

@@ -41,8 +41,8 @@ void command_free(command_said *said);
 command_said command_do(const char *folder, const char *const *arguments);
 #define COMMAND(folder, ...) command_do(folder, (const char *const[]){__VA_ARGS__, NULL})
 
-/* Write a script into the folder as scenario.lua and run it: the first text is the script, the others
- * are arguments behind its name. */
+/* Write a script into the folder as scenario.lua and run it: the first text is the script, the
+ * others are arguments behind its name. */
 command_said command_script(const char *folder, const char *const *text_and_arguments);
 #define SCRIPT(folder, ...) command_script(folder, (const char *const[]){__VA_ARGS__, NULL})
 

@@ -122,6 +122,7 @@ static int help_script(const char *path) {
 
 int main(int argc, char **argv) {
   setlocale(LC_ALL, "C");
+  setvbuf(stdout, NULL, _IOLBF, 1 << 16); /* what was printed is out when a script is stopped */
   if (argc < 2) return usage(stderr);
   if (strcmp(argv[1], "run") == 0) return run_script(argc, argv, STEADING_MODE_RUN);
   if (strcmp(argv[1], "check") == 0) return run_script(argc, argv, STEADING_MODE_CHECK);

@@ -48,15 +48,17 @@ static int host_random(lua_State *L) {
 static int host_randomseed(lua_State *L) {
   steading_script *script = steading_script_of(L);
   if (script->in_case)
-    return luaL_error(L, "math.randomseed: a case has its own stream, which follows from the case");
+    return steading_lua_fail(L, "math.randomseed: a case has its own stream, which follows from the case");
   script->random_seed = (uint64_t)luaL_checkinteger(L, 1);
   script->random_index = 0;
   return 0;
 }
 
 static void no_clock_in_case(lua_State *L) {
+  if (lua_gettop(L) > 0)
+    steading_lua_fail(L, "os.time, os.clock and os.date take no arguments here: they tell the present");
   if (steading_script_of(L)->in_case)
-    luaL_error(L, "a case of a study depends on its 'c' alone: there is no clock in it");
+    steading_lua_fail(L, "a case of a study depends on its 'c' alone: there is no clock in it");
 }
 
 static int host_time(lua_State *L) {
@@ -99,6 +101,24 @@ static int host_strict(lua_State *L) {
 static int host_set_pairs(lua_State *L) {
   lua_settop(L, 1);
   lua_setfield(L, LUA_REGISTRYINDEX, "steading.pairs");
+  return 0;
+}
+
+/* What a read-only table holds; any other value itself. */
+static int host_content(lua_State *L) {
+  lua_settop(L, 1);
+  luaL_checktype(L, 1, LUA_TTABLE);
+  luaL_getmetafield(L, 1, "__content");
+  return 1;
+}
+
+/* Replaces what the methods of texts are. */
+static int host_set_methods(lua_State *L) {
+  luaL_checktype(L, 1, LUA_TTABLE);
+  lua_pushliteral(L, "");
+  lua_getmetatable(L, -1);
+  lua_pushvalue(L, 1);
+  lua_setfield(L, -2, "__index");
   return 0;
 }
 
@@ -167,6 +187,8 @@ static const luaL_Reg host[] = {{"random", host_random},
                                 {"strict", host_strict},
                                 {"set_pairs", host_set_pairs},
                                 {"pairs_of", host_pairs_of},
+                                {"content", host_content},
+                                {"set_methods", host_set_methods},
                                 {"nearest", host_nearest},
                                 {"load_module", host_load_module},
                                 {NULL, NULL}};

@@ -111,7 +111,7 @@ static int frame_sum(lua_State *L) {
   const frame *f = check_frame(L);
   const steading_column *column = find_column(L, f, 2);
   double sum = 0;
-  if (column->is_text) return luaL_error(L, "frame:sum: '%s' holds text", column->name);
+  if (column->is_text) return steading_lua_fail(L, "frame:sum: '%s' holds text", column->name);
   for (size_t i = 0; i < f->table->rows; i++)
     if (!isnan(column->numbers[i])) sum += column->numbers[i];
   lua_pushnumber(L, sum);
@@ -180,7 +180,7 @@ static int frame_write(lua_State *L) {
   steading_script_output_path(script, path, full, sizeof full);
   length = strlen(full);
   if (length + 16 >= sizeof full || path[0] == '\0' || path[strlen(path) - 1] == '/')
-    return luaL_error(L, "frame:write: \"%s\" is not the path of a file", path);
+    return steading_lua_fail(L, "frame:write: \"%s\" is not the path of a file", path);
   if (script->mode != STEADING_MODE_RUN) return 0;
   snprintf(meta, sizeof meta, "%s", full);
   if (length > 4 && strcmp(full + length - 4, ".csv") == 0) meta[length - 4] = '\0';
@@ -202,7 +202,7 @@ static int frame_write(lua_State *L) {
 }
 
 static int not_yet(lua_State *L) {
-  return luaL_error(L, "frame:%s is not yet carried out by this version",
+  return steading_lua_fail(L, "frame:%s is not yet carried out by this version",
                     lua_tostring(L, lua_upvalueindex(1)));
 }
 
@@ -214,7 +214,7 @@ static int frame_index(lua_State *L) {
   if (lua_isinteger(L, 2)) {
     lua_Integer row = lua_tointeger(L, 2);
     if (row < 1 || (size_t)row > f->table->rows)
-      return luaL_error(L, "frame[%I]: the frame has %I rows", (LUAI_UACINT)row,
+      return steading_lua_fail(L, "frame[%I]: the frame has %I rows", (LUAI_UACINT)row,
                         (LUAI_UACINT)f->table->rows);
     push_row(L, f, (size_t)row - 1);
     return 1;
@@ -251,16 +251,16 @@ static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, 
   if (lua_type(L, index) == LUA_TNUMBER && !column->is_text) {
     column->numbers[row] = lua_tonumber(L, index);
     if (isnan(column->numbers[row]))
-      luaL_error(L, "frame: row %I: '%s' is nan", (LUAI_UACINT)row + 1, column->name);
+      steading_lua_fail(L, "frame: row %I: '%s' is nan", (LUAI_UACINT)row + 1, column->name);
   } else if (lua_type(L, index) == LUA_TSTRING && column->is_text) {
     if (steading_table_set_text(table, row, c, lua_tostring(L, index)) != STEADING_OK)
-      luaL_error(L, "not enough memory");
+      steading_lua_fail(L, "not enough memory");
   } else if (lua_type(L, index) == LUA_TBOOLEAN && column->is_text) {
     if (steading_table_set_text(table, row, c, lua_toboolean(L, index) ? "true" : "false") !=
         STEADING_OK)
-      luaL_error(L, "not enough memory");
+      steading_lua_fail(L, "not enough memory");
   } else {
-    luaL_error(L, "frame: row %I: '%s' is %s, the first row has %s there", (LUAI_UACINT)row + 1,
+    steading_lua_fail(L, "frame: row %I: '%s' is %s, the first row has %s there", (LUAI_UACINT)row + 1,
                column->name, luaL_typename(L, index), column->is_text ? "text" : "a number");
   }
 }
@@ -276,23 +276,23 @@ static int frame_new(lua_State *L) {
   for (lua_pushnil(L); lua_next(L, 1) != 0; lua_pop(L, 1)) {
     const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
     if (strcmp(key, "columns") != 0 && strcmp(key, "rows") != 0)
-      return luaL_error(L, "frame.%s: unknown field; a frame has columns and rows", key);
+      return steading_lua_fail(L, "frame.%s: unknown field; a frame has columns and rows", key);
   }
   lua_getfield(L, 1, "columns"); /* given columns */
   lua_getfield(L, 1, "rows");    /* given columns rows */
   if (!lua_istable(L, 2) || !lua_istable(L, 3))
-    return luaL_error(L, "frame: expected { columns = { names }, rows = { tables } }");
+    return steading_lua_fail(L, "frame: expected { columns = { names }, rows = { tables } }");
   columns = (size_t)lua_rawlen(L, 2);
   rows = (size_t)lua_rawlen(L, 3);
-  if (columns == 0 || columns > 255) return luaL_error(L, "frame: expected 1 to 255 columns");
+  if (columns == 0 || columns > 255) return steading_lua_fail(L, "frame: expected 1 to 255 columns");
   luaL_checkstack(L, (int)columns + 8, "too many columns");
   for (size_t c = 0; c < columns; c++) {
     if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
-      return luaL_error(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
+      return steading_lua_fail(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
     names[c] = lua_tostring(L, -1); /* stays on the stack */
     for (size_t r = 0; r < rows && !is_text[c]; r++) {
       if (lua_rawgeti(L, 3, (lua_Integer)r + 1) != LUA_TTABLE)
-        return luaL_error(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)r + 1);
+        return steading_lua_fail(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)r + 1);
       int type = lua_getfield(L, -1, names[c]);
       bool none = type == LUA_TNIL || steading_lua_is_none(L, -1);
       is_text[c] = type == LUA_TSTRING || type == LUA_TBOOLEAN;
@@ -301,10 +301,10 @@ static int frame_new(lua_State *L) {
     }
   }
   table = steading_table_new(columns, names, is_text);
-  if (table == NULL) return luaL_error(L, "not enough memory");
+  if (table == NULL) return steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, "", "");
   for (size_t r = 0; r < rows; r++) {
-    if (steading_table_add_row(table) != STEADING_OK) return luaL_error(L, "not enough memory");
+    if (steading_table_add_row(table) != STEADING_OK) return steading_lua_fail(L, "not enough memory");
     lua_rawgeti(L, 3, (lua_Integer)r + 1);
     for (size_t c = 0; c < columns; c++) {
       lua_getfield(L, -1, names[c]);

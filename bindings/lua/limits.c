@@ -41,8 +41,8 @@ void *steading_script_allocate(void *context, void *pointer, size_t old_size, si
 static void hook(lua_State *L, lua_Debug *ar) {
   (void)ar;
   lua_sethook(L, hook, LUA_MASKLINE | LUA_MASKCOUNT, 1);
-  luaL_error(L, "the script ran %d s in Lua without a call into the engine",
-             (int)(most_ticks / TICKS_PER_S));
+  steading_lua_fail(L, "the script ran %f s in Lua without a call into the engine",
+                    (lua_Number)most_ticks / TICKS_PER_S);
 }
 
 static void on_alarm(int signal_number) {
@@ -65,7 +65,7 @@ void steading_limits_start(steading_script *script) {
            script->limit_s);
   in_engine = 0;
   ticks = 0;
-  most_ticks = (sig_atomic_t)(script->limit_s * TICKS_PER_S);
+  most_ticks = (sig_atomic_t)(script->limit_s * TICKS_PER_S + 0.5);
   running = script->L;
   sigemptyset(&action.sa_mask);
   sigaction(SIGALRM, &action, NULL);

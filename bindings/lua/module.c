@@ -12,7 +12,7 @@ static void push_setting(lua_State *L, const char *name, const char *text, int t
     char *end = NULL;
     double value = strtod(text, &end);
     if (end == text || *end != '\0' || !(value - value == 0))
-      luaL_error(L, "--set %s=%s: expected a number", name, text);
+      steading_lua_fail(L, "--set %s=%s: expected a number", name, text);
     lua_pushnumber(L, value);
     if (value == (double)(lua_Integer)value && strpbrk(text, ".eE") == NULL) {
       lua_pop(L, 1);
@@ -20,7 +20,7 @@ static void push_setting(lua_State *L, const char *name, const char *text, int t
     }
   } else if (type == LUA_TBOOLEAN) {
     if (strcmp(text, "true") != 0 && strcmp(text, "false") != 0)
-      luaL_error(L, "--set %s=%s: expected true or false", name, text);
+      steading_lua_fail(L, "--set %s=%s: expected true or false", name, text);
     lua_pushboolean(L, text[0] == 't');
   } else {
     lua_pushstring(L, text);
@@ -34,7 +34,7 @@ static int module_args(lua_State *L) {
   size_t count = 0;
   luaL_checktype(L, 1, LUA_TTABLE);
   lua_settop(L, 1);
-  if (script->args_declared) return luaL_error(L, "args: declared twice");
+  if (script->args_declared) return steading_lua_fail(L, "args: declared twice");
   script->args_declared = true;
   lua_newtable(L); /* defaults result */
   lua_getfield(L, LUA_REGISTRYINDEX, "steading.pairs");
@@ -49,11 +49,11 @@ static int module_args(lua_State *L) {
     lua_call(L, 2, 2); /* ... key next value */
     if (lua_isnil(L, -2)) break;
     if (lua_type(L, -2) != LUA_TSTRING || count >= 127)
-      return luaL_error(L, "args: expected named defaults");
+      return steading_lua_fail(L, "args: expected named defaults");
     name = lua_tostring(L, -2);
     type = lua_type(L, -1);
     if (type != LUA_TNUMBER && type != LUA_TSTRING && type != LUA_TBOOLEAN)
-      return luaL_error(L, "args.%s: expected a number, a text, true or false as the default",
+      return steading_lua_fail(L, "args.%s: expected a number, a text, true or false as the default",
                         name);
     names[count++] = name;
     if (script->mode == STEADING_MODE_HELP)
@@ -68,23 +68,23 @@ static int module_args(lua_State *L) {
     lua_replace(L, 5);
   }
   lua_settop(L, 2);
-  if (script->mode == STEADING_MODE_HELP) return luaL_error(L, "shown");
+  if (script->mode == STEADING_MODE_HELP) return steading_lua_fail(L, "shown");
   for (size_t i = 0; i < script->setting_count; i++) {
     if (script->settings[i].used) continue;
     names[count] = NULL;
     luaL_where(L, 1);
     int nearest = steading_nearest_name(script->settings[i].name, names, count);
     if (nearest >= 0)
-      return luaL_error(L, "--set %s: there is no such argument (did you mean '%s'?)",
+      return steading_lua_fail(L, "--set %s: there is no such argument (did you mean '%s'?)",
                         script->settings[i].name, names[nearest]);
-    return luaL_error(L, "--set %s: there is no such argument", script->settings[i].name);
+    return steading_lua_fail(L, "--set %s: there is no such argument", script->settings[i].name);
   }
   steading_lua_strict(L, "args");
   return 1;
 }
 
 static int later(lua_State *L) {
-  return luaL_error(L, "steading.%s is not yet carried out by this version",
+  return steading_lua_fail(L, "steading.%s is not yet carried out by this version",
                     lua_tostring(L, lua_upvalueindex(1)));
 }
 

@@ -27,11 +27,11 @@ static size_t check_flows(lua_State *L, int index, double *flows) {
   luaL_argcheck(L, count > 0 && count <= MOST_FLOWS, index, "expected a list of 1..256 flows");
   for (size_t i = 0; i < count; i++) {
     if (lua_rawgeti(L, index, (lua_Integer)i + 1) != LUA_TNUMBER)
-      luaL_error(L, "flows[%I]: found %s, expected a number", (LUAI_UACINT)i + 1,
+      steading_lua_fail(L, "flows[%I]: found %s, expected a number", (LUAI_UACINT)i + 1,
                  luaL_typename(L, -1));
     flows[i] = lua_tonumber(L, -1);
     if (!isfinite(flows[i]))
-      luaL_error(L, "flows[%I]: expected a finite number", (LUAI_UACINT)i + 1);
+      steading_lua_fail(L, "flows[%I]: expected a finite number", (LUAI_UACINT)i + 1);
     lua_pop(L, 1);
   }
   return count;

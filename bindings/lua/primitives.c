@@ -42,7 +42,7 @@ static int sun_position(lua_State *L) {
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_sun_spec, "sun.position");
   if (!read_instant(ask->utc, &query.days_from_2000))
-    return luaL_error(L, "sun.position.utc: found \"%s\", expected an instant such as "
+    return steading_lua_fail(L, "sun.position.utc: found \"%s\", expected an instant such as "
                          "\"2003-10-17T19:30:30Z\"",
                       ask->utc);
   query.latitude_deg = ask->latitude_deg;

@@ -77,7 +77,7 @@ int steading_lua_simulate(lua_State *L) {
   steading_run **run = NULL;
   steading_status status = STEADING_OK;
   if (site == NULL)
-    return luaL_error(L, "simulate: expected a site; write site:simulate { ... }");
+    return steading_lua_fail(L, "simulate: expected a site; write site:simulate { ... }");
   lua_settop(L, 2);
   if (!lua_isnil(L, 2)) luaL_checktype(L, 2, LUA_TTABLE);
   options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
@@ -141,17 +141,17 @@ static void push_energy(lua_State *L, const steading_run *run, int of, bool mont
     if (steading_result_columns[c].of & of) names[columns++] = steading_result_columns[c].name;
   if (has_bill(run, of)) names[columns++] = "bill";
   table = steading_table_new(columns, names, is_text);
-  if (table == NULL) luaL_error(L, "not enough memory");
+  if (table == NULL) steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   for (size_t first = 0; part != NULL && first < run->month_count; first += step) {
     steading_month sum = steading_run_sum(run, first, step);
     size_t row = table->rows, at = keys;
-    if (steading_table_add_row(table) != STEADING_OK) luaL_error(L, "not enough memory");
+    if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
     table->columns[0].numbers[row] = sum.year;
     if (monthly) table->columns[1].numbers[row] = sum.month;
     if (of != STEADING_OF_SITE &&
         steading_table_set_text(table, row, keys - 1, part) != STEADING_OK)
-      luaL_error(L, "not enough memory");
+      steading_lua_fail(L, "not enough memory");
     for (size_t c = 0; c < steading_result_column_count; c++)
       if (steading_result_columns[c].of & of)
         table->columns[at++].numbers[row] = steading_result_columns[c].value(run, &sum, of);
@@ -182,7 +182,7 @@ static void push_steps(lua_State *L, const steading_run *run) {
   for (size_t c = 0; c < steading_step_column_count; c++)
     names[columns++] = steading_step_columns[c].name;
   table = steading_table_new(columns, names, is_text);
-  if (table == NULL) luaL_error(L, "not enough memory");
+  if (table == NULL) steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   for (size_t m = 0; m < run->month_count; m++) {
     for (size_t h = 0; h < run->months[m].steps; h++, row++) {
@@ -193,7 +193,7 @@ static void push_steps(lua_State *L, const steading_run *run) {
                minutes / 60, minutes % 60);
       if (steading_table_add_row(table) != STEADING_OK ||
           steading_table_set_text(table, row, 0, time) != STEADING_OK)
-        luaL_error(L, "not enough memory");
+        steading_lua_fail(L, "not enough memory");
       for (size_t c = 0; c < steading_step_column_count; c++)
         table->columns[c + 1].numbers[row] = steading_step_columns[c].value(run, flow);
     }
@@ -226,7 +226,7 @@ static void push_warning(lua_State *L, steading_table *table, const char *code, 
       steading_table_set_text(table, row, 0, code) != STEADING_OK ||
       steading_table_set_text(table, row, 1, path) != STEADING_OK ||
       steading_table_set_text(table, row, 2, text) != STEADING_OK)
-    luaL_error(L, "not enough memory");
+    steading_lua_fail(L, "not enough memory");
 }
 
 static void push_warnings(lua_State *L, const steading_run *run) {
@@ -238,7 +238,7 @@ static void push_warnings(lua_State *L, const steading_run *run) {
   size_t years = run->site->weather->years;
   steading_table *table = steading_table_new(3, names, is_text);
   char text[256];
-  if (table == NULL) luaL_error(L, "not enough memory");
+  if (table == NULL) steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   count += steading_plant_warnings(run->site, warnings + count, STEADING_MOST_WARNINGS - count);
   for (size_t i = 0; i < count; i++)
@@ -271,7 +271,7 @@ static void push_cash_flow(lua_State *L, const steading_verdict *v, const steadi
                                       "net",         "cumulative", "discounted_cumulative"};
   static const bool is_text[9] = {false};
   steading_table *table = steading_table_new(9, names, is_text);
-  if (table == NULL) luaL_error(L, "not enough memory");
+  if (table == NULL) steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   for (int k = 0; k <= v->horizon_years; k++) {
     const steading_cash_year *y = &v->years[k];
@@ -284,7 +284,7 @@ static void push_cash_flow(lua_State *L, const steading_verdict *v, const steadi
                              y->net,
                              y->cumulative,
                              y->discounted_cumulative};
-    if (steading_table_add_row(table) != STEADING_OK) luaL_error(L, "not enough memory");
+    if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
     for (size_t c = 0; c < 9; c++) table->columns[c].numbers[k] = cells[c];
   }
 }
@@ -294,7 +294,7 @@ static void push_bought(lua_State *L, const steading_verdict *v, const steading_
                                       "small_items", "labour", "total"};
   static const bool is_text[] = {false, true, true, false, false, false, false};
   steading_table *table = steading_table_new(7, names, is_text);
-  if (table == NULL) luaL_error(L, "not enough memory");
+  if (table == NULL) steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   for (size_t i = 0; i < v->bought_count; i++) {
     const steading_purchase *p = &v->bought[i];
@@ -302,7 +302,7 @@ static void push_bought(lua_State *L, const steading_verdict *v, const steading_
         steading_table_set_text(table, i, 1, p->item) != STEADING_OK ||
         steading_table_set_text(table, i, 2, p->replacement ? "replacement" : "purchase") !=
             STEADING_OK)
-      luaL_error(L, "not enough memory");
+      steading_lua_fail(L, "not enough memory");
     table->columns[0].numbers[i] = p->plan_year;
     table->columns[3].numbers[i] = p->parts;
     table->columns[4].numbers[i] = p->small_items;
@@ -350,12 +350,12 @@ static int run_appraise(lua_State *L) {
   }
   lua_getfield(L, 2, "against"); /* run given against */
   if (luaL_testudata(L, 3, type_name) == NULL)
-    return luaL_error(L, "appraise.against: found %s, expected a run, what site:simulate returns",
+    return steading_lua_fail(L, "appraise.against: found %s, expected a run, what site:simulate returns",
                       luaL_typename(L, 3));
   against = check_run(L, 3);
   lua_getfield(L, 2, "money"); /* run given against money */
   if (!lua_istable(L, 4))
-    return luaL_error(L, "appraise.money: found %s, expected a table", luaL_typename(L, 4));
+    return steading_lua_fail(L, "appraise.money: found %s, expected a table", luaL_typename(L, 4));
   money = steading_lua_read(L, 4, &steading_money_spec, "money");
   holder = lua_newuserdatauv(L, sizeof *holder, 0);
   memset(holder, 0, sizeof *holder);
@@ -413,10 +413,10 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
     push_energy(L, run, STEADING_OF_SITE, false);
   } else if (strcmp(name, "monthly") == 0) {
     if (run->keep < 1)
-      luaL_error(L, "run.monthly: not kept; simulate with keep = \"monthly\"");
+      steading_lua_fail(L, "run.monthly: not kept; simulate with keep = \"monthly\"");
     push_energy(L, run, STEADING_OF_SITE, true);
   } else if (strcmp(name, "steps") == 0) {
-    if (run->step_count == 0) luaL_error(L, "run.steps: not kept; simulate with keep = \"steps\"");
+    if (run->step_count == 0) steading_lua_fail(L, "run.steps: not kept; simulate with keep = \"steps\"");
     push_steps(L, run);
   } else if (strcmp(name, "hubs") == 0) {
     push_parts(L, run, STEADING_OF_HUB, "hubs");
@@ -437,7 +437,7 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
 }
 
 static int not_yet(lua_State *L) {
-  return luaL_error(L, "run.%s is not yet carried out by this version",
+  return steading_lua_fail(L, "run.%s is not yet carried out by this version",
                     lua_tostring(L, lua_upvalueindex(1)));
 }
 
@@ -456,7 +456,7 @@ static int run_index(lua_State *L) {
   }
   for (int i = 0; later[i] != NULL; i++)
     if (strcmp(later[i], name) == 0)
-      return luaL_error(L, "run.%s is not yet carried out by this version", name);
+      return steading_lua_fail(L, "run.%s is not yet carried out by this version", name);
   for (int i = 0; later_methods[i] != NULL; i++)
     if (strcmp(later_methods[i], name) == 0) {
       lua_pushstring(L, name);

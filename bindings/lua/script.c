@@ -44,7 +44,8 @@ void steading_script_output_path(const steading_script *script, const char *path
 
 /* The message of an error of any type; with its trace for errors that are faults of ours. */
 static int message_handler(lua_State *L) {
-  if (lua_type(L, 1) != LUA_TSTRING) {
+  if (lua_type(L, 1) == LUA_TNUMBER) luaL_tolstring(L, 1, NULL);
+  if (lua_type(L, -1) != LUA_TSTRING) {
     if (luaL_callmeta(L, 1, "__tostring") && lua_type(L, -1) == LUA_TSTRING) return 1;
     lua_pushfstring(L, "(an error value of type %s)", luaL_typename(L, 1));
     return 1;
@@ -57,6 +58,11 @@ static int load_and_run(lua_State *L) {
   char *bytes = lua_touserdata(L, 1);
   size_t length = (size_t)lua_tointeger(L, 2);
   steading_open_environment(L); /* globals */
+  if (length > 0 && bytes[0] == '#') { /* a first line for the system; its line break stays */
+    char *rest = memchr(bytes, '\n', length);
+    length = rest == NULL ? 0 : length - (size_t)(rest - bytes);
+    bytes = rest == NULL ? bytes : rest;
+  }
   if (luaL_loadbufferx(L, bytes, length, lua_pushfstring(L, "@%s", script->path), "t") != LUA_OK)
     return lua_error(L);
   lua_getfield(L, LUA_REGISTRYINDEX, "steading.globals");

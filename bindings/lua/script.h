@@ -81,7 +81,9 @@ lua_State *steading_limits_thread(lua_State *L);
 /* The value at a stack index as a tree in a new arena, which is left on top of the stack (a
  * userdata) and must stay there while the tree is in use. Raises for what no spec could read. */
 const steading_value *steading_lua_value(lua_State *L, int index, const char *path);
-/* Raise an error with the position of the script's call, path and text. */
+/* Raise an error with the position of the line of the script that is being run: as luaL_error. */
+int steading_lua_fail(lua_State *L, const char *format, ...);
+/* Raise an error with that position, path and text. */
 int steading_lua_raise(lua_State *L, const steading_error *error);
 /* Read the table at `index` (nil is an empty table) by a spec into a record held by a userdata that
  * is pushed. */

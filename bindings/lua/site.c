@@ -16,7 +16,7 @@ const steading_site *steading_lua_site(lua_State *L, int index) {
 
 static const steading_site *check_site(lua_State *L, const char *method) {
   const steading_site *site = steading_lua_site(L, 1);
-  if (site == NULL) luaL_error(L, "%s: expected a site; write site:%s { ... }", method, method);
+  if (site == NULL) steading_lua_fail(L, "%s: expected a site; write site:%s { ... }", method, method);
   return site;
 }
 
@@ -74,15 +74,15 @@ static int site_with(lua_State *L) {
   const steading_value *tree = NULL;
   steading_status status = STEADING_OK;
   if (lua_isfunction(L, 2))
-    return luaL_error(L, "with: a function is not yet carried out by this version; write paths, "
+    return steading_lua_fail(L, "with: a function is not yet carried out by this version; write paths, "
                          "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
   luaL_checktype(L, 2, LUA_TTABLE);
   lua_settop(L, 2);
   tree = steading_lua_value(L, 2, "with");
   if (tree->item_count > 0)
-    return luaL_error(L, "with: found a value without a path; write { [\"path\"] = value }");
+    return steading_lua_fail(L, "with: found a value without a path; write { [\"path\"] = value }");
   if (tree->entry_count > MOST_CHANGES)
-    return luaL_error(L, "with: more than %d changes at once", (int)MOST_CHANGES);
+    return steading_lua_fail(L, "with: more than %d changes at once", (int)MOST_CHANGES);
   for (size_t i = 0; i < tree->entry_count; i++) {
     paths[i] = tree->entries[i].key;
     values[i] = tree->entries[i].value;
@@ -105,7 +105,7 @@ static int site_grid_only(lua_State *L) {
 }
 
 static int not_yet(lua_State *L) {
-  return luaL_error(L, "site:%s is not yet carried out by this version",
+  return steading_lua_fail(L, "site:%s is not yet carried out by this version",
                     lua_tostring(L, lua_upvalueindex(1)));
 }
 
@@ -153,7 +153,7 @@ static int load_new(lua_State *L) {
 }
 
 static int load_later(lua_State *L) {
-  return luaL_error(L, "steading.load.%s is not yet carried out by this version",
+  return steading_lua_fail(L, "steading.load.%s is not yet carried out by this version",
                     lua_tostring(L, lua_upvalueindex(1)));
 }
 

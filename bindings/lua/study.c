@@ -124,7 +124,7 @@ static int host_open_journal(lua_State *L) {
   lua_setmetatable(L, -2);
   luaL_getsubtable(L, LUA_REGISTRYINDEX, "steading.studies");
   if (lua_getfield(L, -1, name) != LUA_TNIL)
-    return luaL_error(L, "study.name: a study named '%s' ran already in this script", name);
+    return steading_lua_fail(L, "study.name: a study named '%s' ran already in this script", name);
   lua_pushboolean(L, 1);
   lua_setfield(L, -3, name);
   lua_pop(L, 2);
@@ -154,8 +154,8 @@ static int host_identity(lua_State *L) {
   char fingerprint[17];
   steading_maths_fingerprint(fingerprint);
   luaL_buffinit(L, &b);
-  lua_pushfstring(L, "steading %s; mathematics %s; script %s", STEADING_VERSION, fingerprint,
-                  script->sha256);
+  lua_pushfstring(L, "steading %s; mathematics %s; script %s; seed %I", STEADING_VERSION,
+                  fingerprint, script->sha256, (LUAI_UACINT)script->random_seed);
   luaL_addvalue(&b);
   for (size_t i = 0; i < script->input_count; i++) {
     lua_pushfstring(L, "; input %s", script->inputs[i].sha256);
@@ -185,7 +185,9 @@ static int host_changed_local(lua_State *L) {
   lua_settop(L, 2);
   for (int i = 1; (name = lua_getupvalue(L, 1, i)) != NULL; i++) {
     lua_rawgeti(L, 2, i);
-    if (!lua_rawequal(L, -1, -2)) {
+    bool both_nan = lua_type(L, -1) == LUA_TNUMBER && lua_type(L, -2) == LUA_TNUMBER &&
+                    isnan(lua_tonumber(L, -1)) && isnan(lua_tonumber(L, -2));
+    if (!both_nan && !lua_rawequal(L, -1, -2)) {
       lua_pushstring(L, name);
       return 1;
     }
@@ -203,8 +205,8 @@ static int host_run_case(lua_State *L) {
   lua_State *thread = NULL, *before = NULL;
   int results = 0, status = 0;
   lua_settop(L, 3);
-  if (script->in_case)
-    return luaL_error(L, "a study inside a case of a study is not yet carried out by this version");
+  steading_engine_enter(); /* the time in Lua counts anew for every case */
+  steading_engine_leave();
   thread = lua_newthread(L); /* case c index thread */
   lua_pushvalue(L, 1);
   lua_pushvalue(L, 2);
@@ -303,9 +305,9 @@ static int host_in_fork(lua_State *L) {
   lua_Integer lines = 0;
   luaL_checktype(L, 1, LUA_TFUNCTION);
   fflush(NULL);
-  if (pipe(ends) != 0) return luaL_error(L, "pipe: %s", strerror(errno));
+  if (pipe(ends) != 0) return steading_lua_fail(L, "pipe: %s", strerror(errno));
   child = fork();
-  if (child < 0) return luaL_error(L, "fork: %s", strerror(errno));
+  if (child < 0) return steading_lua_fail(L, "fork: %s", strerror(errno));
   if (child == 0) {
     close(ends[0]);
     steading_limits_start(steading_script_of(L)); /* a timer is not inherited */
@@ -333,6 +335,13 @@ static int host_mark_failed(lua_State *L) {
   steading_script_of(L)->study_failed = true;
   return 0;
 }
+
+static int host_in_case(lua_State *L) {
+  lua_pushboolean(L, steading_script_of(L)->in_case);
+  return 1;
+}
+
+static int host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
 
 static int host_only_first_case(lua_State *L) {
   lua_pushboolean(L, steading_script_of(L)->mode == STEADING_MODE_CHECK);
@@ -373,6 +382,8 @@ void steading_open_study(lua_State *L) {
                                   {"in_fork", host_in_fork},
                                   {"mark_failed", host_mark_failed},
                                   {"only_first_case", host_only_first_case},
+                                  {"in_case", host_in_case},
+                                  {"fail", host_fail},
                                   {"warn", host_warn},
                                   {"strict", host_strict},
                                   {"nearest", host_nearest},

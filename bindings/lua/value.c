@@ -1,5 +1,7 @@
 /* From Lua's tables to the tree that spec tables read, and from errors to Lua's. */
 #include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -63,9 +65,32 @@ void steading_lua_push_answer(lua_State *L, double number) {
     lua_pushnumber(L, number);
 }
 
+/* "file:line: " of the innermost line of the script that is being run: the library's own Lua files
+ * (whose chunks are named "=...") and C functions are passed over. */
+static void push_where(lua_State *L) {
+  lua_Debug ar;
+  for (int level = 0; lua_getstack(L, level, &ar); level++) {
+    lua_getinfo(L, "Sl", &ar);
+    if (ar.currentline <= 0 || ar.source[0] != '@') continue;
+    lua_pushfstring(L, "%s:%d: ", ar.short_src, ar.currentline);
+    return;
+  }
+  lua_pushliteral(L, "");
+}
+
+int steading_lua_fail(lua_State *L, const char *format, ...) {
+  va_list list;
+  push_where(L);
+  va_start(list, format);
+  lua_pushvfstring(L, format, list);
+  va_end(list);
+  lua_concat(L, 2);
+  return lua_error(L);
+}
+
 int steading_lua_raise(lua_State *L, const steading_error *error) {
   if (error->status == STEADING_FAULT) steading_script_of(L)->fault = 1;
-  luaL_where(L, 1);
+  push_where(L);
   if (error->path[0] != '\0')
     lua_pushfstring(L, "%s: %s", error->path, error->text);
   else
@@ -78,56 +103,87 @@ static int by_key(const void *a, const void *b) {
   return strcmp(((const steading_entry *)a)->key, ((const steading_entry *)b)->key);
 }
 
-static void no_memory(lua_State *L) { luaL_error(L, "not enough memory"); }
+static void no_memory(lua_State *L) { steading_lua_fail(L, "not enough memory"); }
 
-static void convert(lua_State *L, int index, steading_arena *arena, const char *path, int depth,
-                    steading_value *value);
+/* A conversion under way; the path grows and shrinks with the depth. */
+typedef struct converter {
+  steading_arena *arena;
+  int depth;
+  char path[256];
+} converter;
 
-static void convert_table(lua_State *L, int index, steading_arena *arena, const char *path,
-                          int depth, steading_value *value) {
-  size_t items = (size_t)lua_rawlen(L, index), entries = 0, keys = 0;
-  luaL_checkstack(L, 8, "tables are nested too deeply");
-  if (depth > DEEPEST) luaL_error(L, "%s: tables are nested too deeply", path);
-  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) { /* key value */
+static void convert(lua_State *L, int index, converter *c, steading_value *value);
+
+static size_t push_path(converter *c, const char *format, const char *key, size_t number) {
+  size_t length = strlen(c->path);
+  if (key != NULL)
+    snprintf(c->path + length, sizeof c->path - length, format, key);
+  else
+    snprintf(c->path + length, sizeof c->path - length, "[%zu]", number);
+  return length;
+}
+
+/* The table behind a read-only proxy, in place of the proxy on top of the stack. */
+static void look_behind(lua_State *L) {
+  if (luaL_getmetafield(L, -1, "__content") == LUA_TNIL) return;
+  lua_replace(L, -2);
+}
+
+/* Counts the named entries; raises for keys that are neither names nor 1..n. */
+static size_t count_entries(lua_State *L, int index, const converter *c, size_t items) {
+  size_t entries = 0, keys = 0;
+  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1), keys++) { /* key value */
     if (lua_type(L, -2) == LUA_TSTRING) {
       entries++;
     } else if (!lua_isinteger(L, -2) || lua_tointeger(L, -2) < 1 ||
                lua_tointeger(L, -2) > (lua_Integer)items) {
       lua_pushvalue(L, -2);
-      luaL_error(L, "%s: found the key %s; expected named fields, or a list without gaps", path,
-                 luaL_tolstring(L, -1, NULL));
+      steading_lua_fail(L, "%s: found the key %s; expected named fields, or a list without gaps",
+                        c->path, luaL_tolstring(L, -1, NULL));
     }
-    keys++;
   }
-  if (keys - entries != items) luaL_error(L, "%s: a list with gaps", path);
+  if (keys - entries != items) steading_lua_fail(L, "%s: a list with gaps", c->path);
+  return entries;
+}
+
+static void convert_table(lua_State *L, int index, converter *c, steading_value *value) {
+  size_t items = (size_t)lua_rawlen(L, index), entries = 0;
+  luaL_checkstack(L, 8, "tables are nested too deeply");
+  if (++c->depth > DEEPEST) steading_lua_fail(L, "%s: tables are nested too deeply", c->path);
+  entries = count_entries(L, index, c, items);
   value->kind = STEADING_VALUE_TABLE;
   value->item_count = items;
-  value->items = steading_arena_take(arena, items * sizeof *value->items);
-  value->entries = steading_arena_take(arena, entries * sizeof *value->entries);
+  value->items = steading_arena_take(c->arena, items * sizeof *value->items);
+  value->entries = steading_arena_take(c->arena, entries * sizeof *value->entries);
   if (value->items == NULL || value->entries == NULL) no_memory(L);
   for (size_t i = 0; i < items; i++) {
+    size_t mark = push_path(c, NULL, NULL, i + 1);
     lua_rawgeti(L, index, (lua_Integer)i + 1);
-    convert(L, lua_gettop(L), arena, path, depth + 1, &value->items[i]);
+    convert(L, lua_gettop(L), c, &value->items[i]);
     lua_pop(L, 1);
+    c->path[mark] = '\0';
   }
   for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) {
     steading_entry *entry = NULL;
-    size_t length = 0;
+    size_t length = 0, mark = 0;
     const char *key = NULL;
     if (lua_type(L, -2) != LUA_TSTRING) continue;
     key = lua_tolstring(L, -2, &length);
-    if (strlen(key) != length) luaL_error(L, "%s: a field name with a zero byte", path);
+    if (strlen(key) != length) steading_lua_fail(L, "%s: a field name with a zero byte", c->path);
+    mark = push_path(c, ".%s", key, 0);
     entry = &value->entries[value->entry_count++];
-    entry->key = steading_arena_text(arena, key, length);
+    entry->key = steading_arena_text(c->arena, key, length);
     if (entry->key == NULL) no_memory(L);
-    convert(L, lua_gettop(L), arena, entry->key, depth + 1, &entry->value);
+    convert(L, lua_gettop(L), c, &entry->value);
+    c->path[mark] = '\0';
   }
   if (value->entry_count > 1)
     qsort(value->entries, value->entry_count, sizeof *value->entries, by_key);
+  c->depth--;
 }
 
-static void convert(lua_State *L, int index, steading_arena *arena, const char *path, int depth,
-                    steading_value *value) {
+/* The value at `index`, which is the top of the stack. */
+static void convert(lua_State *L, int index, converter *c, steading_value *value) {
   size_t length = 0;
   const char *text = NULL;
   *value = (steading_value){.kind = STEADING_VALUE_OTHER};
@@ -142,13 +198,14 @@ static void convert(lua_State *L, int index, steading_arena *arena, const char *
       return;
     case LUA_TSTRING:
       text = lua_tolstring(L, index, &length);
-      if (strlen(text) != length) luaL_error(L, "%s: a text with a zero byte", path);
+      if (strlen(text) != length) steading_lua_fail(L, "%s: a text with a zero byte", c->path);
       value->kind = STEADING_VALUE_TEXT;
-      value->text = steading_arena_text(arena, text, length);
+      value->text = steading_arena_text(c->arena, text, length);
       if (value->text == NULL) no_memory(L);
       return;
     case LUA_TTABLE:
-      convert_table(L, index, arena, path, depth, value);
+      look_behind(L);
+      convert_table(L, index, c, value);
       return;
     case LUA_TUSERDATA:
       if (steading_lua_is_none(L, index)) {
@@ -172,13 +229,18 @@ static void convert(lua_State *L, int index, steading_arena *arena, const char *
 const steading_value *steading_lua_value(lua_State *L, int index, const char *path) {
   steading_arena *arena = NULL;
   steading_value *value = NULL;
+  converter c = {.depth = 0};
   index = lua_absindex(L, index);
   arena = lua_newuserdatauv(L, sizeof *arena, 0); /* arena */
   arena->blocks = NULL;
   set_type(L, arena_type, arena_gc);
   value = steading_arena_take(arena, sizeof *value);
   if (value == NULL) no_memory(L);
-  convert(L, index, arena, path, 0, value);
+  snprintf(c.path, sizeof c.path, "%s", path);
+  c.arena = arena;
+  lua_pushvalue(L, index); /* arena value */
+  convert(L, lua_gettop(L), &c, value);
+  lua_pop(L, 1); /* arena */
   return value;
 }
 
@@ -207,8 +269,8 @@ int steading_lua_unknown(lua_State *L, const char *what, const char *name,
   while (names[count] != NULL) count++;
   nearest = steading_nearest_name(name, names, count);
   if (nearest >= 0)
-    return luaL_error(L, "%s.%s: unknown field (did you mean '%s'?)", what, name, names[nearest]);
-  return luaL_error(L, "%s.%s: unknown field", what, name);
+    return steading_lua_fail(L, "%s.%s: unknown field (did you mean '%s'?)", what, name, names[nearest]);
+  return steading_lua_fail(L, "%s.%s: unknown field", what, name);
 }
 
 /* The strict form of a table: upvalues are the table and what it is called. */
@@ -221,15 +283,17 @@ static int strict_index(lua_State *L) {
   for (lua_pushnil(L); lua_next(L, lua_upvalueindex(1)) != 0; lua_pop(L, 1))
     if (lua_type(L, -2) == LUA_TSTRING && count < 255) names[count++] = lua_tostring(L, -2);
   names[count] = NULL;
+  if (lua_isinteger(L, 2)) return 0; /* behind the end of a list: ipairs asks */
   if (lua_type(L, 2) != LUA_TSTRING)
-    return luaL_error(L, "%s: there is no field %s", lua_tostring(L, lua_upvalueindex(2)),
-                      luaL_tolstring(L, 2, NULL));
+    return steading_lua_fail(L, "%s: a field cannot be named by a %s",
+                             lua_tostring(L, lua_upvalueindex(2)), luaL_typename(L, 2));
   return steading_lua_unknown(L, lua_tostring(L, lua_upvalueindex(2)), lua_tostring(L, 2), names);
 }
 
 static int strict_assign(lua_State *L) {
-  return luaL_error(L, "%s.%s: cannot be changed: it is read-only",
-                    lua_tostring(L, lua_upvalueindex(2)), luaL_tolstring(L, 2, NULL));
+  return steading_lua_fail(
+      L, "%s.%s: cannot be changed: it is read-only", lua_tostring(L, lua_upvalueindex(2)),
+      lua_isstring(L, 2) ? luaL_tolstring(L, 2, NULL) : luaL_typename(L, 2));
 }
 
 static int strict_length(lua_State *L) {
@@ -257,6 +321,8 @@ void steading_lua_strict(lua_State *L, const char *what) {
     lua_pushcclosure(L, event->func, 2);
     lua_setfield(L, -2, event->name);
   }
+  lua_pushvalue(L, -3); /* for readers in C and the ordered next */
+  lua_setfield(L, -2, "__content");
   lua_pushliteral(L, "read-only");
   lua_setfield(L, -2, "__metatable");
   lua_pushstring(L, what);

@@ -32,24 +32,24 @@ static steading_weather **push_empty(lua_State *L) {
 }
 
 /* The zone must exist, and its standard time must be that of the weather. */
-static void set_zone(lua_State *L, steading_weather *weather, const char *name, bool has_offset) {
+static void set_zone(lua_State *L, steading_weather *weather, const char *name) {
   steading_error error = {.status = STEADING_OK};
   steading_zone *zone = NULL;
   double offset_h = 0;
   if (steading_zone_load(name, &zone, &error) != STEADING_OK) {
-    snprintf(error.path, sizeof error.path, "place.time_zone");
+    snprintf(error.path, sizeof error.path, "read.place.time_zone");
     steading_lua_raise(L, &error);
   }
   offset_h = steading_zone_standard_offset_s(zone) / 3600.0;
   steading_zone_free(zone);
-  if (has_offset && fabs(offset_h - weather->place.utc_offset_h) > 1e-9) {
-    steading_fail(&error, STEADING_BAD_INPUT, "place.time_zone",
+  if (fabs(offset_h - weather->place.utc_offset_h) > 1e-9) {
+    steading_fail(&error, STEADING_BAD_INPUT, "read.place.time_zone",
                   "the standard time of %s is %+g h, that of the file %+g h", name, offset_h,
                   weather->place.utc_offset_h);
     steading_lua_raise(L, &error);
   }
   if (strlen(name) >= sizeof weather->time_zone) {
-    steading_fail(&error, STEADING_BAD_INPUT, "place.time_zone", "the name is too long");
+    steading_fail(&error, STEADING_BAD_INPUT, "read.place.time_zone", "the name is too long");
     steading_lua_raise(L, &error);
   }
   strcpy(weather->time_zone, name);
@@ -90,7 +90,8 @@ static int weather_synthesize(lua_State *L) {
                                    .longitude_deg = place->longitude_deg,
                                    .elevation_m = place->elevation_m,
                                    .utc_offset_h = offset_h};
-  if (fabs(place->longitude_deg / 15 - offset_h) > 3) {
+  /* across the date line a zone may be a day ahead: the difference counts within the day */
+  if (fabs(remainder(place->longitude_deg / 15 - offset_h, 24)) > 3) {
     steading_fail(&error, STEADING_BAD_INPUT, "synthesize.place.time_zone",
                   "%s is %+g h, longitude %g deg is near %+.1f h; is the sign of the longitude "
                   "right?",
@@ -113,7 +114,7 @@ static int weather_synthesize(lua_State *L) {
     snprintf(error.path, sizeof error.path, "%s", path);
     return steading_lua_raise(L, &error);
   }
-  set_zone(L, *weather, place->time_zone, true);
+  set_zone(L, *weather, place->time_zone);
   steading_sha256(&climate, sizeof climate, (*weather)->sha256);
   return 1;
 }
@@ -150,13 +151,13 @@ static int weather_read(lua_State *L) {
   mapping *file = NULL;
   steading_status status = STEADING_OK;
   if (lua_type(L, 1) == LUA_TTABLE)
-    return luaL_error(L, "weather.read: a list of files is not yet carried out by this version");
+    return steading_lua_fail(L, "weather.read: a list of files is not yet carried out by this version");
   path = luaL_checkstring(L, 1);
   options = steading_lua_read(L, 2, &steading_read_fields_spec, "read");
   if (options->place != NULL && (steading_record_given(options->place, "latitude_deg") ||
                                  steading_record_given(options->place, "longitude_deg") ||
                                  steading_record_given(options->place, "elevation_m")))
-    return luaL_error(L, "read.place: the file says where it is; only time_zone can be given");
+    return steading_lua_fail(L, "read.place: the file says where it is; only time_zone can be given");
   file = push_mapping(L);
   weather = push_empty(L);
   steading_engine_enter();
@@ -176,7 +177,7 @@ static int weather_read(lua_State *L) {
   file->bytes = NULL;
   steading_script_input(steading_script_of(L), path, (*weather)->sha256);
   if (options->place != NULL && options->place->time_zone != NULL)
-    set_zone(L, *weather, options->place->time_zone, true);
+    set_zone(L, *weather, options->place->time_zone);
   else
     steading_weather_note(*weather,
                           "no time_zone given: civil time is standard time (%+g h) all year",
@@ -225,13 +226,13 @@ static int weather_monthly(lua_State *L) {
     table->columns[1].numbers[m] = ghi / 1000 / days / (double)weather->years;
     table->columns[2].numbers[m] = temp / 24 / days / (double)weather->years;
   }
-  if (table == NULL) return luaL_error(L, "not enough memory");
+  if (table == NULL) return steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, "", "");
   return 1;
 }
 
 static int not_yet(lua_State *L) {
-  return luaL_error(L, "not yet carried out by this version");
+  return steading_lua_fail(L, "not yet carried out by this version");
 }
 
 static int weather_index(lua_State *L) {

@@ -135,6 +135,9 @@ static steading_status compile_hub(work *w, const steading_hub *hub, const char 
   s->highest_kwh = pool.highest_share * pool.capacity_kwh;
   w->state.stored_kwh = (s->floor_kwh + s->highest_kwh) / 2;
   if (steading_record_given(initial, "state_of_charge")) {
+    if (!(pool.capacity_kwh > 0))
+      return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
+                           "the site has no battery");
     if (initial->state_of_charge < pool.lowest_share ||
         initial->state_of_charge > pool.highest_share)
       return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
@@ -230,10 +233,28 @@ static steading_status allocate(work *w, int keep, steading_error *error) {
   return STEADING_OK;
 }
 
+static int64_t date_of(const steading_lot *lot, int64_t start_day) {
+  return steading_record_given(lot, "in_service") ? lot->in_service : start_day;
+}
+
+/* Modules in the lots that came into service with lot `i`; 0 when an earlier lot has counted them.
+ * Added as whole numbers, so that two lots of one day are the same as one bigger lot to the bit. */
+static double count_of_day(const steading_list *lots, size_t i, int64_t start_day) {
+  int64_t day = date_of((const void *)lots->items[i], start_day);
+  double count = 0;
+  for (size_t k = 0; k < lots->count; k++) {
+    const steading_lot *lot = (const void *)lots->items[k];
+    if (date_of(lot, start_day) != day) continue;
+    if (k < i) return 0;
+    count += lot->count;
+  }
+  return count;
+}
+
 /* Age in years of a lot at the start of a year of the run. */
 static double age_years(const steading_lot *lot, int64_t start_day, int run_year) {
   if (!steading_record_given(lot, "in_service")) return run_year;
-  return run_year + (double)(start_day - lot->in_service) / 365.25;
+  return run_year + steading_years_between(lot->in_service, start_day);
 }
 
 static void sun_of_year(work *w, int run_year) {
@@ -248,7 +269,7 @@ static void sun_of_year(work *w, int run_year) {
       double kw = lots == NULL ? kw_each * steading_array_left(part->array, m, run_year) : 0;
       for (size_t l = 0; lots != NULL && l < lots->count; l++) {
         const steading_lot *lot = (const void *)lots->items[l];
-        kw += lot->count * kw_each *
+        kw += count_of_day(lots, l, w->start_day) * kw_each *
               steading_array_left(part->array, m, age_years(lot, w->start_day, run_year));
       }
       part->kw_of_month[m] = kw;

@@ -177,7 +177,7 @@ steading_status steading_file_map(const char *path, const char **bytes, size_t *
   if (status != STEADING_OK) return status;
   if (*length == 0) {
     close(handle);
-    return steading_fail(error, STEADING_BAD_INPUT, path, "is empty");
+    return steading_fail(error, STEADING_BAD_INPUT, path, "the file is empty");
   }
   mapped = mmap(NULL, *length, PROT_READ, MAP_PRIVATE, handle, 0);
   if (mapped == MAP_FAILED)

@@ -61,9 +61,9 @@ static double small_items(const steading_money *money, double parts) {
 }
 
 static steading_status buy(costs *c, const thing *t, steading_error *error) {
-  double days = t->has_date ? (double)(t->date - c->start_day) : 0;
-  double first = days / 365.25, last_parts = t->parts;
-  int year = first > 0 ? (int)floor(first + 1e-9) : 0;
+  double first = t->has_date ? steading_years_between(c->start_day, t->date) : 0;
+  double last_parts = t->parts;
+  int year = first > 0 ? (int)ceil(first - 1e-9) : 0; /* within a year: due at its end */
   steading_status status = STEADING_OK;
   if (first >= 0 && t->has_price && year <= c->horizon) {
     double small = small_items(c->money, t->parts);

@@ -125,7 +125,7 @@ extern const char *const steading_choices_coupled[];
   F(T, choice, sky_model, "", standard, 0, 0, 0, energy, sky_model, "diffuse light on the plane")  \
   F(T, number, albedo, "share", standard, 0, 1, 0.2, energy, none,                                 \
     "reflection of the ground (default: Liu and Jordan 1963)")                                    \
-  F(T, record, incidence, "", standard, 0, 0, 0, energy, incidence,                                \
+  F(T, record, incidence, "", standard, 0, 1, 0, energy, incidence,                                \
     "reflection at the glass; false: none")                                                       \
   F(T, monthly, soiling, "share", standard, 0, 1, 0.03, energy, none,                              \
     "loss by dirt, one number or twelve (default: within the range of Kimber et al. 2006)")       \

@@ -436,7 +436,9 @@ static steading_status read_field(reader *r, const steading_field *field,
       *(steading_weather **)place = steading_weather_keep(value->handle);
       return STEADING_OK;
     case STEADING_FIELD_record:
-      if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean) return STEADING_OK; /* off */
+      if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean &&
+          (field->need == STEADING_NEED_optional || field->highest > 0))
+        return STEADING_OK; /* off */
       return read_record(r, field->of, value, place);
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:

@@ -48,7 +48,8 @@ typedef enum steading_field_kind {
   STEADING_FIELD_windows,  /* const steading_windows *, see window.h */
   STEADING_FIELD_series,   /* const steading_series *, a list of at least 8760 numbers */
   STEADING_FIELD_weather,  /* struct steading_weather * */
-  STEADING_FIELD_record,   /* const struct steading_<of> *; false is off (NULL) */
+  STEADING_FIELD_record,   /* const struct steading_<of> *; false is off (NULL) where it is optional
+                              or `highest` is 1 */
   STEADING_FIELD_list,     /* const steading_list * of records */
   STEADING_FIELD_variants, /* const steading_list * of records that say their `kind` */
   STEADING_FIELD_map,      /* const steading_map *, name -> record, in the order of names */

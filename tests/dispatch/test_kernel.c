@@ -372,7 +372,7 @@ END_TEST
 /* A size, or without a limit. */
 static double limit_of(dice *d, double most) {
   double u = roll(d);
-  if (u < 0.3) return INFINITY;
+  if (u < 0.3) return HUGE_VAL;
   return u < 0.4 ? 1e-3 * roll(d) : roll_size(d, most);
 }
 

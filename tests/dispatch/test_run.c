@@ -83,7 +83,7 @@ START_TEST(months_are_the_sums_of_their_steps) {
   for (size_t m = 0; m < 24; m++) {
     const steading_month *month = &run->months[m];
     steading_flow sum = {0};
-    double peak = 0, lowest = INFINITY;
+    double peak = 0, lowest = HUGE_VAL;
     int calendar = (9 + (int)m) % 12;
     size_t hours = 24u * (size_t)(steading_days_before_month[calendar + 1] -
                                   steading_days_before_month[calendar]);
@@ -175,6 +175,27 @@ START_TEST(a_run_starts_with_the_charge_that_is_asked_for) {
           "simulate.initial.state_of_charge");
   refused(site, "{ initial = { state_of_charge = 0.05 } }", STEADING_BAD_INPUT,
           "simulate.initial.state_of_charge");
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* Usable 0.3 to 1 of 10 kWh and a floor of 0.1: the battery's own controller stops at 3 kWh, and
+ * half way to full is 6.5 kWh. */
+START_TEST(a_floor_below_the_usable_charge_is_not_reached) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
+      "ac_kw = 5, efficiency = { at_10 = 1, at_100 = 1 } } }, battery = { module = { kwh = 10, "
+      "usable = { 0.3, 1 }, charge_kw = 5, discharge_kw = 5, round_trip_efficiency = 1 } }, "
+      "rules = { battery_floor = 0.1 } } }, buildings = { b = { hub = \"h\", loads = { { "
+      "kind = \"steady\", watts = 500 } } } } }");
+  steading_run *run = build_run(site, "{ keep = \"steps\" }");
+  ck_assert_double_eq_tol(run->steps[0].stored_kwh, 6, 1e-12);
+  ck_assert_double_eq_tol(build_total(run).sum.battery_out, 3.5, 1e-9);
+  ck_assert_double_eq_tol(build_total(run).lowest_stored_kwh, 3, 1e-9);
+  steading_run_release(run);
   steading_record_release(site);
   steading_weather_release(weather);
 }
@@ -422,6 +443,7 @@ Suite *run_suite(void) {
   tcase_add_test(tests, a_longer_run_begins_like_a_shorter_one_whatever_is_kept);
   tcase_add_test(tests, the_sun_of_a_step_is_that_of_its_date);
   tcase_add_test(tests, a_run_starts_with_the_charge_that_is_asked_for);
+  tcase_add_test(tests, a_floor_below_the_usable_charge_is_not_reached);
   tcase_add_test(tests, lots_multiply_limits_and_losses);
   tcase_add_test(tests, no_unit_means_no_hub_power_at_all);
   tcase_add_test(tests, a_hub_off_the_grid_does_not_feed_the_meter);

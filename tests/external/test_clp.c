@@ -39,7 +39,7 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
     const double in[2] = {-1, -p->efficiency_in}, out[2] = {1, 1 / p->efficiency_out};
     const double *column[2] = {in, out};
     at_least[2 * t] = load[t] - pv[t];
-    at_most[2 * t] = INFINITY;
+    at_most[2 * t] = HUGE_VAL;
     at_least[2 * t + 1] = at_most[2 * t + 1] = t == 0 ? stored_kwh : 0;
     for (int c = 0; c < 2; c++) {
       start[4 * t + c] = k;
@@ -52,7 +52,7 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
     start[4 * t + 2] = k;
     row[k] = 2 * t;
     value[k++] = 1;
-    highest[4 * t + 2] = INFINITY;
+    highest[4 * t + 2] = HUGE_VAL;
     cost[4 * t + 2] = 1;
     start[4 * t + 3] = k;
     row[k] = 2 * t + 1;

@@ -21,7 +21,7 @@ return function()
                                    energy = { { price_per_kwh = 0.14 } } } } },
     hubs = { barn = {
       meter = "yard",
-      inverter = { unit = { ac_kw = 3, idle_w = 40, pass_through_kw = 1.2, battery_kw = 2, pv_kw = 2.8,
+      inverter = { unit = { ac_kw = 3, idle_w = 33, pass_through_kw = 1.2, battery_kw = 2, pv_kw = 2.8,
                             efficiency = { at_10 = 0.90, at_50 = 0.96, at_100 = 0.95 } },
                    lots = { lot(1, 1900) } },
       arrays = { { tilt_deg = 35, azimuth_deg = 180, lots = { lot(8, 210) },

@@ -98,7 +98,8 @@ local rows = {
   ["cell_temperature.model"] = { array .. "cell_temperature.model", "faiman",
                                  refused = "\"faiman\" is not yet carried out by this version" },
 
-  ["battery.module"] = { barn .. "battery.module", { kwh = 4, charge_kw = 1, discharge_kw = 1, round_trip_efficiency = 0.9 } },
+  ["battery.module"] = { barn .. "battery.module",
+                         { kwh = 4, charge_kw = 1, discharge_kw = 1, round_trip_efficiency = 0.9 } },
   ["battery.lots"] = { barn .. "battery.lots", none },
   ["battery_module.kwh"] = { module .. "kwh", 5 },
   ["battery_module.usable"] = { module .. "usable", { 0.2, 0.95 } },
@@ -106,10 +107,12 @@ local rows = {
   ["battery_module.discharge_kw"] = { module .. "discharge_kw", 0.4 },
   ["battery_module.round_trip_efficiency"] = { module .. "round_trip_efficiency", 0.9 },
   ["battery_module.charge_efficiency"] = {
-    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97, module .. "discharge_efficiency", 0.97 },
+    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97,
+             module .. "discharge_efficiency", 0.97 },
     module .. "charge_efficiency", 0.95 },
   ["battery_module.discharge_efficiency"] = {
-    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97, module .. "discharge_efficiency", 0.97 },
+    base = { module .. "round_trip_efficiency", none, module .. "charge_efficiency", 0.97,
+             module .. "discharge_efficiency", 0.97 },
     module .. "discharge_efficiency", 0.95 },
   ["battery_module.chemistry"] = { module .. "chemistry", "lead_acid",
                                    refused = "\"lead_acid\" is not yet carried out by this version" },
@@ -149,7 +152,8 @@ local rows = {
   ["timed.window"] = { timed .. "window", "10:00-14:00" },
   ["timed.growth_per_year"] = { timed .. "growth_per_year", 0.05 },
   ["series.kw"] = { base = with_series, steady .. "kw", series(0.2) },
-  ["series.step_minutes"] = { base = with_series, steady .. "step_minutes", 30, refused = "30 is outside 60 to 60 min" },
+  ["series.step_minutes"] = { base = with_series, steady .. "step_minutes", 30,
+                              refused = "30 is outside 60 to 60 min" },
   ["series.growth_per_year"] = { base = with_series, steady .. "growth_per_year", 0.05 },
 
   ["water.wells"] = { "site.water.wells", none, "site.water.tanks", none, "site.water.users", none },

@@ -11,7 +11,7 @@
 #include "suites.h"
 
 static const char *const variants[] = {
-    "from_july", "much_export", "no_arrays", "no_battery",    "no_export",         "no_hub",
+    "from_july", "much_export", "no_arrays",     "no_battery",  "no_export",          "no_hub",
     "no_water",  "off_grid",    "pump_on_meter", "scarce_grid", "shed_takes_surplus", "standby",
     "whole"};
 enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760 };
@@ -83,19 +83,18 @@ static void check_balance(const csv_table *table, const char *title, const char 
       sum += terms[i][0] == '+' ? value : -value;
       through += fabs(value);
     }
-    ck_assert_msg(fabs(sum) <= closure * (through + 1), "%s, row %zu: %g kWh of %g are missing", title,
-                  row + 1, sum, through);
+    if (!(fabs(sum) <= closure * (through + 1)))
+      ck_abort_msg("%s, row %zu: %g kWh of %g are missing", title, row + 1, sum, through);
   }
 }
 
-static const char *const site_terms[] = {"+pv_used_kwh",      "+grid_import_kwh",
-                                         "-served_kwh",       "-grid_export_kwh",
-                                         "-inverter_loss_kwh", "-battery_loss_kwh",
-                                         "-standby_kwh",      "-stored_change_kwh",
-                                         NULL};
-static const char *const hub_terms[] = {"+pv_used_kwh",       "+from_bus_kwh",    "-served_kwh",
-                                        "-to_bus_kwh",        "-inverter_loss_kwh", "-battery_loss_kwh",
-                                        "-standby_kwh",       "-stored_change_kwh", NULL};
+static const char *const site_terms[] = {
+    "+pv_used_kwh",     "+grid_import_kwh",   "-served_kwh",
+    "-grid_export_kwh", "-inverter_loss_kwh", "-battery_loss_kwh",
+    "-standby_kwh",     "-stored_change_kwh", NULL};
+static const char *const hub_terms[] = {"+pv_used_kwh", "+from_bus_kwh",      "-served_kwh",
+                                        "-to_bus_kwh",  "-inverter_loss_kwh", "-battery_loss_kwh",
+                                        "-standby_kwh", "-stored_change_kwh", NULL};
 /* The battery: in at its terminals, out at its terminals, lost, drawn by itself, stored. */
 static const char *const battery_terms[] = {"+battery_charge_kwh", "-battery_discharge_kwh",
                                             "-battery_loss_kwh",   "-standby_kwh",
@@ -106,7 +105,8 @@ static const char *const sun_terms[] = {"+pv_available_kwh", "-pv_used_kwh", "-p
 
 static void check_balances(const results *r) {
   const csv_table *sites[] = {&r->annual, &r->monthly, &r->steps};
-  const csv_table *hubs[] = {&r->hubs, &r->hubs_monthly}, *meters[] = {&r->meters, &r->meters_monthly};
+  const csv_table *hubs[] = {&r->hubs, &r->hubs_monthly},
+                  *meters[] = {&r->meters, &r->meters_monthly};
   ck_assert_uint_eq(r->annual.rows, YEARS);
   ck_assert_uint_eq(r->monthly.rows, 12 * YEARS);
   ck_assert_uint_eq(r->steps.rows, HOURS * YEARS);
@@ -130,8 +130,8 @@ static void check_bus(const csv_table *hubs, const csv_table *meters) {
     double to_bus = hubs->rows > 0 ? csv_value(hubs, row, "to_bus_kwh") : 0;
     double from_bus = hubs->rows > 0 ? csv_value(hubs, row, "from_bus_kwh") : 0;
     double in = csv_value(meters, row, "grid_import_kwh") + to_bus;
-    double out = csv_value(meters, row, "grid_export_kwh") + from_bus +
-                 csv_value(meters, row, "served_kwh");
+    double out =
+        csv_value(meters, row, "grid_export_kwh") + from_bus + csv_value(meters, row, "served_kwh");
     ck_assert_msg(fabs(in - out) <= closure * (in + out + 1),
                   "the bus, row %zu: %.12g kWh in, %.12g out", row + 1, in, out);
   }
@@ -149,8 +149,8 @@ static void check_whole_is_parts(const csv_table *whole, const csv_table *hubs,
 }
 
 static void check_parts(const results *r) {
-  static const char *const names[] = {"load_kwh",          "served_kwh",        "unserved_kwh",
-                                      "grid_import_kwh",   "grid_export_kwh",   "pv_used_kwh",
+  static const char *const names[] = {"load_kwh",          "served_kwh",       "unserved_kwh",
+                                      "grid_import_kwh",   "grid_export_kwh",  "pv_used_kwh",
                                       "inverter_loss_kwh", "battery_loss_kwh", "standby_kwh"};
   check_bus(&r->hubs, &r->meters);
   check_bus(&r->hubs_monthly, &r->meters_monthly);
@@ -202,7 +202,8 @@ static void check_all_sums(const results *r) {
     hours[i] = 24 * (size_t)days_of_month[(size_t)csv_value(&r->monthly, i, "month") - 1];
   check_sums(&r->monthly, &r->annual, months, "months and years");
   check_sums(&r->steps, &r->monthly, hours, "hours and months");
-  if (r->hubs.rows > 0) check_sums(&r->hubs_monthly, &r->hubs, months, "the hub's months and years");
+  if (r->hubs.rows > 0)
+    check_sums(&r->hubs_monthly, &r->hubs, months, "the hub's months and years");
   if (r->meters.rows > 0)
     check_sums(&r->meters_monthly, &r->meters, months, "the meter's months and years");
 }
@@ -212,7 +213,7 @@ static void check_limits_and_shares(const results *r) {
   size_t at = 0;
   for (size_t row = 0; row < r->monthly.rows; row++) {
     size_t count = 24 * (size_t)days_of_month[(size_t)csv_value(&r->monthly, row, "month") - 1];
-    double peak_import = 0, peak_load = 0, lowest = INFINITY, tank = INFINITY, lost = 0, clear = 0;
+    double peak_import = 0, peak_load = 0, lowest = HUGE_VAL, tank = HUGE_VAL, lost = 0, clear = 0;
     double free_hours = csv_value(&r->monthly, row, "grid_free_hours"), load = 0, import = 0;
     for (size_t i = at; i < at + count; i++) {
       double taken = csv_value(&r->steps, i, "grid_import_kwh");
@@ -230,16 +231,18 @@ static void check_limits_and_shares(const results *r) {
     }
     at += count;
     ck_assert_double_eq(csv_value(&r->monthly, row, "peak_import_kw"), peak_import);
-    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "peak_load_kw"), peak_load, 1e-11 * peak_load);
+    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "peak_load_kw"), peak_load,
+                            1e-11 * peak_load);
     ck_assert_double_eq(csv_value(&r->monthly, row, "loss_of_load_hours"), lost);
     ck_assert_double_eq(free_hours, clear);
     ck_assert_double_eq_tol(csv_value(&r->monthly, row, "grid_free_hours_share"),
                             clear / (double)count, 1e-11);
-    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "grid_free_energy_share"), 1 - import / load,
-                            1e-11);
-    if (isfinite(lowest))
+    ck_assert_double_eq_tol(csv_value(&r->monthly, row, "grid_free_energy_share"),
+                            1 - import / load, 1e-11);
+    if (lowest < HUGE_VAL)
       ck_assert_double_eq(csv_value(&r->monthly, row, "lowest_state_of_charge"), lowest);
-    if (isfinite(tank)) ck_assert_double_eq(csv_value(&r->monthly, row, "lowest_tank_share"), tank);
+    if (tank < HUGE_VAL)
+      ck_assert_double_eq(csv_value(&r->monthly, row, "lowest_tank_share"), tank);
   }
 }
 
@@ -247,20 +250,17 @@ static void check_limits_and_shares(const results *r) {
 static void check_bounds(const results *r) {
   for (size_t row = 0; row < r->steps.rows; row++) {
     for (size_t c = 1; c < r->steps.columns; c++) {
-      const char *name = csv_name(&r->steps, c);
-      double value = 0;
-      if (csv_cell(&r->steps, row, c)[0] == '\0') continue;
-      value = csv_value(&r->steps, row, name);
-      if (strcmp(name, "stored_change_kwh") != 0)
-        ck_assert_msg(value >= 0, "row %zu: %s is %g", row + 1, name, value);
-      if (strcmp(name, "state_of_charge") == 0)
-        ck_assert_msg(value >= 0.05 - 1e-9 && value <= 0.95 + 1e-9, "row %zu: charge %g", row + 1,
-                      value);
-      if (strcmp(name, "tank_share") == 0)
-        ck_assert_msg(value <= 1 + 1e-12, "row %zu: tank %g", row + 1, value);
+      const char *name = csv_name(&r->steps, c), *cell = csv_cell(&r->steps, row, c);
+      double value = 0, low = 0, high = HUGE_VAL;
+      if (cell[0] == '\0') continue;
+      if (!is_csv_number(cell, &value)) ck_abort_msg("row %zu: %s is \"%s\"", row + 1, name, cell);
+      if (strcmp(name, "stored_change_kwh") == 0) low = -HUGE_VAL;
+      if (strcmp(name, "state_of_charge") == 0) low = 0.05 - 1e-9, high = 0.95 + 1e-9;
+      if (strcmp(name, "tank_share") == 0) high = 1 + 1e-12;
+      if (strcmp(name, "grid_import_kwh") == 0) high = 1.5 + 1e-12;
+      if (strcmp(name, "grid_export_kwh") == 0) high = 10 + 1e-12;
+      if (!(value >= low && value <= high)) ck_abort_msg("row %zu: %s is %g", row + 1, name, value);
     }
-    if (csv_column(&r->meters, "grid_import_kwh") >= 0 && r->meters.rows > 0)
-      ck_assert(csv_value(&r->steps, row, "grid_import_kwh") <= 1.5 + 1e-12);
   }
 }
 
@@ -271,7 +271,8 @@ START_TEST(test_labels) {
   for (size_t row = 0; row < r.steps.rows; row++) {
     char label[64];
     snprintf(label, sizeof label, "%04d-%02d-%02dT%02d:00:00-07:00", year, month, day, hour);
-    ck_assert_str_eq(csv_cell(&r.steps, row, 0), label);
+    if (strcmp(csv_cell(&r.steps, row, 0), label) != 0)
+      ck_abort_msg("row %zu: \"%s\", expected \"%s\"", row + 1, csv_cell(&r.steps, row, 0), label);
     if (++hour < 24) continue;
     hour = 0;
     if (++day <= days_of_month[month - 1]) continue;
@@ -288,8 +289,8 @@ START_TEST(test_labels) {
 }
 END_TEST
 
-/* Bills by hand: 30 a month, 0.20 a day and 0.14 a kWh (base.lua). Civil and standard months differ by
- * an hour at their ends, so that whole runs are compared. February bills 28 days. */
+/* Bills by hand: 30 a month, 0.20 a day and 0.14 a kWh (base.lua). Civil and standard months differ
+ * by an hour at their ends, so that whole runs are compared. February bills 28 days. */
 START_TEST(test_bills) {
   results r = run_variant("whole");
   double bills = 0, import = 0;
@@ -314,7 +315,7 @@ static void check_scalars(const results *r) {
     for (size_t row = 0; row < r->annual.rows; row++) sum += csv_value(&r->annual, row, name);
     if (strcmp(which, "per_year") == 0) sum /= YEARS;
     /* print shows 14 digits */
-    ck_assert_msg(fabs(value - sum) <= closure * (fabs(sum) + 1e-3), "%s.%s is %.12g, expected %.12g",
+    ck_assert_msg(fabs(value - sum) <= closure * (fabs(sum) + 1), "%s.%s is %.12g, expected %.12g",
                   which, name, value, sum);
     seen++;
   }

@@ -1,4 +1,5 @@
-/* The environment of scripts: what is there, in which order, and what ends a script that runs away. */
+/* The environment of scripts: what is there, in which order, and what ends a script that runs
+ * away. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -21,7 +22,7 @@ static void check_script(const char *text, int status, const char *out, const ch
   command_check(&run, status, out, err, text);
 }
 
-/* --- names ------------------------------------------------------------------------------------- */
+/* --- names ----------------------------------------------------------------------------------- */
 
 typedef struct row {
   const char *script, *said; /* behind 'steading: scenario.lua:1: ' */
@@ -41,7 +42,8 @@ static const row refused[] = {
     {"local x = os.execute('true')", "os.execute: unknown field"},
     {"local x = os.exit()", "os.exit: unknown field"},
     {"local x = os.getenv('HOME')", "os.getenv: unknown field"},
-    {"local x = require 'steading'.vresion", "steading.vresion: unknown field (did you mean 'version'?)"},
+    {"local x = require 'steading'.vresion",
+     "steading.vresion: unknown field (did you mean 'version'?)"},
     {"require 'steading'.version = 3", "steading.version: cannot be changed: it is read-only"},
     {"setmetatable({}, { __gc = print })", "setmetatable: __gc is not available to scripts"},
     {"math.random(2, 1)", "bad argument #2 to 'random' (interval is empty)"},
@@ -52,8 +54,8 @@ static const row refused[] = {
     {"require 'bsae'", "require: ./bsae.lua: there is no such file (did you mean 'base.lua'?)"},
     {"for k in pairs(nil) do end", "bad argument #1 to 'pairs' (table expected, got nil)"},
     {"for k in pairs({ [print] = 1 }) do end",
-     "the keys of this table include a function, which has no order that stays the same from run to "
-     "run"},
+     "the keys of this table include a function, which has no order that stays the same from run "
+     "to run"},
 };
 
 enum { REFUSED = sizeof refused / sizeof refused[0] };
@@ -65,18 +67,20 @@ START_TEST(test_refused) {
 }
 END_TEST
 
-/* What reaches files, other processes, raw metatables or code in texts is not there under any name. */
+/* What reaches files, other processes, raw metatables or code in texts is not there under any
+ * name. */
 START_TEST(test_what_is_not_there) {
   static const char *const names[] = {
-      "io",     "load",   "loadstring",   "loadfile", "dofile",        "debug",       "package",
-      "rawset", "rawget", "getmetatable", "xpcall",   "collectgarbage", "_G",         "module"};
+      "io",     "load",   "loadstring",   "loadfile", "dofile",         "debug", "package",
+      "rawset", "rawget", "getmetatable", "xpcall",   "collectgarbage", "_G",    "module"};
   for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
     char script[128];
     snprintf(script, sizeof script, "local x = %s", names[i]);
     command_said run = SCRIPT(folder, script);
     char said[128];
     ck_assert_msg(run.status == 2, "%s: exit status %d", names[i], run.status);
-    snprintf(said, sizeof said, "steading: scenario.lua:1: the name '%s' is not declared", names[i]);
+    snprintf(said, sizeof said, "steading: scenario.lua:1: the name '%s' is not declared",
+             names[i]);
     ck_assert_msg(strncmp(run.err, said, strlen(said)) == 0, "%s: it said: %s", names[i], run.err);
     command_free(&run);
   }
@@ -85,7 +89,8 @@ END_TEST
 
 /* Methods of texts are those of `string`: no more (dump), and a misspelt one has its nearest. */
 START_TEST(test_methods_of_texts) {
-  check_script("print(('abc'):upper(), ('%d'):format(3), ('ab'):rep(2))", 0, "ABC\t3\tabab\n", NULL);
+  check_script("print(('abc'):upper(), ('%d'):format(3), ('ab'):rep(2))", 0, "ABC\t3\tabab\n",
+               NULL);
   check_script("print(pcall(function() return ('').dump end))", 0,
                "false\tscenario.lua:1: string.dump: unknown field\n", NULL);
   check_script("print(('abc'):uper())", 2, "",
@@ -98,7 +103,7 @@ START_TEST(test_a_script_may_have_its_own_environment) {
 }
 END_TEST
 
-/* --- order ------------------------------------------------------------------------------------- */
+/* --- order ----------------------------------------------------------------------------------- */
 
 static const char ordered[] =
     "local t = { 'one', 'two', z = 1, a = 2, m = 3, [10] = 'ten', [-1] = 'minus', [2.5] = 'half', "
@@ -130,31 +135,34 @@ END_TEST
 
 /* Keys taken away while pairs runs are not visited, values changed are. */
 START_TEST(test_order_of_a_changing_table) {
-  check_script("local t = { a = 1, b = 2, c = 3, d = 4 }\n"
-               "for k, v in pairs(t) do print(k, v) t.b = nil t.c = 30 t[k] = nil end\n"
-               "print(next(t))\n",
-               0, "a\t1\nc\t30\nd\t4\nc\t30\n", NULL);
+  check_script(
+      "local t = { a = 1, b = 2, c = 3, d = 4 }\n"
+      "for k, v in pairs(t) do print(k, v) t.b = nil t.c = 30 t[k] = nil end\n"
+      "print(next(t))\n",
+      0, "a\t1\nc\t30\nd\t4\nc\t30\n", NULL);
 }
 END_TEST
 
 START_TEST(test_order_of_read_only_tables) {
-  check_script("local args = require 'steading'.args { rise = 1, modules = 2 }\n"
-               "for k, v in pairs(args) do print(k, v) end\n"
-               "print(next(args))\n"
-               "local n = 0 for _ in pairs(math) do n = n + 1 end print(n > 20)\n",
-               0, "modules\t2\nrise\t1\nmodules\t2\ntrue\n", NULL);
+  check_script(
+      "local args = require 'steading'.args { rise = 1, modules = 2 }\n"
+      "for k, v in pairs(args) do print(k, v) end\n"
+      "print(next(args))\n"
+      "local n = 0 for _ in pairs(math) do n = n + 1 end print(n > 20)\n",
+      0, "modules\t2\nrise\t1\nmodules\t2\ntrue\n", NULL);
 }
 END_TEST
 
 START_TEST(test_pairs_metamethod) {
-  check_script("local t = setmetatable({}, { __pairs = function(t) return function(_, k) if not k then "
-               "return 1, 'x' end end, t, nil end })\n"
-               "for k, v in pairs(t) do print(k, v) end\n",
-               0, "1\tx\n", NULL);
+  check_script(
+      "local t = setmetatable({}, { __pairs = function(t) return function(_, k) if not k then "
+      "return 1, 'x' end end, t, nil end })\n"
+      "for k, v in pairs(t) do print(k, v) end\n",
+      0, "1\tx\n", NULL);
 }
 END_TEST
 
-/* --- random ------------------------------------------------------------------------------------ */
+/* --- random ---------------------------------------------------------------------------------- */
 
 START_TEST(test_random_repeats) {
   static const char script[] =
@@ -168,7 +176,8 @@ START_TEST(test_random_repeats) {
       "  local k = math.random(3) counts[k] = counts[k] + 1\n"
       "end\n"
       /* 3000 draws: 1000 of each kind, give or take six standard deviations of 25.8 */
-      "print(low > 0 and low < 0.01, high < 1 and high > 0.99, counts[1] > 845 and counts[1] < 1155,\n"
+      "print(low > 0 and low < 0.01, high < 1 and high > 0.99, counts[1] > 845 and counts[1] < "
+      "1155,\n"
       "  counts[2] > 845 and counts[2] < 1155, counts[3] > 845 and counts[3] < 1155)\n"
       "print(math.random(math.mininteger, math.maxinteger) ~= nil, math.random(5, 5))\n";
   static const char end[] = "true\ntrue\nfalse\ntrue\ttrue\ttrue\ttrue\ttrue\ntrue\t5\n";
@@ -200,7 +209,7 @@ START_TEST(test_clock) {
 }
 END_TEST
 
-/* --- texts ------------------------------------------------------------------------------------- */
+/* --- texts ----------------------------------------------------------------------------------- */
 
 START_TEST(test_no_addresses) {
   static const char *const scripts[] = {
@@ -222,8 +231,8 @@ START_TEST(test_no_addresses) {
                   run.err);
     command_free(&run);
   }
-  check_script("print({}, print, setmetatable({}, { __name = 'thing' }), nil, true, 3, 3.0, 'x')", 0,
-               "table\tfunction\tthing\tnil\ttrue\t3\t3.0\tx\n", NULL);
+  check_script("print({}, print, setmetatable({}, { __name = 'thing' }), nil, true, 3, 3.0, 'x')",
+               0, "table\tfunction\tthing\tnil\ttrue\t3\t3.0\tx\n", NULL);
   check_script("print(setmetatable({}, { __tostring = function() return 'spoken' end }))", 0,
                "spoken\n", NULL);
   check_script("print()", 0, "\n", NULL);
@@ -239,14 +248,13 @@ START_TEST(test_print_is_exact) {
 }
 END_TEST
 
-/* --- chunks and modules ------------------------------------------------------------------------ */
+/* --- chunks and modules ---------------------------------------------------------------------- */
 
 /* The header of a chunk that luac 5.4 makes: signature, version, format (Lua 5.4, lundump.h). */
 static const char compiled[] = "\x1bLua\x54";
 
 START_TEST(test_text_only) {
-  check_script(compiled, 2, "",
-               "steading: attempt to load a binary chunk (mode is 't')\n");
+  check_script(compiled, 2, "", "steading: attempt to load a binary chunk (mode is 't')\n");
   command_write(folder, "compiled.lua", compiled);
   check_script("require 'compiled'", 2, "",
                "steading: scenario.lua:1: attempt to load a binary chunk (mode is 't')\n");
@@ -257,9 +265,10 @@ START_TEST(test_modules) {
   command_write(folder, "once.lua", "print('loaded', ...) return { 3 }\n");
   command_write(folder, "silent.lua", "local x = 1\n");
   command_write(folder, "empty.lua", "");
-  check_script("local a, b = require 'once', require 'once' print(a == b, a[1], require 'silent', "
-               "require 'empty')",
-               0, "loaded\tonce\ntrue\t3\ttrue\ttrue\n", NULL);
+  check_script(
+      "local a, b = require 'once', require 'once' print(a == b, a[1], require 'silent', "
+      "require 'empty')",
+      0, "loaded\tonce\ntrue\t3\ttrue\ttrue\n", NULL);
   command_write(folder, "a.lua", "return require 'b'\n");
   command_write(folder, "b.lua", "local a = require 'a'\nreturn a\n");
   check_script("require 'a'", 2, "", "steading: ./b.lua:1: require: 'a' requires itself\n");
@@ -269,8 +278,9 @@ START_TEST(test_modules) {
   command_write(folder, "late.lua", "local x = 1\nerror('no')\n");
   check_script("require 'late'", 2, "", "steading: ./late.lua:2: no\n");
   command_write(folder, "global.lua", "count = 1\n");
-  check_script("require 'global'", 2, "",
-               "steading: ./global.lua:1: the name 'count' is not declared: write 'local' before it\n");
+  check_script(
+      "require 'global'", 2, "",
+      "steading: ./global.lua:1: the name 'count' is not declared: write 'local' before it\n");
 }
 END_TEST
 
@@ -305,7 +315,7 @@ START_TEST(test_first_line_of_a_program) {
 }
 END_TEST
 
-/* --- memory ------------------------------------------------------------------------------------ */
+/* --- memory ---------------------------------------------------------------------------------- */
 
 START_TEST(test_memory) {
   static const char *const scripts[] = {
@@ -318,13 +328,12 @@ START_TEST(test_memory) {
 END_TEST
 
 START_TEST(test_memory_is_given_back) {
-  check_script("local block = ('x'):rep(1 << 20)\n"
-               "for i = 1, 2 do print(#block:rep(300)) end\n"
-               "print(pcall(block.rep, block, 1500))\n"
-               "print 'goes on'\n",
-               0,
-               "314572800\n314572800\nfalse\tnot enough memory\ngoes on\n",
-               NULL);
+  check_script(
+      "local block = ('x'):rep(1 << 20)\n"
+      "for i = 1, 2 do print(#block:rep(300)) end\n"
+      "print(pcall(block.rep, block, 1500))\n"
+      "print 'goes on'\n",
+      0, "314572800\n314572800\nfalse\tnot enough memory\ngoes on\n", NULL);
 }
 END_TEST
 
@@ -337,7 +346,7 @@ START_TEST(test_deep_recursion) {
 }
 END_TEST
 
-/* --- the alarm --------------------------------------------------------------------------------- */
+/* --- the alarm ------------------------------------------------------------------------------- */
 
 static const char *const endless[] = {
     "while true do end",
@@ -358,8 +367,8 @@ START_TEST(test_endless) {
   command_said run = SCRIPT(folder, script);
   unsetenv("STEADING_LUA_SECONDS");
   ck_assert_msg(run.status == 2, "%s: exit status %d", endless[_i], run.status);
-  ck_assert_msg(strncmp(run.err, "steading: scenario.lua:", 23) == 0, "%s: it said: %s", endless[_i],
-                run.err);
+  ck_assert_msg(strncmp(run.err, "steading: scenario.lua:", 23) == 0, "%s: it said: %s",
+                endless[_i], run.err);
   ck_assert_msg(strstr(run.err, "0.5 s in Lua without a call into the engine\n") != NULL,
                 "%s: it said: %s", endless[_i], run.err);
   /* what was printed before is not lost */
@@ -416,7 +425,8 @@ Suite *environment_suite(void) {
   add(suite, "what reaches files, processes or code in texts is not there", test_what_is_not_there);
   add(suite, "methods of texts are those of string", test_methods_of_texts);
   add(suite, "a script may have its own environment", test_a_script_may_have_its_own_environment);
-  add(suite, "pairs and next visit lists, then keys by type and value, in 20 processes", test_order);
+  add(suite, "pairs and next visit lists, then keys by type and value, in 20 processes",
+      test_order);
   add(suite, "pairs over a table that changes", test_order_of_a_changing_table);
   add(suite, "pairs and next over read-only tables", test_order_of_read_only_tables);
   add(suite, "pairs follows __pairs", test_pairs_metamethod);

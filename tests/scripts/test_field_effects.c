@@ -1,5 +1,6 @@
-/* No field is read without effect: for every field of the manual, tests/scripts/fields.lua changes it
- * in a small site, and what is written and printed must change, or an error say why it cannot. */
+/* No field is read without effect: for every field of the manual, tests/scripts/fields.lua changes
+ * it in a small site, and what is written and printed must change, or an error say why it
+ * cannot. */
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -18,11 +19,12 @@ static void write_epw(const char *path) {
   static const int days[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
   FILE *file = fopen(path, "wb");
   ck_assert_ptr_nonnull(file);
-  fputs("LOCATION,Somewhere,-,XXX,invented,000000,40.0,-105.0,-7.0,1600.0\n"
-        "DESIGN CONDITIONS,0\nTYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES,0\n"
-        "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0\nCOMMENTS 1,\nCOMMENTS 2,\n"
-        "DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31\n",
-        file);
+  fputs(
+      "LOCATION,Somewhere,-,XXX,invented,000000,40.0,-105.0,-7.0,1600.0\n"
+      "DESIGN CONDITIONS,0\nTYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES,0\n"
+      "HOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0\nCOMMENTS 1,\nCOMMENTS 2,\n"
+      "DATA PERIODS,1,1,Data,Sunday, 1/ 1,12/31\n",
+      file);
   for (int month = 1; month <= 12; month++)
     for (int day = 1; day <= days[month - 1]; day++)
       for (int hour = 1; hour <= 24; hour++) {
@@ -45,7 +47,7 @@ static void setup(void) {
 
 static void teardown(void) { folder_remove(folder); }
 
-/* --- the manual's fields ----------------------------------------------------------------------- */
+/* --- the manual's fields --------------------------------------------------------------------- */
 
 typedef struct manual_field {
   char name[3 * NAME_SIZE]; /* topic.field */
@@ -74,7 +76,7 @@ static size_t manual_fields(manual_field fields[MOST_FIELDS]) {
   return count;
 }
 
-/* --- what a run gives -------------------------------------------------------------------------- */
+/* --- what a run gives ------------------------------------------------------------------------ */
 
 typedef struct outcome {
   command_said said;
@@ -114,8 +116,8 @@ static void append_labels(char **to, const char *meta) {
 }
 
 static outcome run_field(const char *value, const char *out) {
-  static const char *const frames[] = {"annual",    "monthly",   "hubs",
-                                       "meters",    "cash_flow", "purchases"};
+  static const char *const frames[] = {"annual", "monthly",   "hubs",
+                                       "meters", "cash_flow", "purchases"};
   char setting[4 * NAME_SIZE], path[FILE_PATH_SIZE];
   outcome o = {.energy = NULL};
   snprintf(setting, sizeof setting, "field=%s", value);
@@ -160,11 +162,11 @@ static const char *refusal(const outcome *o, char reason[256]) {
 static void check_refused(const manual_field *field, const outcome *o, const char *reason) {
   char end[300];
   size_t length = (size_t)snprintf(end, sizeof end, ": %s\n", reason);
-  ck_assert_msg(o->said.status == 2, "%s: exit status %d, the change should be refused", field->name,
-                o->said.status);
-  ck_assert_msg(o->said.err_length > length &&
-                    strcmp(o->said.err + o->said.err_length - length, end) == 0,
-                "%s: it said: %s", field->name, o->said.err);
+  ck_assert_msg(o->said.status == 2, "%s: exit status %d, the change should be refused",
+                field->name, o->said.status);
+  ck_assert_msg(
+      o->said.err_length > length && strcmp(o->said.err + o->said.err_length - length, end) == 0,
+      "%s: it said: %s", field->name, o->said.err);
 }
 
 static void check_changed(const manual_field *field, const outcome *base, const outcome *changed) {
@@ -183,7 +185,8 @@ static void check_changed(const manual_field *field, const outcome *base, const 
     ck_assert_msg(same_files, "%s is a label, but numbers changed", field->name);
 }
 
-/* One test runs a share of the fields, so that a field without effect does not hide the next ones. */
+/* One test runs a share of the fields, so that a field without effect does not hide the next
+ * ones. */
 enum { SHARES = 16 };
 
 START_TEST(test_field_effects) {
@@ -229,7 +232,7 @@ START_TEST(test_no_row_too_many) {
 }
 END_TEST
 
-/* --- the manual is whole ----------------------------------------------------------------------- */
+/* --- the manual is whole --------------------------------------------------------------------- */
 
 static void check_spec(const steading_spec *spec, const char *manual) {
   for (size_t i = 0; i < spec->field_count; i++) {
@@ -266,8 +269,9 @@ START_TEST(test_manual_file) {
   ck_assert_msg(command_has("reference/manual", "fields.md"),
                 "reference/manual/fields.md is not there: make manual");
   file = command_read("reference/manual", "fields.md");
-  ck_assert_msg(strcmp(run.out, file) == 0,
-                "reference/manual/fields.md is not what `steading help manual` prints: make manual");
+  ck_assert_msg(
+      strcmp(run.out, file) == 0,
+      "reference/manual/fields.md is not what `steading help manual` prints: make manual");
   free(file);
   command_free(&run);
 }

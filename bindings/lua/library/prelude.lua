@@ -30,6 +30,7 @@ local function check_key(k)
 end
 
 local function ordered_next(t, key)
+  t = host.content(t) -- what a read-only table holds
   local n = border(t)
   if key == nil then
     if n > 0 then return 1, t[1] end
@@ -117,12 +118,33 @@ environment.pairs, environment.next = ordered_pairs, ordered_next
 environment.setmetatable, environment.tostring = guarded_setmetatable, plain_tostring
 environment.print = plain_print
 
+-- The methods of texts: no way to compiled code, and no address in a formatted value.
+local has_address = { table = true, ["function"] = true, thread = true, userdata = true }
+local real_format, pack, unpack = string.format, table.pack, table.unpack
+local safe_string = copy(string, [[byte char find gmatch gsub len lower match pack packsize rep
+  reverse sub unpack upper]])
+function safe_string.format(text, ...)
+  if type(text) == "string" and text:gsub("%%%%", ""):find("%%[%-+ #0-9.]*p") then
+    error("string.format: %p is not available: an address differs from run to run", 2)
+  end
+  local values = pack(...)
+  for i = 1, values.n do
+    if has_address[type(values[i])] then values[i] = plain_tostring(values[i]) end
+  end
+  return real_format(text, unpack(values, 1, values.n))
+end
+host.set_methods(setmetatable(copy(safe_string, [[byte char find format gmatch gsub len lower match
+  pack packsize rep reverse sub unpack upper]]), {
+  __index = function(_, name)
+    error("string." .. plain_tostring(name) .. ": unknown field", 2)
+  end,
+}))
+
 local safe_math = copy(math, [[abs acos asin atan ceil cos deg exp floor fmod huge log max
   maxinteger min mininteger modf pi rad sin sqrt tan tointeger type ult]])
 safe_math.random, safe_math.randomseed = host.random, host.randomseed
 environment.math = host.strict(safe_math, "math")
-environment.string = host.strict(copy(string, [[byte char find format gmatch gsub len lower match
-  pack packsize rep reverse sub unpack upper]]), "string")
+environment.string = host.strict(safe_string, "string")
 environment.table = host.strict(copy(table, "concat insert move pack remove sort unpack"), "table")
 environment.utf8 = host.strict(copy(utf8, "char charpattern codepoint codes len offset"), "utf8")
 environment.coroutine = host.strict(copy(coroutine,
@@ -141,7 +163,11 @@ function environment.require(name)
   local chunk, message = host.load_module(name)
   if not chunk then error(message, 2) end
   loaded[name] = false
-  local result = chunk(name)
+  local ok, result = pcall(chunk, name)
+  if not ok then
+    loaded[name] = nil
+    error(result, 0)
+  end
   if result == nil then result = true end
   loaded[name] = result
   return result

@@ -9,8 +9,16 @@ local huge = math.huge
 local known = { name = true, axes = true, columns = true, case = true }
 local later = { sample = true, around = true, cases = true }
 
+-- Raises with the line of the script that called, not of this file.
 local function fail(text, ...)
-  error(format(text, ...), 4)
+  host.fail(format(text, ...))
+end
+
+local function called(v)
+  if v ~= v then return "nan" end
+  if v == -huge then return "-inf" end
+  if type(v) == "string" and v:find("\0", 1, true) then return "a text with a zero byte" end
+  return "a " .. type(v)
 end
 
 local function check_keys(spec)
@@ -29,7 +37,8 @@ end
 
 local function is_scalar(v)
   local t = type(v)
-  return t == "string" or t == "boolean" or (t == "number" and v == v and v ~= huge and v ~= -huge)
+  return (t == "string" and not v:find("\0", 1, true)) or t == "boolean" or
+         (t == "number" and v == v and v ~= huge and v ~= -huge)
 end
 
 local function check_axes(axes)
@@ -47,8 +56,8 @@ local function check_axes(axes)
     seen[name] = true
     for j, v in ipairs(values) do
       if not is_scalar(v) then
-        fail("study.axes[%d]: value %d is a %s; expected a number, a text, true or false", i, j,
-             type(v))
+        fail("study.axes[%d]: value %d is %s; expected a number, a text, true or false", i, j,
+             called(v))
       end
     end
   end
@@ -103,7 +112,7 @@ local function cells_of(columns, result)
     wanted[name] = true
     if v == nil then return nil, "case returned no '" .. name .. "', which is in columns" end
     if not (rawequal(v, none) or is_scalar(v) or v == huge) then
-      return nil, format("case returned %s for '%s'", v ~= v and "nan" or "a " .. type(v), name)
+      return nil, format("case returned %s for '%s'", called(v), name)
     end
     cells[i] = v
   end
@@ -125,7 +134,7 @@ local function run_case(spec, axes, columns, index)
   local ok, result = host.run_case(spec.case, host.strict(c, "c"), index)
   local changed = host.changed_local(spec.case, before)
   if changed then
-    error(format("study: case changes the outer local '%s': a case depends on its 'c' alone", changed), 3)
+    fail("study: case changes the outer local '%s': a case depends on its 'c' alone", changed)
   end
   if not ok then return nil, result end
   return cells_of(columns, result)
@@ -186,17 +195,16 @@ local function not_yet(name)
 end
 
 return function(spec)
-  if type(spec) ~= "table" then error("study: expected a table", 2) end
-  local function setup()
-    check_keys(spec)
-    if type(spec.name) ~= "string" or not spec.name:find("^[^%c/.][^%c/]*$") then
-      fail("study.name: expected a text without '/' that does not begin with a dot")
-    end
-    if type(spec.case) ~= "function" then fail("study.case: expected a function") end
-    local seen = check_axes(spec.axes)
-    check_columns(spec.columns, seen)
+  if type(spec) ~= "table" then fail("study: expected a table") end
+  if host.in_case() then
+    fail("a study inside a case of a study is not yet carried out by this version")
   end
-  setup()
+  check_keys(spec)
+  if type(spec.name) ~= "string" or not spec.name:find("^[^%c/.][^%c/]*$") then
+    fail("study.name: expected a text without '/' that does not begin with a dot")
+  end
+  if type(spec.case) ~= "function" then fail("study.case: expected a function") end
+  check_columns(spec.columns, check_axes(spec.axes))
   local axes, columns, total = spec.axes, spec.columns, 1
   for _, axis in ipairs(axes) do total = total * #axis[2] end
   local journal = host.open_journal(spec.name, header_of(spec, axes, columns))
