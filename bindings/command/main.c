@@ -87,6 +87,11 @@ static void keep_memory(void) {
   free(memory);
 }
 
+/* The order of --set says nothing: a study may be resumed with another. */
+static int by_name(const void *a, const void *b) {
+  return strcmp(((const steading_setting *)a)->name, ((const steading_setting *)b)->name);
+}
+
 static int run_script(int argc, char **argv, steading_mode mode) {
   steading_script script = {
       .mode = mode, .limit_s = limit_s(), .memory_limit = (size_t)1 << 30, .random_seed = 1};
@@ -104,6 +109,8 @@ static int run_script(int argc, char **argv, steading_mode mode) {
     }
   }
   if (status == 0 && script.path == NULL) status = usage(stderr);
+  if (script.setting_count > 1)
+    qsort(script.settings, script.setting_count, sizeof *script.settings, by_name);
   keep_memory();
   if (status == 0) status = steading_script_run(&script);
   free(script.settings);

@@ -1,4 +1,5 @@
 /* The environment of scripts; its policy is library/prelude.lua. */
+#include <errno.h>
 #include <stdlib.h>
 #include <string.h>
 #include <time.h>
@@ -87,7 +88,10 @@ static int host_date(lua_State *L) {
 static int host_write(lua_State *L) {
   size_t length = 0;
   const char *text = luaL_checklstring(L, 1, &length);
-  if (steading_script_of(L)->mode != STEADING_MODE_HELP) fwrite(text, 1, length, stdout);
+  steading_script *script = steading_script_of(L);
+  if (script->mode == STEADING_MODE_HELP) return 0;
+  if (fwrite(text, 1, length, stdout) != length || ferror(stdout))
+    if (script->output_errno == 0) script->output_errno = errno;
   return 0;
 }
 

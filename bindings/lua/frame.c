@@ -118,17 +118,32 @@ static int frame_sum(lua_State *L) {
   return 1;
 }
 
-/* A text as a JSON string. */
+/* Bytes of the UTF-8 character at `text` (RFC 3629), or 0 when it is none. */
+static size_t utf8_length(const char *text) {
+  const unsigned char *t = (const unsigned char *)text;
+  size_t length = t[0] < 0x80 ? 1 : t[0] < 0xC2 ? 0 : t[0] < 0xE0 ? 2 : t[0] < 0xF0 ? 3
+                  : t[0] < 0xF5 ? 4 : 0;
+  for (size_t i = 1; i < length; i++)
+    if ((t[i] & 0xC0) != 0x80) return 0;
+  if ((t[0] == 0xE0 && t[1] < 0xA0) || (t[0] == 0xED && t[1] > 0x9F) ||
+      (t[0] == 0xF0 && t[1] < 0x90) || (t[0] == 0xF4 && t[1] > 0x8F))
+    return 0;
+  return length;
+}
+
+/* A text as a JSON string; a byte that is no UTF-8 is taken for Latin-1. */
 static void put_json(steading_writer *writer, const char *text) {
   steading_writer_put(writer, "\"", 1);
-  for (; *text != '\0'; text++) {
+  while (*text != '\0') {
     unsigned char c = (unsigned char)*text;
+    size_t length = utf8_length(text);
     if (c == '"' || c == '\\')
       steading_writer_print(writer, "\\%c", c);
-    else if (c < 0x20)
+    else if (c < 0x20 || c == 0x7F || length == 0)
       steading_writer_print(writer, "\\u%04x", c);
     else
-      steading_writer_put(writer, text, 1);
+      steading_writer_put(writer, text, length);
+    text += length == 0 ? 1 : length;
   }
   steading_writer_put(writer, "\"", 1);
 }

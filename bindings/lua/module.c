@@ -13,11 +13,11 @@ static void push_setting(lua_State *L, const char *name, const char *text, int t
     double value = strtod(text, &end);
     if (end == text || *end != '\0' || !(value - value == 0))
       steading_lua_fail(L, "--set %s=%s: expected a number", name, text);
-    lua_pushnumber(L, value);
-    if (value == (double)(lua_Integer)value && strpbrk(text, ".eE") == NULL) {
-      lua_pop(L, 1);
-      lua_pushinteger(L, (lua_Integer)value);
-    }
+    lua_Integer whole = 0;
+    if (strpbrk(text, ".eE") == NULL && lua_numbertointeger(value, &whole))
+      lua_pushinteger(L, whole);
+    else
+      lua_pushnumber(L, value);
   } else if (type == LUA_TBOOLEAN) {
     if (strcmp(text, "true") != 0 && strcmp(text, "false") != 0)
       steading_lua_fail(L, "--set %s=%s: expected true or false", name, text);
@@ -83,14 +83,10 @@ static int module_args(lua_State *L) {
   return 1;
 }
 
-static int later(lua_State *L) {
-  return steading_lua_fail(L, "steading.%s is not yet carried out by this version",
-                    lua_tostring(L, lua_upvalueindex(1)));
-}
-
 int steading_open_module(lua_State *L) {
-  static const char *const later_names[] = {"solve", "cheapest", "fit", "rainflow", "read_frame",
-                                            NULL};
+  static const char *const later[] = {"solve",   "cheapest", "fit",          "rainflow",
+                                      "battery", "wire",     "tariff",       "outage",
+                                      "read_frame", "distribution", NULL};
   lua_newtable(L);
   steading_lua_push_none(L);
   lua_setfield(L, -2, "none");
@@ -100,11 +96,6 @@ int steading_open_module(lua_State *L) {
   lua_setfield(L, -2, "version");
   lua_pushcfunction(L, module_args);
   lua_setfield(L, -2, "args");
-  for (int i = 0; later_names[i] != NULL; i++) {
-    lua_pushstring(L, later_names[i]);
-    lua_pushcclosure(L, later, 1);
-    lua_setfield(L, -2, later_names[i]);
-  }
   steading_open_weather(L);
   steading_open_site(L);
   steading_open_run(L);
@@ -112,6 +103,6 @@ int steading_open_module(lua_State *L) {
   steading_open_money(L);
   steading_open_primitives(L);
   steading_open_study(L);
-  steading_lua_strict(L, "steading");
+  steading_lua_strict_later(L, "steading", later);
   return 1;
 }

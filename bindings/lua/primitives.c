@@ -128,10 +128,10 @@ static int water_pump_kw(lua_State *L) {
 }
 
 static void open_table(lua_State *L, const char *name, const char *title,
-                       const luaL_Reg *functions) {
+                       const luaL_Reg *functions, const char *const *later) {
   lua_newtable(L);
   luaL_setfuncs(L, functions, 0);
-  steading_lua_strict(L, title);
+  steading_lua_strict_later(L, title, later);
   lua_setfield(L, -2, name);
 }
 
@@ -143,8 +143,11 @@ void steading_open_primitives(lua_State *L) {
                                 {"cell_temperature", pv_cell_temperature},
                                 {NULL, NULL}};
   static const luaL_Reg water[] = {{"pump_kw", water_pump_kw}, {NULL, NULL}};
-  open_table(L, "sun", "steading.sun", sun);
-  open_table(L, "sky", "steading.sky", sky);
-  open_table(L, "pv", "steading.pv", pv);
-  open_table(L, "water", "steading.water", water);
+  static const char *const later_sky[] = {"clear", NULL};
+  static const char *const later_pv[] = {"one_diode", NULL};
+  static const char *const later_water[] = {"friction_head_m", NULL};
+  open_table(L, "sun", "steading.sun", sun, NULL);
+  open_table(L, "sky", "steading.sky", sky, later_sky);
+  open_table(L, "pv", "steading.pv", pv, later_pv);
+  open_table(L, "water", "steading.water", water, later_water);
 }

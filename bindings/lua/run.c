@@ -159,6 +159,11 @@ static void push_energy(lua_State *L, const steading_run *run, int of, bool mont
   }
 }
 
+static int parts_not_kept(lua_State *L) {
+  return steading_lua_fail(L, "%s.monthly: not kept; simulate with keep = \"monthly\"",
+                           lua_tostring(L, lua_upvalueindex(1)));
+}
+
 static void push_parts(lua_State *L, const steading_run *run, int of, const char *what) {
   lua_createtable(L, 0, 2);
   push_energy(L, run, of, false);
@@ -166,8 +171,14 @@ static void push_parts(lua_State *L, const steading_run *run, int of, const char
   if (run->keep >= 1) {
     push_energy(L, run, of, true);
     lua_setfield(L, -2, "monthly");
+    steading_lua_strict(L, what);
+  } else { /* there is nothing else to ask for */
+    lua_createtable(L, 0, 1);
+    lua_pushstring(L, what);
+    lua_pushcclosure(L, parts_not_kept, 1);
+    lua_setfield(L, -2, "__index");
+    lua_setmetatable(L, -2);
   }
-  steading_lua_strict(L, what);
 }
 
 static void push_steps(lua_State *L, const steading_run *run) {
@@ -334,6 +345,8 @@ static void push_payback(lua_State *L, steading_money_answer answer, double year
 }
 
 static int run_appraise(lua_State *L) {
+  static const char *const later[] = {"adjusted_internal_rate_of_return", "savings_to_investment",
+                                      "lcoe_per_kwh", "equivalent_annual_cost", NULL};
   const steading_run *plan = check_run(L, 1), *against = NULL;
   const steading_money *money = NULL;
   steading_error error = {.status = STEADING_OK};
@@ -402,7 +415,7 @@ static int run_appraise(lua_State *L) {
   lua_setfield(L, -2, "cash_flow");
   push_bought(L, v, plan);
   lua_setfield(L, -2, "purchases");
-  steading_lua_strict(L, "verdict");
+  steading_lua_strict_later(L, "verdict", later);
   return 1;
 }
 

@@ -42,7 +42,7 @@ void steading_script_output_path(const steading_script *script, const char *path
     snprintf(full, size, "%s/%s", script->out, path);
 }
 
-/* The message of an error of any type; with its trace for errors that are faults of ours. */
+/* The message of an error value of any type. */
 static int message_handler(lua_State *L) {
   if (lua_type(L, 1) == LUA_TNUMBER) luaL_tolstring(L, 1, NULL);
   if (lua_type(L, -1) != LUA_TSTRING) {
@@ -150,13 +150,16 @@ int steading_script_run(steading_script *script) {
     }
   }
   steading_limits_stop();
+  if (status == 0 && script->mode == STEADING_MODE_HELP && !script->args_declared)
+    puts("  (none: the script has no steading.args)");
   if (status == 0 && script->mode != STEADING_MODE_HELP) status = end_status(script);
   lua_close(L);
   free(bytes);
   for (size_t i = 0; i < script->input_count; i++) free(script->inputs[i].path);
   free(script->inputs);
-  if (fflush(stdout) != 0 && status == 0) {
-    fprintf(stderr, "steading: standard output: %s\n", strerror(errno));
+  if (fflush(stdout) != 0 && script->output_errno == 0) script->output_errno = errno;
+  if (script->output_errno != 0 && status == 0) {
+    fprintf(stderr, "steading: standard output: %s\n", strerror(script->output_errno));
     status = 2;
   }
   return status;

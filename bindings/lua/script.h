@@ -57,6 +57,7 @@ typedef struct steading_script {
   uint32_t random_case;
   size_t warning_count;
   bool study_failed;  /* a case failed, or answered differently alone */
+  int output_errno;   /* the first error of standard output */
   int fault;          /* the status of the last error was a fault of ours */
 } steading_script;
 
@@ -97,6 +98,8 @@ void steading_lua_push_answer(lua_State *L, double number);
 /* Replace the table on top of the stack by its read-only, strict form: an unknown key raises with
  * the nearest name, an assignment raises. `what` names it in messages. */
 void steading_lua_strict(lua_State *L, const char *what);
+/* The same, with names (NULL-terminated) that a later version has: reading one raises 'not yet'. */
+void steading_lua_strict_later(lua_State *L, const char *what, const char *const *later);
 /* Raise for a field that a userdata does not have, with the nearest of the names. */
 int steading_lua_unknown(lua_State *L, const char *what, const char *name,
                          const char *const *names);

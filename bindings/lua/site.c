@@ -34,14 +34,16 @@ static const steading_site **push_empty(lua_State *L) {
   return site;
 }
 
-/* What is allowed and usually a mistake is said once, where the site is made. */
+/* What is allowed and usually a mistake is said once, where the site is made; inside the cases of a
+ * study it is only counted. */
 static void say_warnings(lua_State *L, const steading_site *site) {
   steading_script *script = steading_script_of(L);
   steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
   size_t count = steading_site_warnings(site, warnings);
   count += steading_plant_warnings(site, warnings + count, STEADING_MOST_WARNINGS - count);
   script->warning_count += count;
-  for (size_t i = 0; i < count && script->mode != STEADING_MODE_HELP; i++)
+  if (script->in_case || script->mode == STEADING_MODE_HELP) count = 0;
+  for (size_t i = 0; i < count; i++)
     fprintf(stderr, "steading: warning: %s: %s\n", warnings[i].path, warnings[i].text);
   lua_pop(L, 1);
 }

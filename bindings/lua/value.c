@@ -129,56 +129,81 @@ static void look_behind(lua_State *L) {
   lua_replace(L, -2);
 }
 
-/* Counts the named entries; raises for keys that are neither names nor 1..n. */
-static size_t count_entries(lua_State *L, int index, const converter *c, size_t items) {
-  size_t entries = 0, keys = 0;
-  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1), keys++) { /* key value */
-    if (lua_type(L, -2) == LUA_TSTRING) {
-      entries++;
-    } else if (!lua_isinteger(L, -2) || lua_tointeger(L, -2) < 1 ||
-               lua_tointeger(L, -2) > (lua_Integer)items) {
+/* Raises for a key that is neither a name nor 1..n: of several, the first as text, so that the same
+ * mistake is told in every run (Lua's own order is random). */
+static void refuse_key(lua_State *L, int index, const converter *c, size_t items) {
+  lua_pushnil(L); /* first */
+  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) { /* first key value */
+    if (lua_type(L, -2) == LUA_TSTRING ||
+        (lua_isinteger(L, -2) && lua_tointeger(L, -2) >= 1 &&
+         lua_tointeger(L, -2) <= (lua_Integer)items))
+      continue;
+    if (lua_isnumber(L, -2) || lua_isboolean(L, -2)) {
       lua_pushvalue(L, -2);
-      steading_lua_fail(L, "%s: found the key %s; expected named fields, or a list without gaps",
-                        c->path, luaL_tolstring(L, -1, NULL));
+      luaL_tolstring(L, -1, NULL);
+      lua_remove(L, -2);
+    } else {
+      lua_pushfstring(L, "of type %s", luaL_typename(L, -2));
     }
+    if (lua_isnil(L, -4) || strcmp(lua_tostring(L, -1), lua_tostring(L, -4)) < 0)
+      lua_replace(L, -4);
+    else
+      lua_pop(L, 1);
   }
-  if (keys - entries != items) steading_lua_fail(L, "%s: a list with gaps", c->path);
-  return entries;
+  if (lua_isnil(L, -1)) steading_lua_fail(L, "%s: a list with gaps", c->path);
+  steading_lua_fail(L, "%s: found the key %s; expected named fields, or a list without gaps",
+                    c->path, lua_tostring(L, -1));
 }
 
-static void convert_table(lua_State *L, int index, converter *c, steading_value *value) {
-  size_t items = (size_t)lua_rawlen(L, index), entries = 0;
-  luaL_checkstack(L, 8, "tables are nested too deeply");
-  if (++c->depth > DEEPEST) steading_lua_fail(L, "%s: tables are nested too deeply", c->path);
-  entries = count_entries(L, index, c, items);
+/* The names of a table, sorted, as entries without values. */
+static void collect_names(lua_State *L, int index, converter *c, steading_value *value) {
+  size_t items = (size_t)lua_rawlen(L, index), names = 0, keys = 0;
+  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1), keys++)
+    names += lua_type(L, -2) == LUA_TSTRING;
+  if (keys - names != items) refuse_key(L, index, c, items);
+  for (size_t i = 1; i <= items; i++) { /* n other keys, but not 1..n */
+    bool gap = lua_rawgeti(L, index, (lua_Integer)i) == LUA_TNIL;
+    lua_pop(L, 1);
+    if (gap) refuse_key(L, index, c, items);
+  }
   value->kind = STEADING_VALUE_TABLE;
   value->item_count = items;
   value->items = steading_arena_take(c->arena, items * sizeof *value->items);
-  value->entries = steading_arena_take(c->arena, entries * sizeof *value->entries);
+  value->entries = steading_arena_take(c->arena, names * sizeof *value->entries);
   if (value->items == NULL || value->entries == NULL) no_memory(L);
-  for (size_t i = 0; i < items; i++) {
+  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) {
+    size_t length = 0;
+    const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tolstring(L, -2, &length) : NULL;
+    if (key == NULL) continue;
+    if (strlen(key) != length) steading_lua_fail(L, "%s: a field name with a zero byte", c->path);
+    key = steading_arena_text(c->arena, key, length);
+    if (key == NULL) no_memory(L);
+    value->entries[value->entry_count++].key = key;
+  }
+  if (value->entry_count > 1)
+    qsort(value->entries, value->entry_count, sizeof *value->entries, by_key);
+}
+
+static void convert_table(lua_State *L, int index, converter *c, steading_value *value) {
+  luaL_checkstack(L, 8, "tables are nested too deeply");
+  if (++c->depth > DEEPEST) steading_lua_fail(L, "%s: tables are nested too deeply", c->path);
+  collect_names(L, index, c, value);
+  for (size_t i = 0; i < value->item_count; i++) {
     size_t mark = push_path(c, NULL, NULL, i + 1);
     lua_rawgeti(L, index, (lua_Integer)i + 1);
     convert(L, lua_gettop(L), c, &value->items[i]);
     lua_pop(L, 1);
     c->path[mark] = '\0';
   }
-  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) {
-    steading_entry *entry = NULL;
-    size_t length = 0, mark = 0;
-    const char *key = NULL;
-    if (lua_type(L, -2) != LUA_TSTRING) continue;
-    key = lua_tolstring(L, -2, &length);
-    if (strlen(key) != length) steading_lua_fail(L, "%s: a field name with a zero byte", c->path);
-    mark = push_path(c, ".%s", key, 0);
-    entry = &value->entries[value->entry_count++];
-    entry->key = steading_arena_text(c->arena, key, length);
-    if (entry->key == NULL) no_memory(L);
+  for (size_t i = 0; i < value->entry_count; i++) {
+    steading_entry *entry = &value->entries[i];
+    size_t mark = push_path(c, ".%s", entry->key, 0);
+    lua_pushstring(L, entry->key);
+    lua_rawget(L, index);
     convert(L, lua_gettop(L), c, &entry->value);
+    lua_pop(L, 1);
     c->path[mark] = '\0';
   }
-  if (value->entry_count > 1)
-    qsort(value->entries, value->entry_count, sizeof *value->entries, by_key);
   c->depth--;
 }
 
@@ -273,7 +298,8 @@ int steading_lua_unknown(lua_State *L, const char *what, const char *name,
   return steading_lua_fail(L, "%s.%s: unknown field", what, name);
 }
 
-/* The strict form of a table: upvalues are the table and what it is called. */
+/* The strict form of a table: upvalues are the table, what it is called, and the set of names that a
+ * later version has (or nil). */
 static int strict_index(lua_State *L) {
   const char *names[256];
   size_t count = 0;
@@ -284,6 +310,12 @@ static int strict_index(lua_State *L) {
     if (lua_type(L, -2) == LUA_TSTRING && count < 255) names[count++] = lua_tostring(L, -2);
   names[count] = NULL;
   if (lua_isinteger(L, 2)) return 0; /* behind the end of a list: ipairs asks */
+  if (lua_istable(L, lua_upvalueindex(3))) {
+    lua_pushvalue(L, 2);
+    if (lua_rawget(L, lua_upvalueindex(3)) != LUA_TNIL)
+      return steading_lua_fail(L, "%s.%s is not yet carried out by this version",
+                               lua_tostring(L, lua_upvalueindex(2)), lua_tostring(L, 2));
+  }
   if (lua_type(L, 2) != LUA_TSTRING)
     return steading_lua_fail(L, "%s: a field cannot be named by a %s",
                              lua_tostring(L, lua_upvalueindex(2)), luaL_typename(L, 2));
@@ -309,16 +341,25 @@ static int strict_pairs(lua_State *L) {
   return 3;
 }
 
-void steading_lua_strict(lua_State *L, const char *what) {
+void steading_lua_strict_later(lua_State *L, const char *what, const char *const *later) {
   static const luaL_Reg events[] = {{"__index", strict_index},   {"__newindex", strict_assign},
                                     {"__len", strict_length},    {"__pairs", strict_pairs},
                                     {NULL, NULL}};
   lua_newtable(L);                          /* hidden proxy */
-  lua_createtable(L, 0, 6);                 /* hidden proxy metatable */
+  lua_createtable(L, 0, 7);                 /* hidden proxy metatable */
   for (const luaL_Reg *event = events; event->name != NULL; event++) {
     lua_pushvalue(L, -3);                   /* hidden proxy metatable hidden */
     lua_pushstring(L, what);
-    lua_pushcclosure(L, event->func, 2);
+    if (later == NULL) {
+      lua_pushnil(L);
+    } else {
+      lua_newtable(L);
+      for (size_t i = 0; later[i] != NULL; i++) {
+        lua_pushboolean(L, 1);
+        lua_setfield(L, -2, later[i]);
+      }
+    }
+    lua_pushcclosure(L, event->func, 3);
     lua_setfield(L, -2, event->name);
   }
   lua_pushvalue(L, -3); /* for readers in C and the ordered next */
@@ -329,4 +370,8 @@ void steading_lua_strict(lua_State *L, const char *what) {
   lua_setfield(L, -2, "__name");
   lua_setmetatable(L, -2);                  /* hidden proxy */
   lua_remove(L, -2);                        /* proxy */
+}
+
+void steading_lua_strict(lua_State *L, const char *what) {
+  steading_lua_strict_later(L, what, NULL);
 }

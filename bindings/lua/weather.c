@@ -65,6 +65,18 @@ static void require_place(lua_State *L, const steading_place_fields *place, cons
   steading_lua_raise(L, &error);
 }
 
+/* A synthetic weather has the hash of what it was made from, field by field. */
+static void hash_climate(const steading_climate *c, char sha256[65]) {
+  char text[2048];
+  int used = snprintf(text, sizeof text, "%a %a %a %a %d %llu %d", c->place.latitude_deg,
+                      c->place.longitude_deg, c->place.elevation_m, c->place.utc_offset_h,
+                      c->years, (unsigned long long)c->seed, c->exact_months);
+  for (int m = 0; m < 12; m++)
+    used += snprintf(text + used, sizeof text - (size_t)used, " %a %a %a",
+                     c->ghi_kwh_per_m2_day[m], c->temp_mean_c[m], c->temp_range_c[m]);
+  steading_sha256(text, (size_t)used, sha256);
+}
+
 static int weather_synthesize(lua_State *L) {
   const steading_climate_fields *fields = NULL;
   const steading_place_fields *place = NULL;
@@ -115,7 +127,7 @@ static int weather_synthesize(lua_State *L) {
     return steading_lua_raise(L, &error);
   }
   set_zone(L, *weather, place->time_zone);
-  steading_sha256(&climate, sizeof climate, (*weather)->sha256);
+  hash_climate(&climate, (*weather)->sha256);
   return 1;
 }
 
@@ -200,7 +212,7 @@ static void push_place(lua_State *L, const steading_weather *weather) {
   steading_lua_strict(L, "place");
 }
 
-/* Frame: month, ghi_kwh_per_m2_day, temp_c, kt: means over all years. */
+/* Frame: month, ghi_kwh_per_m2_day, temp_mean_c: means over all years. */
 static int weather_monthly(lua_State *L) {
   static const char *const names[] = {"month", "ghi_kwh_per_m2_day", "temp_mean_c"};
   static const bool is_text[] = {false, false, false};

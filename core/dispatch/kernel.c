@@ -146,7 +146,7 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double meter_got = meter_net * got_share;
   double import = from_bus + meter_got;
 
-  /* what is refused: the pump gives way before the loads */
+  /* what is refused: the pump gives way before the loads of its own side of the bus */
   double hub_short = missing - hub_got;
   double hub_cut = least(hub_short, firm_kw * p->pump_on_hub);
   double hub_unserved = hub_short - hub_cut;

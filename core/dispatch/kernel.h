@@ -2,8 +2,9 @@
  *
  * One hub behind one meter's bus. Sun serves the hub's loads through the inverter, then water, then
  * the battery, then what else stands on the meter's bus, then export. What sun does not cover comes
- * from the battery down to its floor, then from the bus. An absent part has size zero: there is one
- * body for all sites.
+ * from the battery down to its floor, then from the bus. An absent part has size zero: one body
+ * serves all sites (the .c file instantiates it with and without hub and water, to the same bits).
+ * A unit that is off lets the sun charge its battery all the same.
  *
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
  *   DC   pv_used + battery_out = battery_in + inverted_in

@@ -77,7 +77,7 @@ const steading_result_column steading_result_columns[] = {
      STEADING_SUM, pv_available},
     {"pv_used_kwh", "kWh", "what was taken of it, DC", SH, STEADING_SUM, pv_used},
     {"pv_curtailed_kwh", "kWh", "what was not", SH, STEADING_SUM, pv_curtailed},
-    {"load_kwh", "kWh", "what buildings and pumps want", SHM, STEADING_SUM, load},
+    {"load_kwh", "kWh", "what buildings want and pumps take", SHM, STEADING_SUM, load},
     {"served_kwh", "kWh", "what they got", SHM, STEADING_SUM, served},
     {"unserved_kwh", "kWh", "what they did not get", SHM, STEADING_SUM, unserved},
     {"from_bus_kwh", "kWh", "what the hub took from its meter's bus", H, STEADING_SUM, from_bus},

@@ -10,6 +10,7 @@
 #include "demand/loads.h"
 #include "demand/water.h"
 #include "plant/array.h"
+#include "plant/battery.h"
 #include "plant/inverter.h"
 
 enum { LONGEST_MONTH_H = 744, MOST_ARRAYS = 32 };
@@ -55,14 +56,16 @@ static steading_status check_lot(void *context, const steading_lot *lot, const c
                                  steading_error *error) {
   int64_t start = *(const int64_t *)context;
   char where[256];
-  int year = 0, month = 0, day = 0;
+  int year = 0, month = 0, day = 0, start_year = 0, start_month = 0, start_date = 0;
   if (!steading_record_given(lot, "in_service") || lot->in_service <= start) return STEADING_OK;
   steading_date_of_day(lot->in_service, &year, &month, &day);
+  steading_date_of_day(start, &start_year, &start_month, &start_date);
   snprintf(where, sizeof where, "site.%s.in_service", path);
   return steading_fail(error, STEADING_NOT_YET, where,
-                       "%04d-%02d-%02d is after the start of the run: lots that arrive later are "
-                       "not yet carried out by this version",
-                       year, month, day);
+                       "%04d-%02d-%02d is after the start of the run, %04d-%02d-%02d (simulate { "
+                       "start = ... } sets it): lots that arrive later are not yet carried out by "
+                       "this version",
+                       year, month, day, start_year, start_month, start_date);
 }
 
 /* The year in which a run starts that gives no start and has no dated lot: any would do, and one
@@ -95,7 +98,6 @@ static steading_status compile_arrays(work *w, const steading_hub *hub, steading
     part->yield = steading_yield_of(w->site->weather, &key);
     if (part->yield == NULL)
       return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
-    if (steading_lots_count(part->array->lots) > 0) w->run->has_array = true;
   }
   return STEADING_OK;
 }
@@ -145,9 +147,7 @@ static steading_status compile_hub(work *w, const steading_hub *hub, const char 
                            pool.lowest_share, pool.highest_share);
     w->state.stored_kwh = initial->state_of_charge * pool.capacity_kwh;
   }
-  w->run->pool = pool;
   w->run->capacity_kwh = pool.capacity_kwh;
-  w->run->has_battery = pool.capacity_kwh > 0;
   return compile_arrays(w, hub, error);
 }
 
@@ -202,6 +202,9 @@ static steading_status compile(work *w, const steading_simulate *options, steadi
                            "the site has no battery");
   }
   if (w->site->water != NULL) compile_water(w, w->site->water, initial);
+  if (status == STEADING_OK && !w->run->has_water && steading_record_given(initial, "tank_share"))
+    status = steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.tank_share",
+                           "the site has no tank");
   if (status == STEADING_OK)
     status = steading_loads_gather(w->site->buildings, true, &w->hub_loads, error);
   if (status == STEADING_OK)

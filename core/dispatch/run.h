@@ -12,7 +12,6 @@
 
 #include "dispatch/kernel.h"
 #include "files/zone.h"
-#include "plant/battery.h"
 #include "site/site.h"
 #include "status.h"
 
@@ -48,9 +47,8 @@ typedef struct steading_run {
   steading_bucket *metered; /* [month_count * buckets], by civil month */
   size_t step_count;        /* 0 unless steps are kept */
   steading_flow *steps;
-  bool has_hub, has_meter, has_array, has_battery, has_water;
-  double capacity_kwh, tank_capacity_l;
-  steading_pool pool;
+  bool has_hub, has_meter, has_water;
+  double capacity_kwh, tank_capacity_l; /* 0: none */
 } steading_run;
 
 /* Simulate. `zone` may be NULL (civil time is standard time); `plan` may be NULL (one bucket).

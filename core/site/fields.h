@@ -63,7 +63,7 @@ STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
   F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
     "draw of a unit that is on and carries nothing; absent: from the efficiency curve")           \
   F(T, record, efficiency, "", required, 0, 0, 0, energy, efficiency, "the efficiency curve")      \
-  F(T, number, pass_through_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                    \
+  F(T, number, pass_through_kw, "kW", standard, 0.001, 1e5, INFINITY, energy, none,                    \
     "most that a unit passes on from the grid to its loads; absent: no limit")                    \
   F(T, number, battery_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                         \
     "most that a unit takes from or gives to the battery; absent: no limit")                      \

@@ -38,8 +38,7 @@ size_t steading_site_warnings(const steading_site *site, steading_warning *warni
  * a date; false when there is none. */
 bool steading_site_earliest(const steading_site *site, int64_t *day_number);
 
-/* Every lot of the site in turn, with its path. `piece` says what a lot without lots stands for:
- * nothing is visited for components without lots. */
+/* Every lot of the site in turn, with its path. Components without lots are passed over. */
 typedef steading_status (*steading_lot_visit)(void *context, const steading_lot *lot,
                                               const char *path, steading_error *error);
 steading_status steading_site_each_lot(const steading_site *site, steading_lot_visit visit,

@@ -28,7 +28,7 @@ steading_status steading_windows_read(const steading_value *value, const char *p
                                       const steading_windows **windows, steading_error *error);
 
 /* Share (0..1) of the civil hour `hour` of a day (month 1..12, weekday 0 Monday) that lies in any
- * of the windows. `month_before` and `weekday_before` belong to the day before. */
+ * of the windows. `month_before` is the month of the day before. */
 double steading_windows_share(const steading_windows *windows, int month, int weekday,
                               int month_before, int hour);
 

@@ -80,7 +80,8 @@ START_TEST(a_year_of_an_even_load_is_365_days_in_every_zone) {
   for (int z = 0; z < 3; z++) {
     clock_of(zones[z], 2027, 1, offsets[z]);
     ck_assert_double_eq_tol(
-        loads_of_year("{ kind = \"daily\", kwh_per_day = 10, shape = \"even\" }", 0, 0), 3650, 1e-9);
+        loads_of_year("{ kind = \"daily\", kwh_per_day = 10, shape = \"even\" }", 0, 0), 3650,
+        1e-9);
   }
 }
 END_TEST

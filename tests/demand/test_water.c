@@ -8,7 +8,8 @@
 #include "suites.h"
 
 /* Handbooks: water horsepower = gpm x ft / 3960, so 10 gpm at 396 ft is 1 hp = 0.7457 kW. One
- * gallon is 3.785411784 l, one foot 0.3048 m. With water of 998.2 kg/m3 rho g Q H is 0.745436 kW. */
+ * gallon is 3.785411784 l, one foot 0.3048 m. With water of 998.2 kg/m3, rho g Q H is
+ * 0.745436 kW. */
 START_TEST(pump_power_equals_the_horsepower_formula) {
   double kw = steading_pump_kw(10 * 3.785411784, 396 * 0.3048, 1);
   ck_assert_double_eq_tol(kw, 0.7457, 0.002);

@@ -43,7 +43,7 @@ static void add_pump(steading_stretch *p, double kw, double litres_per_h, double
   p->surplus_l = tank_l;
 }
 
-/* --- hand values ------------------------------------------------------------------------------- */
+/* --- hand values ------------------------------------------------------------------------------ */
 
 /* Import = load + idle; nothing else can happen. Doubling the idle draw adds exactly its energy. */
 START_TEST(without_sun_and_battery_the_import_is_load_and_idle_exactly) {
@@ -367,7 +367,7 @@ START_TEST(shorter_steps_move_less_energy_at_the_same_power) {
 }
 END_TEST
 
-/* --- random stretches -------------------------------------------------------------------------- */
+/* --- random stretches ------------------------------------------------------------------------- */
 
 /* A size, or without a limit. */
 static double limit_of(dice *d, double most) {

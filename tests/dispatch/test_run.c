@@ -30,7 +30,7 @@ static steading_weather *sunny(int years) {
   return weather;
 }
 
-/* A site with everything: two arrays, a battery, a building on the hub and one on the meter, a well. */
+/* Everything: two arrays, a battery, a building on the hub and one on the meter, a well. */
 static const char *const everything =
     "{ weather = @0, meters = { m = { import_limit_kw = 9, export_limit_kw = 2 } }, "
     "hubs = { h = { meter = \"m\", inverter = { unit = { ac_kw = 6, idle_w = 40, "
@@ -46,7 +46,8 @@ static const char *const everything =
     "buildings = { house = { hub = \"h\", loads = { "
     "{ kind = \"daily\", kwh_per_day = 14, shape = \"dwelling\" } } }, "
     "shed = { meter = \"m\", loads = { { kind = \"steady\", watts = 150 } } } }, "
-    "water = { wells = { w = { hub = \"h\", lift_m = 90, flow_l_per_min = 30, efficiency = 0.4 } }, "
+    "water = { "
+    "wells = { w = { hub = \"h\", lift_m = 90, flow_l_per_min = 30, efficiency = 0.4 } }, "
     "tanks = { t = { litres = 6000, fed_by = \"w\" } }, "
     "users = { people = { tank = \"t\", people = 6, litres_per_person_day = 250 } } } }";
 
@@ -281,7 +282,8 @@ START_TEST(a_site_without_a_hub_imports_what_it_takes) {
       "a = { meter = \"m\", loads = { { kind = \"steady\", watts = 100 } } }, "
       "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 50 } } } } }");
   steading_run *run = build_run(site, "{ start = \"2028-02\" }");
-  ck_assert(!run->has_hub && run->has_meter && !run->has_water && !run->has_battery);
+  ck_assert(!run->has_hub && run->has_meter && !run->has_water);
+  ck_assert_double_eq(run->capacity_kwh, 0);
   ck_assert_double_eq_tol(run->months[0].sum.import, 0.15 * 28 * 24, 1e-9); /* never 29 days */
   ck_assert_double_eq_tol(build_total(run).sum.import, 0.15 * HOURS, 1e-7);
   ck_assert_double_eq_tol(build_total(run).peak_load_kw, 0.15, 1e-12);

@@ -150,7 +150,8 @@ START_TEST(fixed_charges_and_energy_escalate_by_their_own_rates) {
       "energy = { { price_per_kwh = %.17g } } } } }, "
       "buildings = { b = { meter = \"m\", loads = { { kind = \"steady\", watts = 1000 } } } } }",
       price);
-  pair p = {.plan = build_run(free_site, "{ years = 3 }"), .against = build_run(site, "{ years = 3 }")};
+  pair p = {.plan = build_run(free_site, "{ years = 3 }"),
+            .against = build_run(site, "{ years = 3 }")};
   steading_verdict v = verdict_of(
       &p, "{ horizon_years = 3, discount = 0.05, escalation = { energy = 0.03, fixed = 0.01 } }");
   for (int k = 1; k <= 3; k++)
@@ -271,7 +272,8 @@ END_TEST
  * after 12 - 2 = 10 years. */
 START_TEST(what_was_in_service_before_the_run_is_paid_and_its_replacement_is_not) {
   pair p = judge_of(1000,
-                    HUB("{ count = 1, price_each = 900, life_years = 12, in_service = \"2027-01\" }",
+                    HUB("{ count = 1, price_each = 900, life_years = 12, "
+                        "in_service = \"2027-01\" }",
                         "{ count = 1, price_each = 400 }"),
                     "", "{ start = \"2029-01\", years = 15 }");
   steading_verdict v = verdict_of(&p, "{ horizon_years = 15, discount = 0 }");
@@ -405,7 +407,8 @@ END_TEST
 START_TEST(what_cannot_be_judged_is_refused) {
   pair p = judge_of(0, "", "", "{ start = \"2027-01\", years = 5 }");
   const steading_site *priceless = build_site(
-      p.weather, "{ weather = @0, meters = { m = {} }, buildings = { b = { meter = \"m\", loads = { "
+      p.weather, "{ weather = @0, meters = { m = {} }, "
+                 "buildings = { b = { meter = \"m\", loads = { "
                  "{ kind = \"steady\", watts = 1000 } } } } }");
   steading_run *other = build_run(p.against_site, "{ start = \"2027-02\", years = 5 }");
   steading_run *shorter = build_run(p.against_site, "{ start = \"2027-01\", years = 4 }");

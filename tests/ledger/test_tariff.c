@@ -79,8 +79,9 @@ END_TEST
 START_TEST(a_meter_without_a_tariff_has_no_bill_and_a_site_without_a_meter_needs_none) {
   steading_weather *weather = build_dark_weather();
   const steading_site *priceless = build_site(
-      weather, "{ weather = @0, meters = { m = {} }, buildings = { b = { meter = \"m\", loads = { { "
-               "kind = \"steady\", watts = 1000 } } } } }");
+      weather, "{ weather = @0, meters = { m = {} }, "
+               "buildings = { b = { meter = \"m\", loads = { "
+               "{ kind = \"steady\", watts = 1000 } } } } }");
   const steading_site *alone = build_site(
       weather, "{ weather = @0, hubs = { h = { inverter = { unit = { ac_kw = 5, "
                "efficiency = { at_10 = 1, at_100 = 1 } } } } } }");

@@ -154,7 +154,7 @@ static bool same_months(const parts *a, const parts *b, bool without_tank) {
   return same;
 }
 
-/* --- energy ------------------------------------------------------------------------------------ */
+/* --- energy ----------------------------------------------------------------------------------- */
 
 START_TEST(every_node_closes_over_every_month) {
   make_weathers();
@@ -227,8 +227,9 @@ START_TEST(lots_of_units_and_battery_modules_bought_at_the_start_equal_one_bigge
   for (uint64_t i = 0; i < SITES; i++) {
     dice d = {.seed = 20000 + i};
     parts whole = roll_parts(&d), split = whole;
+    double half = floor(whole.modules / 2);
     two_lots(split.unit_lots, 1, whole.units - 1);
-    two_lots(split.battery_lots, floor(whole.modules / 2), whole.modules - floor(whole.modules / 2));
+    two_lots(split.battery_lots, half, whole.modules - half);
     ck_assert_msg(same_months(&whole, &split, false), "site %d", (int)i);
   }
   drop_weathers();
@@ -250,8 +251,8 @@ START_TEST(lots_of_panels_bought_at_the_start_equal_one_bigger_lot) {
 END_TEST
 
 /* The class in which more never hurts: one pool whose power does not bind and whose losses depend
- * on power alone, sun-only charging, no standby, no water, no loads behind the hub's surplus, and no
- * limit at which the unit would switch itself off. */
+ * on power alone, sun-only charging, no standby, no water, no loads behind the hub's surplus, and
+ * no limit at which the unit would switch itself off. */
 static parts roll_plain(dice *d, bool on_grid) {
   parts p = roll_parts(d);
   double idle = on_grid ? roll_size(d, 60) : 0;
@@ -310,7 +311,8 @@ START_TEST(on_a_plain_site_more_battery_or_sun_never_costs_grid_or_unserved_ener
     lots(more_sun.array_lots[0], p.panels[0] + 1 + floor(5 * roll(&d)));
     battery = bought_or_missed_kwh(&more_battery, on_grid);
     sun = bought_or_missed_kwh(&more_sun, on_grid);
-    ck_assert_msg(battery <= before + 1e-7, "site %d: battery %.9g > %.9g", (int)i, battery, before);
+    ck_assert_msg(battery <= before + 1e-7, "site %d: battery %.9g > %.9g", (int)i, battery,
+                  before);
     ck_assert_msg(sun <= before + 1e-7, "site %d: sun %.9g > %.9g", (int)i, sun, before);
     gained += before - battery + before - sun;
   }
@@ -319,7 +321,7 @@ START_TEST(on_a_plain_site_more_battery_or_sun_never_costs_grid_or_unserved_ener
 }
 END_TEST
 
-/* --- money ------------------------------------------------------------------------------------- */
+/* --- money ------------------------------------------------------------------------------------ */
 
 static steading_verdict judge(const steading_run *plan, const steading_run *against,
                               const char *money_text) {

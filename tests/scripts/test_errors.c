@@ -306,8 +306,9 @@ static const mistake mistakes[] = {
      "site.meters.yard.tariff.energy: the form with a kind is not yet carried out by this version; "
      "expected a list"},
     {BARN ".battery.lots[1].in_service = '2028-01'", LINE_RUN,
-     "site.hubs.barn.battery.lots[1].in_service: 2028-01-01 is after the start of the run: lots "
-     "that arrive later are not yet carried out by this version"},
+     "site.hubs.barn.battery.lots[1].in_service: 2028-01-01 is after the start of the run, "
+     "2027-01-01 (simulate { start = ... } sets it): lots that arrive later are not yet carried "
+     "out by this version"},
     {"steading.load.heating {}", LINE_MISTAKE,
      "steading.load.heating is not yet carried out by this version"},
     {"steading.solve {}", LINE_MISTAKE, "steading.solve is not yet carried out by this version"},
@@ -547,7 +548,7 @@ START_TEST(test_weather_files) {
   check_weather("steading.weather.read('folder/x.epw')",
                 "folder/x.epw: there is no folder 'folder'");
   check_weather("steading.weather.read('.')", ".: is a folder, not a file");
-  check_weather("steading.weather.read('empty.epw')", "empty.epw: is empty");
+  check_weather("steading.weather.read('empty.epw')", "empty.epw: the file is empty");
   check_weather("steading.weather.read('notes.epw')",
                 "notes.epw: is not a weather file that this version reads (EPW, which begins with "
                 "LOCATION)");

@@ -620,7 +620,7 @@ START_TEST(test_two_at_once) {
   nanosleep(&(struct timespec){.tv_nsec = 50000000}, NULL);
   command_said second = command_do(folder, arguments);
   command_check(&second, 2, "",
-                "steading: study_long.lua:17: long.journal: another process is writing this "
+                "steading: study_long.lua:16: long.journal: another process is writing this "
                 "journal\n",
                 "second");
   command_said ended = command_finish(&first, 0);

@@ -93,6 +93,7 @@ end
 local real_tostring = tostring
 local function plain_tostring(v)
   local t = type(v)
+  if v == math.huge then return "never" end -- what never comes is infinite
   if t == "table" or t == "function" or t == "thread" or t == "userdata" then
     local text = real_tostring(v)
     return (text:gsub(": 0x%x+$", ""))
@@ -136,7 +137,12 @@ end
 host.set_methods(setmetatable(copy(safe_string, [[byte char find format gmatch gsub len lower match
   pack packsize rep reverse sub unpack upper]]), {
   __index = function(_, name)
-    error("string." .. plain_tostring(name) .. ": unknown field", 2)
+    local names = {}
+    for k in real_next, safe_string do names[#names + 1] = k end
+    sort(names)
+    local best = host.nearest(plain_tostring(name), names)
+    error("string." .. plain_tostring(name) .. ": unknown field" ..
+          (best and " (did you mean '" .. best .. "'?)" or ""), 2)
   end,
 }))
 

@@ -182,7 +182,9 @@ local function rows_of(axes, columns, results, total)
     local result, row = results[index], { case = index }
     if result then
       for i, v in ipairs(values_of(axes, index)) do row[axes[i][1]] = v end
-      for i, name in ipairs(columns) do row[name] = result.cells and result.cells[i] or nil end
+      for i, name in ipairs(columns) do
+        if result.cells then row[name] = result.cells[i] end -- false is an answer too
+      end
       row.status = result.cells and "ok" or "failed: " .. result.message
       rows[#rows + 1] = row
     end
