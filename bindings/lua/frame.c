@@ -185,7 +185,8 @@ static void put_meta(steading_writer *w, const steading_script *script, const fr
 
 static int frame_write(lua_State *L) {
   const frame *f = check_frame(L);
-  const char *path = luaL_checkstring(L, 2);
+  size_t path_length = 0;
+  const char *path = luaL_checklstring(L, 2, &path_length);
   steading_script *script = steading_script_of(L);
   steading_error error = {.status = STEADING_OK};
   steading_writer *writer = NULL;
@@ -194,7 +195,7 @@ static int frame_write(lua_State *L) {
   size_t length = 0;
   steading_script_output_path(script, path, full, sizeof full);
   length = strlen(full);
-  if (length + 16 >= sizeof full || path[0] == '\0' || path[strlen(path) - 1] == '/')
+  if (length + 16 >= sizeof full || path[0] == '\0' || strlen(path) != path_length || path[strlen(path) - 1] == '/')
     return steading_lua_fail(L, "frame:write: \"%s\" is not the path of a file", path);
   if (script->mode != STEADING_MODE_RUN) return 0;
   snprintf(meta, sizeof meta, "%s", full);

@@ -4,6 +4,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/prctl.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -298,16 +299,19 @@ static void run_child(lua_State *L, int to) {
 static int host_in_fork(lua_State *L) {
   int ends[2], status = 0;
   char line[1024];
-  pid_t child = 0;
+  pid_t child = 0, parent = 0;
   FILE *from = NULL;
   lua_Integer lines = 0;
   luaL_checktype(L, 1, LUA_TFUNCTION);
   fflush(NULL);
+  parent = getpid();
   if (pipe(ends) != 0) return steading_lua_fail(L, "pipe: %s", strerror(errno));
   child = fork();
   if (child < 0) return steading_lua_fail(L, "fork: %s", strerror(errno));
   if (child == 0) {
     close(ends[0]);
+    prctl(PR_SET_PDEATHSIG, SIGKILL); /* it must not outlive a parent that is killed */
+    if (getppid() != parent) _exit(3);
     steading_limits_start(steading_script_of(L)); /* a timer is not inherited */
     run_child(L, ends[1]);
   }

@@ -72,7 +72,7 @@ static void push_where(lua_State *L) {
   for (int level = 0; lua_getstack(L, level, &ar); level++) {
     lua_getinfo(L, "Sl", &ar);
     if (ar.currentline <= 0 || ar.source[0] != '@') continue;
-    lua_pushfstring(L, "%s:%d: ", ar.short_src, ar.currentline);
+    lua_pushfstring(L, "%s:%d: ", ar.source + 1, ar.currentline);
     return;
   }
   lua_pushliteral(L, "");

@@ -175,6 +175,7 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
 
   f->pv_available = pv_available;
   f->pv_used = pv_used;
+  f->pv_curtailed = pv_available - pv_used; /* exactly 0 when all was taken */
   f->battery_in = battery_in;
   f->battery_out = battery_out;
   f->battery_loss = battery_in * l->loss_in + battery_out * l->loss_out;

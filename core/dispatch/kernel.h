@@ -53,7 +53,7 @@ typedef struct steading_state {
 /* What a step did. X(name, unit): mean power in kW, litres of the step, or a count of 0 or 1.
  * Sinks add these up; the order is that of the struct. */
 #define STEADING_FLOW_LIST(X)                                                        \
-  X(pv_available, "kW") X(pv_used, "kW")                                             \
+  X(pv_available, "kW") X(pv_used, "kW") X(pv_curtailed, "kW")                       \
   X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")    \
   X(stored_change, "kW")                                                             \
   X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") \

@@ -33,7 +33,7 @@ static double share(double part, double whole) { return whole > 0 ? part / whole
 
 VALUE(pv_available, f->pv_available)
 VALUE(pv_used, f->pv_used)
-VALUE(pv_curtailed, f->pv_available - f->pv_used)
+VALUE(pv_curtailed, f->pv_curtailed)
 VALUE(load, load_of(f, of))
 VALUE(served, load_of(f, of) - unserved_of(f, of))
 VALUE(unserved, unserved_of(f, of))

@@ -6,7 +6,8 @@
  * script, inputs, arguments, version and the fingerprint of the maths library. A case's payload is
  * `case <index> <status> <cell> <cell> ...` where status is `ok` or `failed` and a cell is
  * `n:<hex float>` (%a; `n:inf` for never, `n:nan` for no answer) or `t:<text>` with blanks,
- * backslashes and control characters written as \xHH. */
+ * backslashes and control characters written as \xHH. Whoever fills the cells may mark kinds of text
+ * by their first letter, as bindings/lua/study.c does (t a text, b true or false). */
 #ifndef STEADING_STUDY_JOURNAL_H
 #define STEADING_STUDY_JOURNAL_H
 
