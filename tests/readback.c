@@ -60,7 +60,7 @@ static const char *read_rows(csv_reader *r, csv_table *table) {
   return NULL;
 }
 
-bool csv_parse(const char *text, csv_table *table, char why[256]) {
+bool readback_csv(const char *text, csv_table *table, char why[256]) {
   csv_reader r = {.at = text};
   const char *wrong = NULL;
   size_t most = 1;
@@ -71,11 +71,11 @@ bool csv_parse(const char *text, csv_table *table, char why[256]) {
   wrong = read_rows(&r, table);
   if (wrong == NULL) return true;
   snprintf(why, 256, "line %zu: %s", r.line, wrong);
-  csv_free(table);
+  readback_csv_free(table);
   return false;
 }
 
-void csv_free(csv_table *table) {
+void readback_csv_free(csv_table *table) {
   free(table->text);
   free(table->cells);
   *table = (csv_table){.columns = 0};
@@ -175,14 +175,14 @@ bool csv_same(const char *expected, const char *found, double relative, char why
   csv_table a, b;
   char wrong[256];
   bool same = false;
-  if (!csv_parse(expected, &a, wrong)) return differ(why, "expected: %s", wrong);
-  if (!csv_parse(found, &b, wrong)) {
-    csv_free(&a);
+  if (!readback_csv(expected, &a, wrong)) return differ(why, "expected: %s", wrong);
+  if (!readback_csv(found, &b, wrong)) {
+    readback_csv_free(&a);
     return differ(why, "%s", wrong);
   }
   same = tables_same(&a, &b, relative, why);
-  csv_free(&a);
-  csv_free(&b);
+  readback_csv_free(&a);
+  readback_csv_free(&b);
   return same;
 }
 

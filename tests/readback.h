@@ -14,8 +14,8 @@ typedef struct csv_table {
 
 /* Parse a whole file. False with the reason in `why` when it is not CSV of one width: no end of the
  * last line, a stray quote, a carriage return outside quotes, a row of another width. */
-bool csv_parse(const char *text, csv_table *table, char why[256]);
-void csv_free(csv_table *table);
+bool readback_csv(const char *text, csv_table *table, char why[256]);
+void readback_csv_free(csv_table *table);
 const char *csv_name(const csv_table *table, size_t column);
 const char *csv_cell(const csv_table *table, size_t row, size_t column);
 /* Column by name, or -1. */

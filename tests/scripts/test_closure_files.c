@@ -32,7 +32,7 @@ typedef struct results {
 static csv_table read_table(const char *name) {
   char *text = command_read(folder, name), why[256];
   csv_table table;
-  ck_assert_msg(csv_parse(text, &table, why), "%s: %s", name, why);
+  ck_assert_msg(readback_csv(text, &table, why), "%s: %s", name, why);
   free(text);
   return table;
 }
@@ -56,13 +56,13 @@ static results run_variant(const char *name) {
 }
 
 static void results_free(results *r) {
-  csv_free(&r->annual);
-  csv_free(&r->monthly);
-  csv_free(&r->steps);
-  csv_free(&r->hubs);
-  csv_free(&r->hubs_monthly);
-  csv_free(&r->meters);
-  csv_free(&r->meters_monthly);
+  readback_csv_free(&r->annual);
+  readback_csv_free(&r->monthly);
+  readback_csv_free(&r->steps);
+  readback_csv_free(&r->hubs);
+  readback_csv_free(&r->hubs_monthly);
+  readback_csv_free(&r->meters);
+  readback_csv_free(&r->meters_monthly);
   free(r->out);
 }
 

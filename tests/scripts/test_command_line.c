@@ -487,7 +487,7 @@ START_TEST(test_meta) {
   ck_assert_str_eq(site, "a \"quoted\" \\ name,\nwith\ttabs, \1 and caf\xc3\xa9");
   meta = command_read(folder, "monthly.meta.json");
   csv = command_read(folder, "monthly.csv");
-  ck_assert_msg(csv_parse(csv, &table, why), "%s", why);
+  ck_assert_msg(readback_csv(csv, &table, why), "%s", why);
   ck_assert(json_member(meta, "rows", value, sizeof value));
   ck_assert_int_eq(atoi(value), (int)table.rows);
   ck_assert(json_member(meta, "script", value, sizeof value));
@@ -507,7 +507,7 @@ START_TEST(test_meta) {
       if (cell[0] != '\0' && !is_csv_number(cell, &number))
         ck_abort_msg("row %zu, %s: \"%s\"", r + 1, csv_name(&table, c), cell);
     }
-  csv_free(&table);
+  readback_csv_free(&table);
   free(csv);
   free(meta);
 }
