@@ -95,7 +95,7 @@ static int host_write(lua_State *L) {
   return 0;
 }
 
-static int host_strict(lua_State *L) {
+int steading_host_strict(lua_State *L) {
   const char *what = luaL_checkstring(L, 2);
   lua_pushvalue(L, 1);
   steading_lua_strict(L, what);
@@ -131,7 +131,7 @@ static int host_pairs_of(lua_State *L) {
   return 1;
 }
 
-static int host_nearest(lua_State *L) {
+int steading_host_nearest(lua_State *L) {
   const char *word = luaL_checkstring(L, 1), *names[128];
   size_t count = 0;
   int best = -1;
@@ -188,12 +188,12 @@ static const luaL_Reg host[] = {{"random", host_random},
                                 {"clock", host_clock},
                                 {"date", host_date},
                                 {"write", host_write},
-                                {"strict", host_strict},
+                                {"strict", steading_host_strict},
                                 {"set_pairs", host_set_pairs},
                                 {"pairs_of", host_pairs_of},
                                 {"content", host_content},
                                 {"set_methods", host_set_methods},
-                                {"nearest", host_nearest},
+                                {"nearest", steading_host_nearest},
                                 {"load_module", host_load_module},
                                 {NULL, NULL}};
 

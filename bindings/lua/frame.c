@@ -195,7 +195,8 @@ static int frame_write(lua_State *L) {
   size_t length = 0;
   steading_script_output_path(script, path, full, sizeof full);
   length = strlen(full);
-  if (length + 16 >= sizeof full || path[0] == '\0' || strlen(path) != path_length || path[strlen(path) - 1] == '/')
+  if (length + 16 >= sizeof full || path_length == 0 || strlen(path) != path_length ||
+      path[path_length - 1] == '/')
     return steading_lua_fail(L, "frame:write: \"%s\" is not the path of a file", path);
   if (script->mode != STEADING_MODE_RUN) return 0;
   snprintf(meta, sizeof meta, "%s", full);

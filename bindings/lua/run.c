@@ -61,12 +61,6 @@ static const steading_zone *zone_of(lua_State *L, const char *name) {
   return found;
 }
 
-static const steading_meter *only_meter(const steading_site *site) {
-  return site->meters != NULL && site->meters->count > 0
-             ? (const void *)site->meters->entries[0].item
-             : NULL;
-}
-
 int steading_lua_simulate(lua_State *L) {
   const steading_site *site = steading_lua_site(L, 1);
   const steading_simulate *options = NULL;
@@ -82,7 +76,7 @@ int steading_lua_simulate(lua_State *L) {
   if (!lua_isnil(L, 2)) luaL_checktype(L, 2, LUA_TTABLE);
   options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
   zone = zone_of(L, site->weather->time_zone);
-  meter = only_meter(site);
+  meter = steading_site_meter(site);
   if (meter != NULL && meter->tariff != NULL) steading_tariff_plan(meter->tariff, &plan);
   run = lua_newuserdatauv(L, sizeof *run, 1);
   *run = NULL;

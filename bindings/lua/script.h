@@ -104,6 +104,10 @@ void steading_lua_strict_later(lua_State *L, const char *what, const char *const
 int steading_lua_unknown(lua_State *L, const char *what, const char *name,
                          const char *const *names);
 
+/* For the library's Lua files: strict(table, what) and nearest(word, names). */
+int steading_host_strict(lua_State *L);
+int steading_host_nearest(lua_State *L);
+
 /* --- one opener or pusher per concept --- */
 void steading_open_environment(lua_State *L); /* pushes the environment of scripts */
 void steading_open_weather(lua_State *L);     /* each of these pushes the tables it adds to the */

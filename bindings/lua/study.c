@@ -9,7 +9,6 @@
 #include <unistd.h>
 
 #include "library.h"
-#include "nearest.h"
 #include "random.h"
 #include "script.h"
 #include "study/journal.h"
@@ -355,25 +354,6 @@ static int host_warn(lua_State *L) {
   return 0;
 }
 
-static int host_strict(lua_State *L) {
-  const char *what = luaL_checkstring(L, 2);
-  lua_pushvalue(L, 1);
-  steading_lua_strict(L, what);
-  return 1;
-}
-
-static int host_nearest(lua_State *L) {
-  const char *word = luaL_checkstring(L, 1), *names[32];
-  size_t count = 0;
-  int best = -1;
-  for (; count < 32 && lua_rawgeti(L, 2, (lua_Integer)count + 1) == LUA_TSTRING; count++)
-    names[count] = lua_tostring(L, -1);
-  best = steading_nearest_name(word, names, count);
-  if (best < 0) return 0;
-  lua_pushstring(L, names[best]);
-  return 1;
-}
-
 void steading_open_study(lua_State *L) {
   static const luaL_Reg host[] = {{"open_journal", host_open_journal},
                                   {"identity", host_identity},
@@ -387,8 +367,8 @@ void steading_open_study(lua_State *L) {
                                   {"in_case", host_in_case},
                                   {"fail", host_fail},
                                   {"warn", host_warn},
-                                  {"strict", host_strict},
-                                  {"nearest", host_nearest},
+                                  {"strict", steading_host_strict},
+                                  {"nearest", steading_host_nearest},
                                   {NULL, NULL}};
   if (luaL_loadbufferx(L, (const char *)steading_library_study, sizeof steading_library_study,
                        "=study", "t") != LUA_OK)

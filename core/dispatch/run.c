@@ -41,17 +41,6 @@ typedef struct work {
   steading_flow *flows; /* [744], or the whole run when steps are kept */
 } work;
 
-static const steading_hub *only_hub(const steading_site *site) {
-  return site->hubs != NULL && site->hubs->count > 0 ? (const void *)site->hubs->entries[0].item
-                                                     : NULL;
-}
-
-static const steading_meter *only_meter(const steading_site *site) {
-  return site->meters != NULL && site->meters->count > 0
-             ? (const void *)site->meters->entries[0].item
-             : NULL;
-}
-
 static steading_status check_lot(void *context, const steading_lot *lot, const char *path,
                                  steading_error *error) {
   int64_t start = *(const int64_t *)context;
@@ -180,8 +169,8 @@ static void compile_water(work *w, const steading_water *water, const steading_i
 }
 
 static steading_status compile(work *w, const steading_simulate *options, steading_error *error) {
-  const steading_hub *hub = only_hub(w->site);
-  const steading_meter *meter = only_meter(w->site);
+  const steading_hub *hub = steading_site_hub(w->site);
+  const steading_meter *meter = steading_site_meter(w->site);
   const steading_initial *initial = options->initial;
   const steading_initial standard = {.head = {.spec = &steading_initial_spec}, .tank_share = 0.5};
   steading_status status = set_start(w, options, error);

@@ -5,9 +5,8 @@
 #include "calendar.h"
 
 static const steading_tariff *tariff_of(const steading_run *run) {
-  const steading_map *meters = run->site->meters;
-  if (meters == NULL || meters->count == 0) return NULL;
-  return ((const steading_meter *)(void *)meters->entries[0].item)->tariff;
+  const steading_meter *meter = steading_site_meter(run->site);
+  return meter == NULL ? NULL : meter->tariff;
 }
 
 void steading_tariff_plan(const steading_tariff *tariff, steading_meter_plan *plan) {

@@ -24,6 +24,10 @@ steading_status steading_site_with(const steading_site *site, size_t count,
 steading_status steading_site_grid_only(const steading_site *site, const steading_site **changed,
                                         steading_error *error);
 
+/* The site's hub and meter (this version has at most one of each); NULL when there is none. */
+const steading_hub *steading_site_hub(const steading_site *site);
+const steading_meter *steading_site_meter(const steading_site *site);
+
 /* Things that are allowed and usually a mistake. */
 typedef struct steading_warning {
   char code[32], path[128], text[256];
