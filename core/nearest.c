@@ -5,9 +5,7 @@
 
 enum { LIMIT_MAX = 3, BAND = 2 * LIMIT_MAX + 1 };
 
-static size_t least(size_t a, size_t b) {
-  return a < b ? a : b;
-}
+static size_t least(size_t a, size_t b) { return a < b ? a : b; }
 
 /* Damerau 1964, "A technique for computer detection and correction of spelling errors", in its
  * restricted form (no part is edited twice), by the table of Wagner and Fischer 1974. Cells further
@@ -31,7 +29,7 @@ size_t steading_edit_distance(const char *a, const char *b, size_t limit) {
       if (i + k < limit || i + k - limit > b_length) continue;
       size_t j = i + k - limit;
       if (i == 0) best = least(best, j);
-      if (i > 0) best = least(best, back[k + 1] + 1);        /* delete from a */
+      if (i > 0) best = least(best, back[k + 1] + 1);         /* delete from a */
       if (j > 0 && k > 0) best = least(best, row[k - 1] + 1); /* insert from b */
       if (i > 0 && j > 0) {
         best = least(best, back[k] + (a[i - 1] != b[j - 1]));

@@ -113,8 +113,8 @@ static void range_text(const steading_field *f, char *text, size_t size) {
         used = strlen(text);
       }
   } else if (f->highest > f->lowest) {
-    snprintf(text, size, "%.12g to %.12g%s%s", f->lowest, f->highest,
-             f->unit[0] != '\0' ? " " : "", f->unit);
+    snprintf(text, size, "%.12g to %.12g%s%s", f->lowest, f->highest, f->unit[0] != '\0' ? " " : "",
+             f->unit);
   }
   used = strlen(text);
   if (f->need == STEADING_NEED_required) {
@@ -154,15 +154,17 @@ static void print_topic(const topic *t) {
 
 static void print_manual_page(void) {
   char range[256];
-  puts("# Fields of the tables of a script\n\n"
-       "Made by `make manual` from core/site/fields.h. 'touches' says what changes with the field: "
-       "energy, money, or a label.");
+  puts(
+      "# Fields of the tables of a script\n\n"
+      "Made by `make manual` from core/site/fields.h. 'touches' says what changes with the field: "
+      "energy, money, or a label.");
   for (size_t i = 0; i < TOPICS; i++) {
     const topic *t = &topics[i];
     bool waits = false;
-    printf("\n## %s\n\n`%s`\n\n| field | what | kind | range and default | touches |\n"
-           "| --- | --- | --- | --- | --- |\n",
-           t->name, t->about);
+    printf(
+        "\n## %s\n\n`%s`\n\n| field | what | kind | range and default | touches |\n"
+        "| --- | --- | --- | --- | --- |\n",
+        t->name, t->about);
     for (size_t k = 0; k < t->spec->field_count; k++) {
       const steading_field *f = &t->spec->fields[k];
       static const char *const touches[] = {"energy", "money", "label"};

@@ -11,11 +11,12 @@
 #include "lua/script.h"
 
 static int usage(FILE *to) {
-  fputs("usage: steading run SCRIPT [--out DIR] [--resume] [--set name=value ...]\n"
-        "       steading check SCRIPT [--strict] [--set name=value ...]\n"
-        "       steading help [TOPIC | SCRIPT]\n"
-        "       steading --version\n",
-        to);
+  fputs(
+      "usage: steading run SCRIPT [--out DIR] [--resume] [--set name=value ...]\n"
+      "       steading check SCRIPT [--strict] [--set name=value ...]\n"
+      "       steading help [TOPIC | SCRIPT]\n"
+      "       steading --version\n",
+      to);
   return to == stdout ? 0 : 2;
 }
 
@@ -72,8 +73,8 @@ static double limit_s(void) {
 }
 
 /* Fresh pages cost a short run more than its arithmetic: keep freed memory for the next run, and
- * take what a site of a few arrays touches in one call, at half the price of page by page. Where the
- * system does not know the call nothing is lost. */
+ * take what a site of a few arrays touches in one call, at half the price of page by page. Where
+ * the system does not know the call nothing is lost. */
 static void keep_memory(void) {
   const size_t size = 1600 << 10, page = 4096;
   char *memory = NULL;

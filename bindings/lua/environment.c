@@ -5,8 +5,8 @@
 #include <time.h>
 
 #include "files/files.h"
-#include "lualib.h"
 #include "library.h"
+#include "lualib.h"
 #include "nearest.h"
 #include "random.h"
 #include "script.h"
@@ -41,15 +41,16 @@ static int host_random(lua_State *L) {
     return 1;
   }
   luaL_argcheck(L, low <= high, count == 1 ? 1 : 2, "interval is empty");
-  lua_pushinteger(L, (lua_Integer)((lua_Unsigned)low +
-                                   below(script, (lua_Unsigned)high - (lua_Unsigned)low)));
+  lua_pushinteger(
+      L, (lua_Integer)((lua_Unsigned)low + below(script, (lua_Unsigned)high - (lua_Unsigned)low)));
   return 1;
 }
 
 static int host_randomseed(lua_State *L) {
   steading_script *script = steading_script_of(L);
   if (script->in_case)
-    return steading_lua_fail(L, "math.randomseed: a case has its own stream, which follows from the case");
+    return steading_lua_fail(
+        L, "math.randomseed: a case has its own stream, which follows from the case");
   script->random_seed = (uint64_t)luaL_checkinteger(L, 1);
   script->random_index = 0;
   return 0;
@@ -57,7 +58,8 @@ static int host_randomseed(lua_State *L) {
 
 static void no_clock_in_case(lua_State *L) {
   if (lua_gettop(L) > 0)
-    steading_lua_fail(L, "os.time, os.clock and os.date take no arguments here: they tell the present");
+    steading_lua_fail(
+        L, "os.time, os.clock and os.date take no arguments here: they tell the present");
   if (steading_script_of(L)->in_case)
     steading_lua_fail(L, "a case of a study depends on its 'c' alone: there is no clock in it");
 }
@@ -215,10 +217,10 @@ void steading_open_environment(lua_State *L) {
   }
   load_library(L, steading_library_prelude, sizeof steading_library_prelude, "=prelude");
   luaL_newlib(L, host);
-  lua_call(L, 1, 2);                                      /* globals provide */
+  lua_call(L, 1, 2); /* globals provide */
   lua_pushvalue(L, -2);
   lua_setfield(L, LUA_REGISTRYINDEX, "steading.globals"); /* globals provide */
   lua_pushcfunction(L, steading_open_module);
-  lua_call(L, 0, 1);                                      /* globals provide module */
-  lua_call(L, 1, 0);                                      /* globals */
+  lua_call(L, 0, 1); /* globals provide module */
+  lua_call(L, 1, 0); /* globals */
 }

@@ -121,8 +121,12 @@ static int frame_sum(lua_State *L) {
 /* Bytes of the UTF-8 character at `text` (RFC 3629), or 0 when it is none. */
 static size_t utf8_length(const char *text) {
   const unsigned char *t = (const unsigned char *)text;
-  size_t length = t[0] < 0x80 ? 1 : t[0] < 0xC2 ? 0 : t[0] < 0xE0 ? 2 : t[0] < 0xF0 ? 3
-                  : t[0] < 0xF5 ? 4 : 0;
+  size_t length = t[0] < 0x80   ? 1
+                  : t[0] < 0xC2 ? 0
+                  : t[0] < 0xE0 ? 2
+                  : t[0] < 0xF0 ? 3
+                  : t[0] < 0xF5 ? 4
+                                : 0;
   for (size_t i = 1; i < length; i++)
     if ((t[i] & 0xC0) != 0x80) return 0;
   if ((t[0] == 0xE0 && t[1] < 0xA0) || (t[0] == 0xED && t[1] > 0x9F) ||
@@ -163,10 +167,10 @@ static void put_meta(steading_writer *w, const steading_script *script, const fr
   put_json(w, f->currency);
   steading_writer_print(w, ",\n  \"script\": ");
   put_json(w, script->path);
-  steading_writer_print(w, ",\n  \"script_sha256\": \"%s\",\n  \"version\": \"%s\",\n"
-                           "  \"random_seed\": %llu,\n  \"arguments\": {",
-                        script->sha256, STEADING_VERSION,
-                        (unsigned long long)script->random_seed);
+  steading_writer_print(w,
+                        ",\n  \"script_sha256\": \"%s\",\n  \"version\": \"%s\",\n"
+                        "  \"random_seed\": %llu,\n  \"arguments\": {",
+                        script->sha256, STEADING_VERSION, (unsigned long long)script->random_seed);
   for (size_t i = 0; i < script->setting_count; i++) {
     if (i > 0) steading_writer_print(w, ", ");
     put_json(w, script->settings[i].name);
@@ -220,19 +224,19 @@ static int frame_write(lua_State *L) {
 
 static int not_yet(lua_State *L) {
   return steading_lua_fail(L, "frame:%s is not yet carried out by this version",
-                    lua_tostring(L, lua_upvalueindex(1)));
+                           lua_tostring(L, lua_upvalueindex(1)));
 }
 
 static int frame_index(lua_State *L) {
-  static const char *const names[] = {"columns", "rows", "column", "sum",  "write",    "where",
-                                      "add",     "group", "sort",  "top",  "quantile", NULL};
+  static const char *const names[] = {"columns", "rows",  "column", "sum", "write",    "where",
+                                      "add",     "group", "sort",   "top", "quantile", NULL};
   static const lua_CFunction methods[] = {NULL, frame_rows, frame_column, frame_sum, frame_write};
   const frame *f = check_frame(L);
   if (lua_isinteger(L, 2)) {
     lua_Integer row = lua_tointeger(L, 2);
     if (row < 1 || (size_t)row > f->table->rows)
       return steading_lua_fail(L, "frame[%I]: the frame has %I rows", (LUAI_UACINT)row,
-                        (LUAI_UACINT)f->table->rows);
+                               (LUAI_UACINT)f->table->rows);
     push_row(L, f, (size_t)row - 1);
     return 1;
   }
@@ -261,7 +265,8 @@ static int frame_length(lua_State *L) {
   return 1;
 }
 
-/* A cell of a new frame from a Lua value; text in a number column raises and the other way round. */
+/* A cell of a new frame from a Lua value; text in a number column raises and the other way round.
+ */
 static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, int index) {
   steading_column *column = &table->columns[c];
   if (lua_isnil(L, index) || steading_lua_is_none(L, index)) return;
@@ -277,8 +282,9 @@ static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, 
         STEADING_OK)
       steading_lua_fail(L, "not enough memory");
   } else {
-    steading_lua_fail(L, "frame: row %I: '%s' is %s, the first row has %s there", (LUAI_UACINT)row + 1,
-               column->name, luaL_typename(L, index), column->is_text ? "text" : "a number");
+    steading_lua_fail(L, "frame: row %I: '%s' is %s, the first row has %s there",
+                      (LUAI_UACINT)row + 1, column->name, luaL_typename(L, index),
+                      column->is_text ? "text" : "a number");
   }
 }
 
@@ -301,7 +307,8 @@ static int frame_new(lua_State *L) {
     return steading_lua_fail(L, "frame: expected { columns = { names }, rows = { tables } }");
   columns = (size_t)lua_rawlen(L, 2);
   rows = (size_t)lua_rawlen(L, 3);
-  if (columns == 0 || columns > 255) return steading_lua_fail(L, "frame: expected 1 to 255 columns");
+  if (columns == 0 || columns > 255)
+    return steading_lua_fail(L, "frame: expected 1 to 255 columns");
   luaL_checkstack(L, (int)columns + 8, "too many columns");
   for (size_t c = 0; c < columns; c++) {
     if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
@@ -321,7 +328,8 @@ static int frame_new(lua_State *L) {
   if (table == NULL) return steading_lua_fail(L, "not enough memory");
   steading_lua_push_frame(L, table, "", "");
   for (size_t r = 0; r < rows; r++) {
-    if (steading_table_add_row(table) != STEADING_OK) return steading_lua_fail(L, "not enough memory");
+    if (steading_table_add_row(table) != STEADING_OK)
+      return steading_lua_fail(L, "not enough memory");
     lua_rawgeti(L, 3, (lua_Integer)r + 1);
     for (size_t c = 0; c < columns; c++) {
       lua_getfield(L, -1, names[c]);

@@ -1,8 +1,8 @@
 /* What a script may use: memory by an allocator that counts, time in Lua by an alarm.
  *
  * The alarm counts ticks only while Lua runs between two calls into the engine. When they are used
- * up a hook is planted in the thread that runs; it raises, line after line, so that a pcall around a
- * loop does not swallow it. After three more ticks without an end the process stops here. These
+ * up a hook is planted in the thread that runs; it raises, line after line, so that a pcall around
+ * a loop does not swallow it. After three more ticks without an end the process stops here. These
  * limits guard against mistakes; they are no boundary against a hostile script. */
 #include <stdlib.h>
 #include <string.h>
@@ -29,8 +29,7 @@ void *steading_script_allocate(void *context, void *pointer, size_t old_size, si
     script->memory_used -= old_size;
     return NULL;
   }
-  if (new_size > old_size &&
-      script->memory_used - old_size + new_size > script->memory_limit)
+  if (new_size > old_size && script->memory_used - old_size + new_size > script->memory_limit)
     return NULL;
   moved = realloc(pointer, new_size);
   if (moved == NULL) return NULL;

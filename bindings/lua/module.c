@@ -53,8 +53,8 @@ static int module_args(lua_State *L) {
     name = lua_tostring(L, -2);
     type = lua_type(L, -1);
     if (type != LUA_TNUMBER && type != LUA_TSTRING && type != LUA_TBOOLEAN)
-      return steading_lua_fail(L, "args.%s: expected a number, a text, true or false as the default",
-                        name);
+      return steading_lua_fail(
+          L, "args.%s: expected a number, a text, true or false as the default", name);
     names[count++] = name;
     if (script->mode == STEADING_MODE_HELP)
       printf("  %-20s %s\n", name, luaL_tolstring(L, -1, NULL)), lua_pop(L, 1);
@@ -76,7 +76,7 @@ static int module_args(lua_State *L) {
     int nearest = steading_nearest_name(script->settings[i].name, names, count);
     if (nearest >= 0)
       return steading_lua_fail(L, "--set %s: there is no such argument (did you mean '%s'?)",
-                        script->settings[i].name, names[nearest]);
+                               script->settings[i].name, names[nearest]);
     return steading_lua_fail(L, "--set %s: there is no such argument", script->settings[i].name);
   }
   steading_lua_strict(L, "args");
@@ -84,8 +84,8 @@ static int module_args(lua_State *L) {
 }
 
 int steading_open_module(lua_State *L) {
-  static const char *const later[] = {"solve",   "cheapest", "fit",          "rainflow",
-                                      "battery", "wire",     "tariff",       "outage",
+  static const char *const later[] = {"solve",      "cheapest",     "fit",    "rainflow",
+                                      "battery",    "wire",         "tariff", "outage",
                                       "read_frame", "distribution", NULL};
   lua_newtable(L);
   steading_lua_push_none(L);

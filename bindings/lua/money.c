@@ -28,7 +28,7 @@ static size_t check_flows(lua_State *L, int index, double *flows) {
   for (size_t i = 0; i < count; i++) {
     if (lua_rawgeti(L, index, (lua_Integer)i + 1) != LUA_TNUMBER)
       steading_lua_fail(L, "flows[%I]: found %s, expected a number", (LUAI_UACINT)i + 1,
-                 luaL_typename(L, -1));
+                        luaL_typename(L, -1));
     flows[i] = lua_tonumber(L, -1);
     if (!isfinite(flows[i]))
       steading_lua_fail(L, "flows[%I]: expected a finite number", (LUAI_UACINT)i + 1);
@@ -105,16 +105,15 @@ static int money_simple_payback(lua_State *L) { return push_payback(L, 0, 1); }
 static int money_discounted_payback(lua_State *L) { return push_payback(L, check_rate(L, 1), 2); }
 
 void steading_open_money(lua_State *L) {
-  static const luaL_Reg functions[] = {
-      {"npv", money_npv},
-      {"irr", money_irr},
-      {"payment", money_payment},
-      {"present_value", money_present_value},
-      {"uniform_present_value", money_uniform_present_value},
-      {"escalated_present_value", money_escalated_present_value},
-      {"simple_payback", money_simple_payback},
-      {"discounted_payback", money_discounted_payback},
-      {NULL, NULL}};
+  static const luaL_Reg functions[] = {{"npv", money_npv},
+                                       {"irr", money_irr},
+                                       {"payment", money_payment},
+                                       {"present_value", money_present_value},
+                                       {"uniform_present_value", money_uniform_present_value},
+                                       {"escalated_present_value", money_escalated_present_value},
+                                       {"simple_payback", money_simple_payback},
+                                       {"discounted_payback", money_discounted_payback},
+                                       {NULL, NULL}};
   luaL_newlib(L, functions);
   steading_lua_strict(L, "steading.money");
   lua_setfield(L, -2, "money");

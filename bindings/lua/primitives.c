@@ -42,9 +42,10 @@ static int sun_position(lua_State *L) {
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_sun_spec, "sun.position");
   if (!read_instant(ask->utc, &query.days_from_2000))
-    return steading_lua_fail(L, "sun.position.utc: found \"%s\", expected an instant such as "
-                         "\"2003-10-17T19:30:30Z\"",
-                      ask->utc);
+    return steading_lua_fail(L,
+                             "sun.position.utc: found \"%s\", expected an instant such as "
+                             "\"2003-10-17T19:30:30Z\"",
+                             ask->utc);
   query.latitude_deg = ask->latitude_deg;
   query.longitude_deg = ask->longitude_deg;
   query.temp_c = ask->temp_c;
@@ -101,12 +102,10 @@ static int pv_incidence_modifier(lua_State *L) {
   steading_incidence_glass glass;
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_incidence_spec, "pv.incidence_modifier");
-  glass = (steading_incidence_glass){.model = (steading_incidence_model)ask->model,
-                                     .a_r = ask->a_r,
-                                     .b0 = ask->b0};
-  lua_pushnumber(L, ask->angle_deg >= 90
-                        ? 0
-                        : steading_incidence_beam(&glass, cos(ask->angle_deg * degree)));
+  glass = (steading_incidence_glass){
+      .model = (steading_incidence_model)ask->model, .a_r = ask->a_r, .b0 = ask->b0};
+  lua_pushnumber(
+      L, ask->angle_deg >= 90 ? 0 : steading_incidence_beam(&glass, cos(ask->angle_deg * degree)));
   return 1;
 }
 
@@ -114,8 +113,8 @@ static int pv_cell_temperature(lua_State *L) {
   const steading_ask_cell *ask = NULL;
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_cell_spec, "pv.cell_temperature");
-  lua_pushnumber(L, steading_cell_temperature_noct_c(ask->temp_c, ask->plane_w_per_m2,
-                                                     ask->noct_c));
+  lua_pushnumber(L,
+                 steading_cell_temperature_noct_c(ask->temp_c, ask->plane_w_per_m2, ask->noct_c));
   return 1;
 }
 
@@ -127,8 +126,8 @@ static int water_pump_kw(lua_State *L) {
   return 1;
 }
 
-static void open_table(lua_State *L, const char *name, const char *title,
-                       const luaL_Reg *functions, const char *const *later) {
+static void open_table(lua_State *L, const char *name, const char *title, const luaL_Reg *functions,
+                       const char *const *later) {
   lua_newtable(L);
   luaL_setfuncs(L, functions, 0);
   steading_lua_strict_later(L, title, later);

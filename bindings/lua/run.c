@@ -1,4 +1,6 @@
 /* site:simulate, the run object and run:appraise. */
+#include "dispatch/run.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,7 +8,6 @@
 
 #include "calendar.h"
 #include "dispatch/result.h"
-#include "dispatch/run.h"
 #include "ledger/appraise.h"
 #include "ledger/tariff.h"
 #include "plant/check.h"
@@ -82,9 +83,8 @@ int steading_lua_simulate(lua_State *L) {
   *run = NULL;
   luaL_setmetatable(L, type_name);
   steading_engine_enter();
-  status = steading_run_simulate(site, options, zone,
-                                 meter != NULL && meter->tariff != NULL ? &plan : NULL, run,
-                                 &error);
+  status = steading_run_simulate(
+      site, options, zone, meter != NULL && meter->tariff != NULL ? &plan : NULL, run, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
   lua_newtable(L); /* results that were asked for are kept */
@@ -97,7 +97,8 @@ int steading_lua_simulate(lua_State *L) {
   return 1;
 }
 
-/* --- frames ------------------------------------------------------------------------------------ */
+/* --- frames ------------------------------------------------------------------------------------
+ */
 
 static double bill_of(const steading_run *run, size_t first, size_t count) {
   double total = 0;
@@ -237,8 +238,7 @@ static void push_warning(lua_State *L, steading_table *table, const char *code, 
 static void push_warnings(lua_State *L, const steading_run *run) {
   static const char *const names[] = {"code", "path", "text"};
   static const bool is_text[] = {true, true, true};
-  steading_warning *warnings =
-      lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
+  steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
   size_t count = steading_site_warnings(run->site, warnings);
   size_t years = run->site->weather->years;
   steading_table *table = steading_table_new(3, names, is_text);
@@ -258,7 +258,8 @@ static void push_warnings(lua_State *L, const steading_run *run) {
   }
 }
 
-/* --- appraisal --------------------------------------------------------------------------------- */
+/* --- appraisal ---------------------------------------------------------------------------------
+ */
 
 typedef struct verdict_holder {
   steading_verdict verdict;
@@ -271,9 +272,9 @@ static int verdict_gc(lua_State *L) {
 }
 
 static void push_cash_flow(lua_State *L, const steading_verdict *v, const steading_run *run) {
-  static const char *const names[] = {"year",        "plan_year", "purchases",
+  static const char *const names[] = {"year",         "plan_year",   "purchases",
                                       "replacements", "bill_saving", "salvage",
-                                      "net",         "cumulative", "discounted_cumulative"};
+                                      "net",          "cumulative",  "discounted_cumulative"};
   static const bool is_text[9] = {false};
   steading_table *table = steading_table_new(9, names, is_text);
   if (table == NULL) steading_lua_fail(L, "not enough memory");
@@ -295,7 +296,7 @@ static void push_cash_flow(lua_State *L, const steading_verdict *v, const steadi
 }
 
 static void push_bought(lua_State *L, const steading_verdict *v, const steading_run *run) {
-  static const char *const names[] = {"plan_year", "item",   "occasion", "parts",
+  static const char *const names[] = {"plan_year",   "item",   "occasion", "parts",
                                       "small_items", "labour", "total"};
   static const bool is_text[] = {false, true, true, false, false, false, false};
   steading_table *table = steading_table_new(7, names, is_text);
@@ -317,8 +318,8 @@ static void push_bought(lua_State *L, const steading_verdict *v, const steading_
 }
 
 /* Years, or never, with the reason in `why` on top of the stack. */
-static void push_payback(lua_State *L, steading_money_answer answer, double years,
-                         bool again_below, int horizon, const char *name) {
+static void push_payback(lua_State *L, steading_money_answer answer, double years, bool again_below,
+                         int horizon, const char *name) {
   if (answer == STEADING_MONEY_FOUND) {
     lua_pushnumber(L, years); /* verdict why years */
     if (again_below) {
@@ -357,8 +358,9 @@ static int run_appraise(lua_State *L) {
   }
   lua_getfield(L, 2, "against"); /* run given against */
   if (luaL_testudata(L, 3, type_name) == NULL)
-    return steading_lua_fail(L, "appraise.against: found %s, expected a run, what site:simulate returns",
-                      luaL_typename(L, 3));
+    return steading_lua_fail(
+        L, "appraise.against: found %s, expected a run, what site:simulate returns",
+        luaL_typename(L, 3));
   against = check_run(L, 3);
   lua_getfield(L, 2, "money"); /* run given against money */
   if (!lua_istable(L, 4))
@@ -413,7 +415,8 @@ static int run_appraise(lua_State *L) {
   return 1;
 }
 
-/* --- the object -------------------------------------------------------------------------------- */
+/* --- the object --------------------------------------------------------------------------------
+ */
 
 static bool push_result(lua_State *L, const steading_run *run, const char *name) {
   if (strcmp(name, "annual") == 0) {
@@ -423,7 +426,8 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
       steading_lua_fail(L, "run.monthly: not kept; simulate with keep = \"monthly\"");
     push_energy(L, run, STEADING_OF_SITE, true);
   } else if (strcmp(name, "steps") == 0) {
-    if (run->step_count == 0) steading_lua_fail(L, "run.steps: not kept; simulate with keep = \"steps\"");
+    if (run->step_count == 0)
+      steading_lua_fail(L, "run.steps: not kept; simulate with keep = \"steps\"");
     push_steps(L, run);
   } else if (strcmp(name, "hubs") == 0) {
     push_parts(L, run, STEADING_OF_HUB, "hubs");
@@ -445,14 +449,15 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
 
 static int not_yet(lua_State *L) {
   return steading_lua_fail(L, "run.%s is not yet carried out by this version",
-                    lua_tostring(L, lua_upvalueindex(1)));
+                           lua_tostring(L, lua_upvalueindex(1)));
 }
 
 static int run_index(lua_State *L) {
-  static const char *const names[] = {"annual", "monthly", "steps",    "hubs",  "meters", "totals",
-                                      "per_year", "warnings", "years", "appraise", NULL};
-  static const char *const later[] = {"bills",  "credits", "buildings", "losses", "fuel",
-                                      "feeders", "assumptions", NULL};
+  static const char *const names[] = {"annual", "monthly",  "steps",    "hubs",
+                                      "meters", "totals",   "per_year", "warnings",
+                                      "years",  "appraise", NULL};
+  static const char *const later[] = {"bills", "credits", "buildings",   "losses",
+                                      "fuel",  "feeders", "assumptions", NULL};
   static const char *const later_methods[] = {"reasons", "profile", "duration", "worst",
                                               "events",  "settle",  NULL};
   const steading_run *run = check_run(L, 1);

@@ -57,7 +57,7 @@ static int load_and_run(lua_State *L) {
   steading_script *script = steading_script_of(L);
   char *bytes = lua_touserdata(L, 1);
   size_t length = (size_t)lua_tointeger(L, 2);
-  steading_open_environment(L); /* globals */
+  steading_open_environment(L);        /* globals */
   if (length > 0 && bytes[0] == '#') { /* a first line for the system; its line break stays */
     char *rest = memchr(bytes, '\n', length);
     length = rest == NULL ? 0 : length - (size_t)(rest - bytes);
@@ -89,8 +89,8 @@ static int make_folder(const char *path) {
 static int unused_settings(const steading_script *script) {
   for (size_t i = 0; i < script->setting_count; i++) {
     if (script->settings[i].used) continue;
-    fprintf(stderr, "steading: --set %s: %s asks for no such argument\n",
-            script->settings[i].name, script->path);
+    fprintf(stderr, "steading: --set %s: %s asks for no such argument\n", script->settings[i].name,
+            script->path);
     return 2;
   }
   return 0;

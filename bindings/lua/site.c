@@ -1,11 +1,12 @@
 /* steading.site, steading.load.* and the site object. */
+#include "site/site.h"
+
 #include <stdio.h>
 #include <string.h>
 
 #include "plant/check.h"
 #include "resource/weather.h"
 #include "script.h"
-#include "site/site.h"
 
 static const char type_name[] = "steading.site";
 
@@ -16,7 +17,8 @@ const steading_site *steading_lua_site(lua_State *L, int index) {
 
 static const steading_site *check_site(lua_State *L, const char *method) {
   const steading_site *site = steading_lua_site(L, 1);
-  if (site == NULL) steading_lua_fail(L, "%s: expected a site; write site:%s { ... }", method, method);
+  if (site == NULL)
+    steading_lua_fail(L, "%s: expected a site; write site:%s { ... }", method, method);
   return site;
 }
 
@@ -76,8 +78,10 @@ static int site_with(lua_State *L) {
   const steading_value *tree = NULL;
   steading_status status = STEADING_OK;
   if (lua_isfunction(L, 2))
-    return steading_lua_fail(L, "with: a function is not yet carried out by this version; write paths, "
-                         "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
+    return steading_lua_fail(
+        L,
+        "with: a function is not yet carried out by this version; write paths, "
+        "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
   luaL_checktype(L, 2, LUA_TTABLE);
   lua_settop(L, 2);
   tree = steading_lua_value(L, 2, "with");
@@ -108,12 +112,13 @@ static int site_grid_only(lua_State *L) {
 
 static int not_yet(lua_State *L) {
   return steading_lua_fail(L, "site:%s is not yet carried out by this version",
-                    lua_tostring(L, lua_upvalueindex(1)));
+                           lua_tostring(L, lua_upvalueindex(1)));
 }
 
 static int site_index(lua_State *L) {
-  static const char *const names[] = {"name",     "currency",     "with",      "without", "grid_only",
-                                      "simulate", "ride_through", "additions", "screen",  NULL};
+  static const char *const names[] = {"name",      "currency", "with",         "without",
+                                      "grid_only", "simulate", "ride_through", "additions",
+                                      "screen",    NULL};
   const steading_site *site = *(const steading_site **)luaL_checkudata(L, 1, type_name);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "name") == 0) {
@@ -156,7 +161,7 @@ static int load_new(lua_State *L) {
 
 static int load_later(lua_State *L) {
   return steading_lua_fail(L, "steading.load.%s is not yet carried out by this version",
-                    lua_tostring(L, lua_upvalueindex(1)));
+                           lua_tostring(L, lua_upvalueindex(1)));
 }
 
 static void open_loads(lua_State *L) {

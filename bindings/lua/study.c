@@ -105,10 +105,8 @@ static int close_journal(lua_State *L) {
 
 /* open_journal(name, header) -> { records = iterator, append = f, close = f } */
 static int host_open_journal(lua_State *L) {
-  static const luaL_Reg methods[] = {{"records", next_record},
-                                     {"append", append_record},
-                                     {"close", close_journal},
-                                     {NULL, NULL}};
+  static const luaL_Reg methods[] = {
+      {"records", next_record}, {"append", append_record}, {"close", close_journal}, {NULL, NULL}};
   steading_script *script = steading_script_of(L);
   const char *name = luaL_checkstring(L, 1), *header = luaL_checkstring(L, 2);
   const char *path = lua_pushfstring(L, "%s.journal", name);
@@ -373,9 +371,9 @@ void steading_open_study(lua_State *L) {
   if (luaL_loadbufferx(L, (const char *)steading_library_study, sizeof steading_library_study,
                        "=study", "t") != LUA_OK)
     lua_error(L);
-  luaL_newlib(L, host);          /* module chunk host */
+  luaL_newlib(L, host); /* module chunk host */
   lua_getfield(L, -3, "frame");
   steading_lua_push_none(L);
-  lua_call(L, 3, 1);             /* module study */
+  lua_call(L, 3, 1); /* module study */
   lua_setfield(L, -2, "study");
 }

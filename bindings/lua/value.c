@@ -132,11 +132,10 @@ static void look_behind(lua_State *L) {
 /* Raises for a key that is neither a name nor 1..n: of several, the first as text, so that the same
  * mistake is told in every run (Lua's own order is random). */
 static void refuse_key(lua_State *L, int index, const converter *c, size_t items) {
-  lua_pushnil(L); /* first */
+  lua_pushnil(L);                                                /* first */
   for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) { /* first key value */
-    if (lua_type(L, -2) == LUA_TSTRING ||
-        (lua_isinteger(L, -2) && lua_tointeger(L, -2) >= 1 &&
-         lua_tointeger(L, -2) <= (lua_Integer)items))
+    if (lua_type(L, -2) == LUA_TSTRING || (lua_isinteger(L, -2) && lua_tointeger(L, -2) >= 1 &&
+                                           lua_tointeger(L, -2) <= (lua_Integer)items))
       continue;
     if (lua_isnumber(L, -2) || lua_isboolean(L, -2)) {
       lua_pushvalue(L, -2);
@@ -294,12 +293,13 @@ int steading_lua_unknown(lua_State *L, const char *what, const char *name,
   while (names[count] != NULL) count++;
   nearest = steading_nearest_name(name, names, count);
   if (nearest >= 0)
-    return steading_lua_fail(L, "%s.%s: unknown field (did you mean '%s'?)", what, name, names[nearest]);
+    return steading_lua_fail(L, "%s.%s: unknown field (did you mean '%s'?)", what, name,
+                             names[nearest]);
   return steading_lua_fail(L, "%s.%s: unknown field", what, name);
 }
 
-/* The strict form of a table: upvalues are the table, what it is called, and the set of names that a
- * later version has (or nil). */
+/* The strict form of a table: upvalues are the table, what it is called, and the set of names that
+ * a later version has (or nil). */
 static int strict_index(lua_State *L) {
   const char *names[256];
   size_t count = 0;
@@ -323,9 +323,9 @@ static int strict_index(lua_State *L) {
 }
 
 static int strict_assign(lua_State *L) {
-  return steading_lua_fail(
-      L, "%s.%s: cannot be changed: it is read-only", lua_tostring(L, lua_upvalueindex(2)),
-      lua_isstring(L, 2) ? luaL_tolstring(L, 2, NULL) : luaL_typename(L, 2));
+  return steading_lua_fail(L, "%s.%s: cannot be changed: it is read-only",
+                           lua_tostring(L, lua_upvalueindex(2)),
+                           lua_isstring(L, 2) ? luaL_tolstring(L, 2, NULL) : luaL_typename(L, 2));
 }
 
 static int strict_length(lua_State *L) {
@@ -342,13 +342,15 @@ static int strict_pairs(lua_State *L) {
 }
 
 void steading_lua_strict_later(lua_State *L, const char *what, const char *const *later) {
-  static const luaL_Reg events[] = {{"__index", strict_index},   {"__newindex", strict_assign},
-                                    {"__len", strict_length},    {"__pairs", strict_pairs},
+  static const luaL_Reg events[] = {{"__index", strict_index},
+                                    {"__newindex", strict_assign},
+                                    {"__len", strict_length},
+                                    {"__pairs", strict_pairs},
                                     {NULL, NULL}};
-  lua_newtable(L);                          /* hidden proxy */
-  lua_createtable(L, 0, 7);                 /* hidden proxy metatable */
+  lua_newtable(L);          /* hidden proxy */
+  lua_createtable(L, 0, 7); /* hidden proxy metatable */
   for (const luaL_Reg *event = events; event->name != NULL; event++) {
-    lua_pushvalue(L, -3);                   /* hidden proxy metatable hidden */
+    lua_pushvalue(L, -3); /* hidden proxy metatable hidden */
     lua_pushstring(L, what);
     if (later == NULL) {
       lua_pushnil(L);
@@ -368,8 +370,8 @@ void steading_lua_strict_later(lua_State *L, const char *what, const char *const
   lua_setfield(L, -2, "__metatable");
   lua_pushstring(L, what);
   lua_setfield(L, -2, "__name");
-  lua_setmetatable(L, -2);                  /* hidden proxy */
-  lua_remove(L, -2);                        /* proxy */
+  lua_setmetatable(L, -2); /* hidden proxy */
+  lua_remove(L, -2);       /* proxy */
 }
 
 void steading_lua_strict(lua_State *L, const char *what) {

@@ -1,4 +1,6 @@
 /* steading.weather: synthesize, read, and the weather object. */
+#include "resource/weather.h"
+
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -6,7 +8,6 @@
 
 #include "files/files.h"
 #include "files/zone.h"
-#include "resource/weather.h"
 #include "script.h"
 #include "site/fields.h"
 
@@ -69,11 +70,11 @@ static void require_place(lua_State *L, const steading_place_fields *place, cons
 static void hash_climate(const steading_climate *c, char sha256[65]) {
   char text[2048];
   int used = snprintf(text, sizeof text, "%a %a %a %a %d %llu %d", c->place.latitude_deg,
-                      c->place.longitude_deg, c->place.elevation_m, c->place.utc_offset_h,
-                      c->years, (unsigned long long)c->seed, c->exact_months);
+                      c->place.longitude_deg, c->place.elevation_m, c->place.utc_offset_h, c->years,
+                      (unsigned long long)c->seed, c->exact_months);
   for (int m = 0; m < 12; m++)
-    used += snprintf(text + used, sizeof text - (size_t)used, " %a %a %a",
-                     c->ghi_kwh_per_m2_day[m], c->temp_mean_c[m], c->temp_range_c[m]);
+    used += snprintf(text + used, sizeof text - (size_t)used, " %a %a %a", c->ghi_kwh_per_m2_day[m],
+                     c->temp_mean_c[m], c->temp_range_c[m]);
   steading_sha256(text, (size_t)used, sha256);
 }
 
@@ -89,7 +90,8 @@ static int weather_synthesize(lua_State *L) {
   luaL_checktype(L, 1, LUA_TTABLE);
   fields = steading_lua_read(L, 1, &steading_climate_fields_spec, "synthesize");
   place = fields->place;
-  require_place(L, place, "latitude_deg", place != NULL && steading_record_given(place, "latitude_deg"));
+  require_place(L, place, "latitude_deg",
+                place != NULL && steading_record_given(place, "latitude_deg"));
   require_place(L, place, "longitude_deg", steading_record_given(place, "longitude_deg"));
   require_place(L, place, "time_zone", steading_record_given(place, "time_zone"));
   if (steading_zone_load(place->time_zone, &zone, &error) != STEADING_OK) {
@@ -110,8 +112,7 @@ static int weather_synthesize(lua_State *L) {
                   place->time_zone, offset_h, place->longitude_deg, place->longitude_deg / 15);
     return steading_lua_raise(L, &error);
   }
-  memcpy(climate.ghi_kwh_per_m2_day, fields->ghi_kwh_per_m2_day,
-         sizeof climate.ghi_kwh_per_m2_day);
+  memcpy(climate.ghi_kwh_per_m2_day, fields->ghi_kwh_per_m2_day, sizeof climate.ghi_kwh_per_m2_day);
   memcpy(climate.temp_mean_c, fields->temp_mean_c, sizeof climate.temp_mean_c);
   memcpy(climate.temp_range_c, fields->temp_range_c, sizeof climate.temp_range_c);
   climate.years = (int)fields->years;
@@ -163,13 +164,15 @@ static int weather_read(lua_State *L) {
   mapping *file = NULL;
   steading_status status = STEADING_OK;
   if (lua_type(L, 1) == LUA_TTABLE)
-    return steading_lua_fail(L, "weather.read: a list of files is not yet carried out by this version");
+    return steading_lua_fail(
+        L, "weather.read: a list of files is not yet carried out by this version");
   path = luaL_checkstring(L, 1);
   options = steading_lua_read(L, 2, &steading_read_fields_spec, "read");
   if (options->place != NULL && (steading_record_given(options->place, "latitude_deg") ||
                                  steading_record_given(options->place, "longitude_deg") ||
                                  steading_record_given(options->place, "elevation_m")))
-    return steading_lua_fail(L, "read.place: the file says where it is; only time_zone can be given");
+    return steading_lua_fail(L,
+                             "read.place: the file says where it is; only time_zone can be given");
   file = push_mapping(L);
   weather = push_empty(L);
   steading_engine_enter();
@@ -216,8 +219,7 @@ static void push_place(lua_State *L, const steading_weather *weather) {
 static int weather_monthly(lua_State *L) {
   static const char *const names[] = {"month", "ghi_kwh_per_m2_day", "temp_mean_c"};
   static const bool is_text[] = {false, false, false};
-  static const int first_day[13] = {0,   31,  59,  90,  120, 151, 181,
-                                    212, 243, 273, 304, 334, 365};
+  static const int first_day[13] = {0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365};
   const steading_weather *weather = steading_lua_weather(L, 1);
   steading_table *table = NULL;
   luaL_argcheck(L, weather != NULL, 1, "expected a weather; write weather:monthly()");

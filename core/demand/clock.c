@@ -21,8 +21,8 @@ static void set_hour(int64_t civil_s, int standard_month, steading_civil_hour *o
   steading_date_of_day(day - 1, &year, &month_before, &date);
   out->month = (uint8_t)month;
   out->weekday = (uint8_t)steading_weekday(day);
-  out->hour = (uint8_t)((civil_s - (civil_s >= 0 ? civil_s / 86400 : -((86399 - civil_s) / 86400)) *
-                                       86400) /
+  out->hour = (uint8_t)((civil_s -
+                         (civil_s >= 0 ? civil_s / 86400 : -((86399 - civil_s) / 86400)) * 86400) /
                         3600);
   out->month_before = (uint8_t)month_before;
   out->standard_month = (uint8_t)standard_month;

@@ -69,8 +69,8 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   /* battery: its own electronics first, then what it could give above the floor */
   double standby = least(p->standby_kw, most(s->stored_kwh - p->lowest_kwh, 0) * l->per_h);
   double stored = s->stored_kwh - standby * h;
-  double battery_can = least(p->discharge_kw, most(stored - p->floor_kwh, 0) *
-                                                  p->efficiency_out * l->per_h);
+  double battery_can =
+      least(p->discharge_kw, most(stored - p->floor_kwh, 0) * p->efficiency_out * l->per_h);
   double pv = least(pv_available, p->pv_kw);
 
   /* pump: a run that the level started is a load like any other */
@@ -80,9 +80,9 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double hub_want = hub_base + firm_kw * p->pump_on_hub;
   double meter_want = meter_base + firm_kw * p->pump_on_meter;
 
-  /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is wanted
-   * of the inverter is turned into DC first, so that the square root of the way back is not on the
-   * path from one step's store to the next. */
+  /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
+   * wanted of the inverter is turned into DC first, so that the square root of the way back is not
+   * on the path from one step's store to the next. */
   double target = least(hub_want, p->ac_kw);
   double target_dc = dc_of(l, target);
   double idle_from_dc = least(p->idle_kw, pv + battery_can);
@@ -121,10 +121,9 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double out_dc = most(inverted_dc + idle_from_dc - pv, 0);
   double battery_out = sun_left > 0 ? 0 : least(out_dc, battery_can);
 
-  double send_ac =
-      most(least(p->ac_kw, ac_of(l, most(sun_dc - battery_in, 0))) - inverted, 0);
+  double send_ac = most(least(p->ac_kw, ac_of(l, most(sun_dc - battery_in, 0))) - inverted, 0);
   double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
-  to_bus = bus_want > 0 ? 0 : to_bus; /* never both ways in a step */
+  to_bus = bus_want > 0 ? 0 : to_bus;           /* never both ways in a step */
   to_bus = p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
   inverted += to_bus;
   inverted_dc = to_bus > 0 ? dc_of(l, inverted) : inverted_dc;
@@ -138,8 +137,8 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double all_want = bus_want + meter_net;
   double limited = all_want > p->import_limit_kw ? 1.0 : 0.0;
   double got_share = limited > 0 ? p->import_limit_kw / all_want : 1;
-  double hub_got = limited > 0 ? most(bus_want * got_share - idle_from_ac, 0)
-                               : most(bus_want - idle_from_ac, 0);
+  double hub_got =
+      limited > 0 ? most(bus_want * got_share - idle_from_ac, 0) : most(bus_want - idle_from_ac, 0);
   hub_got = limited > 0 || missing + idle_from_ac > p->pass_through_kw ? least(hub_got, missing)
                                                                        : missing;
   double from_bus = hub_got + idle_from_ac;
@@ -168,8 +167,7 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   s->tank_l = level;
 
   /* store */
-  double after =
-      stored + (battery_in * p->efficiency_in - battery_out * l->per_efficiency_out) * h;
+  double after = stored + (battery_in * p->efficiency_in - battery_out * l->per_efficiency_out) * h;
   f->stored_change = (after - s->stored_kwh) * l->per_h;
   s->stored_kwh = after;
 
@@ -213,13 +211,10 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
 
 /* One body, instantiated with and without its parts: what is absent has size zero in both, and the
  * compiler drops what a zero makes needless. */
-static inline __attribute__((always_inline)) void run(const steading_stretch *stretch,
-                                                      steading_state *state, size_t count,
-                                                      const double *pv_kw,
-                                                      const double *hub_load_kw,
-                                                      const double *meter_load_kw,
-                                                      steading_flow *flows, const bool has_hub,
-                                                      const bool has_water) {
+static inline __attribute__((always_inline)) void run(
+    const steading_stretch *stretch, steading_state *state, size_t count, const double *pv_kw,
+    const double *hub_load_kw, const double *meter_load_kw, steading_flow *flows,
+    const bool has_hub, const bool has_water) {
   steading_stretch p = *stretch;
   steading_state s = *state;
   if (!has_hub) {

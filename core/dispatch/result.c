@@ -2,13 +2,13 @@
 
 #include <math.h>
 
-#define VALUE(name, expression)                                                            \
-  static double name(const steading_run *run, const steading_month *m, int of) {           \
-    const steading_flow *f = &m->sum;                                                      \
-    (void)run;                                                                             \
-    (void)of;                                                                              \
-    (void)f;                                                                               \
-    return expression;                                                                     \
+#define VALUE(name, expression)                                                  \
+  static double name(const steading_run *run, const steading_month *m, int of) { \
+    const steading_flow *f = &m->sum;                                            \
+    (void)run;                                                                   \
+    (void)of;                                                                    \
+    (void)f;                                                                     \
+    return expression;                                                           \
   }
 
 /* What a hub, a meter or the whole site takes. */
@@ -88,8 +88,7 @@ const steading_result_column steading_result_columns[] = {
      battery_charge},
     {"battery_discharge_kwh", "kWh", "out of the battery, at its terminals", SH, STEADING_SUM,
      battery_discharge},
-    {"battery_loss_kwh", "kWh", "lost in charging and discharging", SH, STEADING_SUM,
-     battery_loss},
+    {"battery_loss_kwh", "kWh", "lost in charging and discharging", SH, STEADING_SUM, battery_loss},
     {"standby_kwh", "kWh", "drawn by the battery's own electronics", SH, STEADING_SUM, standby},
     {"stored_change_kwh", "kWh", "stored at the end minus at the start", SH, STEADING_SUM,
      stored_change},
@@ -112,8 +111,7 @@ const steading_result_column steading_result_columns[] = {
     {"pump_kwh", "kWh", "energy of the well pump", S, STEADING_SUM, pump},
     {"pump_hours", "h", "running time of the well pump", S, STEADING_SUM, pump_hours},
     {"water_delivered_l", "l", "water that users got", S, STEADING_SUM, water_delivered},
-    {"water_short_l", "l", "water that users wanted and did not get", S, STEADING_SUM,
-     water_short},
+    {"water_short_l", "l", "water that users wanted and did not get", S, STEADING_SUM, water_short},
     {"lowest_tank_share", "share", "lowest level of the tank", S, STEADING_LIMIT,
      lowest_tank_share},
     {"closure_error_kwh", "kWh", "sum of what the site's energy balance misses, step by step", S,
@@ -144,10 +142,10 @@ steading_month steading_run_sum(const steading_run *run, size_t first, size_t co
   return total;
 }
 
-#define STEP_VALUE(name, expression)                                        \
-  static double name(const steading_run *run, const steading_flow *f) {     \
-    (void)run;                                                              \
-    return expression;                                                      \
+#define STEP_VALUE(name, expression)                                    \
+  static double name(const steading_run *run, const steading_flow *f) { \
+    (void)run;                                                          \
+    return expression;                                                  \
   }
 
 STEP_VALUE(step_pv_available, f->pv_available)

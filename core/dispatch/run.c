@@ -18,7 +18,7 @@ enum { LONGEST_MONTH_H = 744, MOST_ARRAYS = 32 };
 /* One array of the hub, compiled. */
 typedef struct array_part {
   const steading_array *array;
-  const double *yield; /* [weather steps] kW per kW */
+  const double *yield;    /* [weather steps] kW per kW */
   double kw_of_month[12]; /* nominal power times what losses leave, of the year at hand */
 } array_part;
 
@@ -36,9 +36,9 @@ typedef struct work {
   size_t array_count, first_hour;
   int64_t start_day;
   const steading_map *users;
-  steading_civil_hour *hours; /* [8760] */
+  steading_civil_hour *hours;        /* [8760] */
   double *pv_kw, *hub_kw, *meter_kw; /* [8760] */
-  steading_flow *flows; /* [744], or the whole run when steps are kept */
+  steading_flow *flows;              /* [744], or the whole run when steps are kept */
 } work;
 
 static steading_status check_lot(void *context, const steading_lot *lot, const char *path,
@@ -61,8 +61,7 @@ static steading_status check_lot(void *context, const steading_lot *lot, const c
  * that does not follow the clock gives the same result every day. */
 enum { START_YEAR_WITHOUT_DATES = 2027 };
 
-static steading_status set_start(work *w, const steading_simulate *options,
-                                 steading_error *error) {
+static steading_status set_start(work *w, const steading_simulate *options, steading_error *error) {
   steading_run *run = w->run;
   int day = 0;
   if (steading_record_given(options, "start"))
@@ -150,8 +149,7 @@ static void compile_water(work *w, const steading_water *water, const steading_i
   tank = (const void *)water->tanks->entries[0].item;
   pumps = steading_lots_count(well->lots);
   tanks = steading_lots_count(tank->lots);
-  s->pump_kw =
-      pumps * steading_pump_kw(well->flow_l_per_min, well->lift_m, well->efficiency);
+  s->pump_kw = pumps * steading_pump_kw(well->flow_l_per_min, well->lift_m, well->efficiency);
   s->pump_on_hub = well->hub != NULL;
   s->pump_on_meter = well->meter != NULL;
   s->pump_l_per_step = pumps * well->flow_l_per_min * 60 * s->step_h;
@@ -273,7 +271,8 @@ static void sun_of_year(work *w, int run_year) {
   }
 }
 
-/* --- sinks ------------------------------------------------------------------------------------- */
+/* --- sinks -------------------------------------------------------------------------------------
+ */
 
 /* Add the flows of four steps at a time: each sum still takes its steps in order, so that its bits
  * do not depend on it, and the sums are loaded and stored a quarter as often. */
@@ -340,8 +339,8 @@ static void run_year(work *w, int year) {
   for (int k = 0; k < 12; k++) {
     int month = (run->start_month - 1 + k) % 12;
     size_t index = (size_t)year * 12 + (size_t)k;
-    size_t count = 24u * (size_t)(steading_days_before_month[month + 1] -
-                                  steading_days_before_month[month]);
+    size_t count =
+        24u * (size_t)(steading_days_before_month[month + 1] - steading_days_before_month[month]);
     steading_month *m = &run->months[index];
     steading_flow *flows = w->flows;
     if (run->step_count > 0) flows += (size_t)year * STEADING_HOURS_PER_YEAR + at;

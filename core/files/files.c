@@ -5,6 +5,7 @@
 #include <errno.h>
 #include <fcntl.h>
 #include <math.h>
+#include <nettle/sha2.h>
 #include <stdarg.h>
 #include <stdbool.h>
 #include <stdint.h>
@@ -17,14 +18,13 @@
 #include <sys/types.h>
 #include <unistd.h>
 
-#include <nettle/sha2.h>
-
 #include "nearest.h"
 
 /* A weather or meter file has a few MiB; beyond this somebody gave the wrong path. */
 static const size_t file_size_max = (size_t)1 << 30;
 
-/* --- paths ------------------------------------------------------------------------------------- */
+/* --- paths -------------------------------------------------------------------------------------
+ */
 
 /* Where the last part of a path begins. */
 static const char *last_part(const char *path) {
@@ -82,15 +82,16 @@ static steading_status fail_missing(const char *path, steading_error *error) {
   if (!is_folder(folder))
     status = steading_fail(error, STEADING_IO, path, "there is no folder '%s'", folder);
   else if (nearest_in_folder(folder, last_part(path), name))
-    status = steading_fail(error, STEADING_IO, path,
-                           "there is no such file (did you mean '%s'?)", name);
+    status =
+        steading_fail(error, STEADING_IO, path, "there is no such file (did you mean '%s'?)", name);
   else
     status = steading_fail(error, STEADING_IO, path, "there is no such file");
   free(folder);
   return status;
 }
 
-/* --- reading ----------------------------------------------------------------------------------- */
+/* --- reading -----------------------------------------------------------------------------------
+ */
 
 /* read(2) until the end of the file. The size is a hint: files of /proc say 0, and a file may grow
  * while it is read. */
@@ -206,7 +207,8 @@ void steading_sha256(const void *bytes, size_t length, char hex[65]) {
   hex[64] = '\0';
 }
 
-/* --- writing ----------------------------------------------------------------------------------- */
+/* --- writing -----------------------------------------------------------------------------------
+ */
 
 enum { BUFFER_SIZE = 1 << 16 };
 
@@ -368,8 +370,7 @@ static int flush_folder(const char *folder) {
 static void close_beside(steading_writer *writer) {
   if (writer->failure == 0 && fsync(writer->handle) != 0 && errno != EINVAL)
     writer->failure = errno;
-  if (close(writer->handle) != 0 && writer->failure == 0 && errno != EINTR)
-    writer->failure = errno;
+  if (close(writer->handle) != 0 && writer->failure == 0 && errno != EINTR) writer->failure = errno;
   writer->handle = -1;
 }
 
@@ -392,7 +393,8 @@ steading_status steading_writer_commit(steading_writer *writer, steading_error *
   return status;
 }
 
-/* --- numbers ----------------------------------------------------------------------------------- */
+/* --- numbers -----------------------------------------------------------------------------------
+ */
 
 enum { DIGITS = 12 };
 

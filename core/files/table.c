@@ -85,11 +85,10 @@ steading_status steading_table_set_text(steading_table *table, size_t row, size_
   return STEADING_OK;
 }
 
-/* --- CSV --------------------------------------------------------------------------------------- */
+/* --- CSV ---------------------------------------------------------------------------------------
+ */
 
-static bool is_blank(char c) {
-  return c == ' ' || c == '\t';
-}
+static bool is_blank(char c) { return c == ' ' || c == '\t'; }
 
 static bool needs_quotes(const char *text, size_t length) {
   if (is_blank(text[0]) || is_blank(text[length - 1])) return true;
@@ -109,9 +108,7 @@ static void put_quoted(steading_writer *writer, const char *text) {
 
 /* OWASP, "CSV Injection": cells that begin with one of these are run by spreadsheets; an apostrophe
  * before them makes them text. */
-static bool looks_like_formula(const char *text) {
-  return strchr("=+-@\t\r", text[0]) != NULL;
-}
+static bool looks_like_formula(const char *text) { return strchr("=+-@\t\r", text[0]) != NULL; }
 
 static void put_text(steading_writer *writer, const char *text) {
   size_t length = text == NULL ? 0 : strlen(text);

@@ -21,7 +21,8 @@ static const int32_t offset_min_s = -89999, offset_max_s = 93599;
 /* The Gregorian calendar, weekdays included, repeats after 400 years. */
 static const int64_t cycle_s = (int64_t)146097 * DAY_S;
 
-/* --- the rule of the footer -------------------------------------------------------------------- */
+/* --- the rule of the footer --------------------------------------------------------------------
+ */
 
 typedef enum rule_kind {
   RULE_JULIAN,      /* Jn: day 1..365, 29 February not counted */
@@ -55,9 +56,7 @@ typedef struct text_reader {
   bool bad;
 } text_reader;
 
-static char peek(const text_reader *r) {
-  return r->at < r->end ? *r->at : '\0';
-}
+static char peek(const text_reader *r) { return r->at < r->end ? *r->at : '\0'; }
 
 static bool take(text_reader *r, char c) {
   if (r->at == r->end || *r->at != c) return false;
@@ -76,20 +75,15 @@ static int take_number(text_reader *r, int most) {
   return value;
 }
 
-static bool is_letter(char c) {
-  return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z');
-}
+static bool is_letter(char c) { return (c >= 'a' && c <= 'z') || (c >= 'A' && c <= 'Z'); }
 
-static bool is_digit(char c) {
-  return c >= '0' && c <= '9';
-}
+static bool is_digit(char c) { return c >= '0' && c <= '9'; }
 
 /* MST, or <+0545>: the name itself is not used. */
 static void take_name(text_reader *r) {
   bool quoted = take(r, '<');
   const char *first = r->at;
-  while (is_letter(peek(r)) ||
-         (quoted && (is_digit(peek(r)) || peek(r) == '+' || peek(r) == '-')))
+  while (is_letter(peek(r)) || (quoted && (is_digit(peek(r)) || peek(r) == '+' || peek(r) == '-')))
     r->at++;
   if (r->at - first < 3 || (quoted && !take(r, '>'))) r->bad = true;
 }
@@ -187,7 +181,8 @@ static int32_t offset_by_rule(const footer_rule *rule, int64_t instant_s) {
   return offset;
 }
 
-/* --- the file ---------------------------------------------------------------------------------- */
+/* --- the file ----------------------------------------------------------------------------------
+ */
 
 static uint32_t big_endian_32(const unsigned char *p) {
   return (uint32_t)p[0] << 24 | (uint32_t)p[1] << 16 | (uint32_t)p[2] << 8 | p[3];
@@ -284,7 +279,8 @@ static const char *read_zone(const unsigned char *bytes, size_t length, steading
   return NULL;
 }
 
-/* --- names ------------------------------------------------------------------------------------- */
+/* --- names -------------------------------------------------------------------------------------
+ */
 
 static const char *zone_folder(void) {
   const char *folder = getenv("TZDIR");
@@ -293,8 +289,7 @@ static const char *zone_folder(void) {
 
 static bool is_name(const char *name) {
   size_t length = strlen(name);
-  if (length == 0 || length >= NAME_SIZE || name[0] == '/' || name[length - 1] == '/')
-    return false;
+  if (length == 0 || length >= NAME_SIZE || name[0] == '/' || name[length - 1] == '/') return false;
   for (const char *p = name; *p != '\0'; p++) {
     bool slash = *p == '/';
     if (slash && p[1] == '/') return false;
@@ -322,8 +317,7 @@ static bool is_zone_file(const char *path) {
 static void consider(search *s, const char *path, const char *name) {
   size_t distance = steading_edit_distance(s->word, name, s->best > 3 ? 3 : s->best);
   bool known = s->name[0] != '\0';
-  if (distance > s->best || (distance == s->best && (!known || strcmp(name, s->name) >= 0)))
-    return;
+  if (distance > s->best || (distance == s->best && (!known || strcmp(name, s->name) >= 0))) return;
   if (!is_zone_file(path)) return;
   s->best = distance;
   snprintf(s->name, sizeof s->name, "%s", name);
@@ -363,7 +357,8 @@ static steading_status fail_name(const char *name, const char *what, steading_er
                        "%s '%.64s'; names are like 'Europe/Madrid'", what, name);
 }
 
-/* --- public ------------------------------------------------------------------------------------ */
+/* --- public ------------------------------------------------------------------------------------
+ */
 
 static steading_status load(const char *path, steading_zone **zone, steading_error *error) {
   const char *reason = NULL;

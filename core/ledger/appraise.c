@@ -70,9 +70,8 @@ static steading_status buy(costs *c, const thing *t, steading_error *error) {
     c->purchases[year] += t->parts + small + t->labour;
     status = note_purchase(c, t, year, false, t->parts, small, t->labour, error);
   }
-  for (double due = first + t->life_years; t->has_life && status == STEADING_OK &&
-                                           due < c->horizon - 1e-9;
-       due += t->life_years) {
+  for (double due = first + t->life_years;
+       t->has_life && status == STEADING_OK && due < c->horizon - 1e-9; due += t->life_years) {
     /* what is overdue when the run starts is bought at once */
     int at = due > 0 ? (int)ceil(due - 1e-9) : 0;
     double factor = pow(1 + t->trend, due > 0 ? due : 0);
@@ -90,10 +89,11 @@ static steading_status visit_lot(void *context, const steading_lot *lot, const c
                                  steading_error *error) {
   costs *c = context;
   const steading_money *money = c->money;
-  bool each = steading_record_given(lot, "price_each"), whole = steading_record_given(lot, "price_lot");
+  bool each = steading_record_given(lot, "price_each"),
+       whole = steading_record_given(lot, "price_lot");
   bool again = steading_record_given(lot, "replacement_price_each");
-  double labour_share = steading_record_given(lot, "labour_share") ? lot->labour_share
-                                                                  : money->hired_labour;
+  double labour_share =
+      steading_record_given(lot, "labour_share") ? lot->labour_share : money->hired_labour;
   thing t = {.item = path,
              .has_date = steading_record_given(lot, "in_service"),
              .date = lot->in_service,
@@ -101,9 +101,8 @@ static steading_status visit_lot(void *context, const steading_lot *lot, const c
              .has_life = steading_record_given(lot, "life_years"),
              .life_years = lot->life_years,
              .salvage_share = lot->salvage_share,
-             .trend = steading_record_given(lot, "price_trend_per_year")
-                          ? lot->price_trend_per_year
-                          : default_trend(money)};
+             .trend = steading_record_given(lot, "price_trend_per_year") ? lot->price_trend_per_year
+                                                                         : default_trend(money)};
   if (lot->count == 0) return STEADING_OK; /* nothing is bought, whatever it costs */
   t.parts = each ? lot->price_each * lot->count : whole ? lot->price_lot : 0;
   t.again_parts = again ? lot->replacement_price_each * lot->count : t.parts;
@@ -202,10 +201,9 @@ static void judge(steading_verdict *v, const costs *plan, const costs *other, do
   }
   v->first_cost = v->years[0].purchases + v->years[0].replacements;
   v->net_present_value = discounted;
-  v->irr_answer =
-      steading_money_irr(flows, n, &v->internal_rate_of_return, NULL, 0, NULL);
-  v->simple_answer = steading_money_payback(0, flows, n, &v->simple_payback_years,
-                                            &v->simple_again_below);
+  v->irr_answer = steading_money_irr(flows, n, &v->internal_rate_of_return, NULL, 0, NULL);
+  v->simple_answer =
+      steading_money_payback(0, flows, n, &v->simple_payback_years, &v->simple_again_below);
   v->discounted_answer = steading_money_payback(discount, flows, n, &v->discounted_payback_years,
                                                 &v->discounted_again_below);
 }

@@ -6,7 +6,8 @@
 
 enum { FLOWS_MAX = 256 };
 
-/* --- present values ---------------------------------------------------------------------------- */
+/* --- present values ----------------------------------------------------------------------------
+ */
 
 /* NIST Handbook 135 (1995), ASTM E917: sum of flows[k] / (1 + rate)^k, by Horner's scheme. */
 double steading_money_npv(double rate, const double *flows, size_t count) {
@@ -71,9 +72,9 @@ const char *steading_money_answer_text(steading_money_answer answer) {
  * about 1e-7 may count as one. */
 
 typedef struct polynomial {
-  size_t count;    /* coefficients; the first and last are not 0 */
+  size_t count;        /* coefficients; the first and last are not 0 */
   double a[FLOWS_MAX]; /* a[k] belongs to x^k */
-  double rounding; /* share of the sum of sizes that rounding may make */
+  double rounding;     /* share of the sum of sizes that rounding may make */
 } polynomial;
 
 /* Roots in ascending order. */
@@ -98,9 +99,7 @@ static double value_in_roundings(const polynomial *p, double x) {
   return value / (p->rounding * sizes);
 }
 
-static int sign_of(double roundings) {
-  return fabs(roundings) <= 1 ? 0 : roundings > 0 ? 1 : -1;
-}
+static int sign_of(double roundings) { return fabs(roundings) <= 1 ? 0 : roundings > 0 ? 1 : -1; }
 
 static size_t sign_changes(const double *values, size_t count) {
   size_t changes = 0;
@@ -268,14 +267,10 @@ static void reverse(const polynomial *p, polynomial *out) {
 }
 
 /* x = 1 / (1 + rate) <= 1; the difference to 1 is exact from 0.5 on. */
-static double rate_of_x(double x) {
-  return (1 - x) / x;
-}
+static double rate_of_x(double x) { return (1 - x) / x; }
 
 /* y = 1 + rate < 1; a rate is above -1 even when the nearest double is not. */
-static double rate_of_y(double y) {
-  return fmax(y - 1, nextafter(-1, 0));
-}
+static double rate_of_y(double y) { return fmax(y - 1, nextafter(-1, 0)); }
 
 static double only_rate(const polynomial *p) {
   double at_one = value_at(p, 1);
@@ -335,7 +330,8 @@ steading_money_answer steading_money_irr(const double *flows, size_t count, doub
   return STEADING_MONEY_FOUND;
 }
 
-/* --- payback ----------------------------------------------------------------------------------- */
+/* --- payback -----------------------------------------------------------------------------------
+ */
 
 /* Share of the year in which flows growing by `growth` a year bring `share` of the year's flow:
  * t from (1 - q^t) / (1 - q) = share, q = growth / (1 + rate). */

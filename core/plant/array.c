@@ -23,11 +23,10 @@ static void free_yields(struct steading_yield *yields) {
 }
 
 static bool same_key(const steading_yield_key *a, const steading_yield_key *b) {
-  return a->tilt_deg == b->tilt_deg && a->azimuth_deg == b->azimuth_deg &&
-         a->albedo == b->albedo && a->temp_coefficient_per_c == b->temp_coefficient_per_c &&
-         a->noct_c == b->noct_c && a->sky_model == b->sky_model &&
-         a->glass.model == b->glass.model && a->glass.a_r == b->glass.a_r &&
-         a->glass.b0 == b->glass.b0;
+  return a->tilt_deg == b->tilt_deg && a->azimuth_deg == b->azimuth_deg && a->albedo == b->albedo &&
+         a->temp_coefficient_per_c == b->temp_coefficient_per_c && a->noct_c == b->noct_c &&
+         a->sky_model == b->sky_model && a->glass.model == b->glass.model &&
+         a->glass.a_r == b->glass.a_r && a->glass.b0 == b->glass.b0;
 }
 
 double steading_cell_temperature_noct_c(double temp_c, double plane_w_per_m2, double noct_c) {
@@ -66,7 +65,8 @@ static void work_out(const steading_weather *weather, const steading_yield_key *
     if (key->tilt_deg == 0) cos_incidence[i] = sun->up;
     beam_modifier[i] = steading_incidence_beam(&key->glass, cos_incidence[i]);
   }
-  for (size_t i = 0, s = 0; i < weather->steps; i++, s = s + 1 == STEADING_HOURS_PER_YEAR ? 0 : s + 1) {
+  for (size_t i = 0, s = 0; i < weather->steps;
+       i++, s = s + 1 == STEADING_HOURS_PER_YEAR ? 0 : s + 1) {
     const steading_sun_step *sun = &weather->sun[s];
     steading_plane_light light;
     double plane = 0, effective = 0, cell_c = 0, power = 0;

@@ -18,8 +18,7 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
   return STEADING_OK;
 }
 
-size_t steading_plant_warnings(const steading_site *site, steading_warning *warnings,
-                               size_t room) {
+size_t steading_plant_warnings(const steading_site *site, steading_warning *warnings, size_t room) {
   size_t count = 0;
   for (size_t i = 0; site->hubs != NULL && i < site->hubs->count && count < room; i++) {
     const steading_hub *hub = (const void *)site->hubs->entries[i].item;

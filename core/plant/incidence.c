@@ -4,7 +4,8 @@
 
 static const double degree = M_PI / 180;
 
-/* Transmittance of one sheet of glass by Snell, Fresnel and Bouguer: De Soto et al. 2006, eq. 12. */
+/* Transmittance of one sheet of glass by Snell, Fresnel and Bouguer: De Soto et al. 2006, eq. 12.
+ */
 static double glass_transmittance(double cos_incidence) {
   const double index = 1.526, extinction_times_thickness = 4.0 * 0.002;
   double incidence = acos(cos_incidence), refraction = asin(sin(incidence) / index);

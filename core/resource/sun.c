@@ -18,9 +18,7 @@ typedef struct sky_instant {
 } sky_instant;
 
 /* Angle into -pi..pi. */
-static double wrapped(double angle) {
-  return angle - 2 * pi * floor(angle / (2 * pi) + 0.5);
-}
+static double wrapped(double angle) { return angle - 2 * pi * floor(angle / (2 * pi) + 0.5); }
 
 /* UT of an instant in hours, 0..24. */
 static double hour_of_day(double days_from_2000) {

@@ -128,8 +128,7 @@ static steading_status check_money(const void *record, const char *path, steadin
   return STEADING_OK;
 }
 
-static steading_status check_simulate(const void *record, const char *path,
-                                      steading_error *error) {
+static steading_status check_simulate(const void *record, const char *path, steading_error *error) {
   const steading_simulate *run = record;
   int year = 0, month = 0, day = 1;
   if (given(run, "start")) steading_date_of_day(run->start, &year, &month, &day);

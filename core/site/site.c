@@ -9,7 +9,8 @@
 #include "nearest.h"
 #include "resource/weather.h"
 
-/* --- names ------------------------------------------------------------------------------------- */
+/* --- names -------------------------------------------------------------------------------------
+ */
 
 static steading_status find_name(const steading_map *map, const char *name, const char *what,
                                  const char *path, steading_error *error) {
@@ -30,8 +31,8 @@ static steading_status find_name(const steading_map *map, const char *name, cons
 static steading_status only_one(const steading_map *map, const char *path, const char *what,
                                 steading_error *error) {
   if (map == NULL || map->count <= 1) return STEADING_OK;
-  return steading_fail(error, STEADING_NOT_YET, path,
-                       "found %zu, this version carries out one %s", map->count, what);
+  return steading_fail(error, STEADING_NOT_YET, path, "found %zu, this version carries out one %s",
+                       map->count, what);
 }
 
 static steading_status check_feeds(const steading_site *site, const char *kind, const char *name,
@@ -50,8 +51,8 @@ static steading_status check_water(const steading_site *site, steading_error *er
   for (size_t i = 0; status == STEADING_OK && water->wells != NULL && i < water->wells->count;
        i++) {
     const steading_well *well = (const void *)water->wells->entries[i].item;
-    status = check_feeds(site, "water.wells", water->wells->entries[i].name, well->hub,
-                         well->meter, error);
+    status = check_feeds(site, "water.wells", water->wells->entries[i].name, well->hub, well->meter,
+                         error);
     if (status == STEADING_OK && (water->tanks == NULL || water->tanks->count == 0))
       status = steading_fail(error, STEADING_BAD_INPUT, "site.water.tanks",
                              "the well '%s' fills no tank", water->wells->entries[i].name);
@@ -97,7 +98,8 @@ static steading_status check_site(const steading_site *site, steading_error *err
   return status;
 }
 
-/* --- making and changing ----------------------------------------------------------------------- */
+/* --- making and changing -----------------------------------------------------------------------
+ */
 
 static steading_status finish(steading_status status, void *record, const steading_site **site,
                               steading_error *error) {
@@ -186,8 +188,8 @@ static steading_map *copy_map(const steading_map *map) {
   copy->head = (steading_record){.spec = map->head.spec, .references = 1};
   for (size_t i = 0; i < map->count; i++) {
     char *name = strdup(map->entries[i].name);
-    copy->entries[copy->count++] = (steading_map_entry){
-        .name = name, .item = steading_record_keep(map->entries[i].item)};
+    copy->entries[copy->count++] =
+        (steading_map_entry){.name = name, .item = steading_record_keep(map->entries[i].item)};
     if (name == NULL) {
       steading_record_release(copy);
       return NULL;
@@ -244,12 +246,14 @@ const steading_meter *steading_site_meter(const steading_site *site) {
   return only_item(site->meters);
 }
 
-/* --- walking the lots -------------------------------------------------------------------------- */
+/* --- walking the lots --------------------------------------------------------------------------
+ */
 
 double steading_lots_count(const steading_list *lots) {
   double count = 0;
   if (lots == NULL) return 1;
-  for (size_t i = 0; i < lots->count; i++) count += ((const steading_lot *)(void *)lots->items[i])->count;
+  for (size_t i = 0; i < lots->count; i++)
+    count += ((const steading_lot *)(void *)lots->items[i])->count;
   return count;
 }
 
@@ -291,19 +295,19 @@ steading_status steading_site_each_lot(const steading_site *site, steading_lot_v
     if (status == STEADING_OK && hub->battery != NULL)
       status = walk_lots(&w, hub->battery->lots, path);
   }
-  for (size_t i = 0; status == STEADING_OK && water != NULL && water->wells != NULL &&
-                     i < water->wells->count;
+  for (size_t i = 0;
+       status == STEADING_OK && water != NULL && water->wells != NULL && i < water->wells->count;
        i++) {
     snprintf(path, sizeof path, "water.wells.%s", water->wells->entries[i].name);
-    status = walk_lots(&w, ((const steading_well *)(void *)water->wells->entries[i].item)->lots,
-                       path);
+    status =
+        walk_lots(&w, ((const steading_well *)(void *)water->wells->entries[i].item)->lots, path);
   }
-  for (size_t i = 0; status == STEADING_OK && water != NULL && water->tanks != NULL &&
-                     i < water->tanks->count;
+  for (size_t i = 0;
+       status == STEADING_OK && water != NULL && water->tanks != NULL && i < water->tanks->count;
        i++) {
     snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
-    status = walk_lots(&w, ((const steading_tank *)(void *)water->tanks->entries[i].item)->lots,
-                       path);
+    status =
+        walk_lots(&w, ((const steading_tank *)(void *)water->tanks->entries[i].item)->lots, path);
   }
   return status;
 }
@@ -340,7 +344,8 @@ bool steading_site_earliest(const steading_site *site, int64_t *day_number) {
   return true;
 }
 
-/* --- warnings ---------------------------------------------------------------------------------- */
+/* --- warnings ----------------------------------------------------------------------------------
+ */
 
 typedef struct warner {
   steading_warning *list;
@@ -365,8 +370,7 @@ static void warn(warner *w, const char *code, const char *path, const char *form
 static steading_status visit_warn(void *context, const steading_lot *lot, const char *path,
                                   steading_error *error) {
   warner *w = context;
-  bool priced =
-      steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot");
+  bool priced = steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot");
   (void)error;
   if (!priced)
     warn(w, "no_price", path,

@@ -46,7 +46,8 @@ static steading_status no_memory(reader *r) {
   return steading_fail(r->error, STEADING_NO_MEMORY, r->path, "not enough memory");
 }
 
-/* --- records ----------------------------------------------------------------------------------- */
+/* --- records -----------------------------------------------------------------------------------
+ */
 
 void *steading_record_keep(const void *record) {
   steading_record *head = (steading_record *)record;
@@ -58,7 +59,8 @@ static void *member(const void *record, const steading_field *field) {
   return (char *)record + field->offset;
 }
 
-/* The pointer held by a field of any of the kinds that share: windows, series, record, list, map. */
+/* The pointer held by a field of any of the kinds that share: windows, series, record, list, map.
+ */
 static bool is_shared(steading_field_kind kind) {
   switch (kind) {
     case STEADING_FIELD_windows:
@@ -166,7 +168,8 @@ bool steading_read_date(const char *text, int64_t *day_number) {
   return true;
 }
 
-/* --- reading one field ------------------------------------------------------------------------- */
+/* --- reading one field -------------------------------------------------------------------------
+ */
 
 static steading_status read_record(reader *r, const steading_spec *spec,
                                    const steading_value *value, void **record);
@@ -188,8 +191,7 @@ static steading_status read_number(reader *r, const steading_field *field,
                                    const steading_value *value, double *number) {
   if (value->kind != STEADING_VALUE_NUMBER)
     return FAIL(r, "found %s, expected a number%s%s%s", steading_value_called(value),
-                field->unit[0] != '\0' ? " (" : "", field->unit,
-                field->unit[0] != '\0' ? ")" : "");
+                field->unit[0] != '\0' ? " (" : "", field->unit, field->unit[0] != '\0' ? ")" : "");
   *number = value->number;
   if (field->kind == STEADING_FIELD_count && value->number != floor(value->number))
     return FAIL(r, "found %.12g, expected a whole number", value->number);
@@ -222,8 +224,7 @@ static steading_status read_choice(reader *r, const steading_field *field,
       *choice = i;
       return STEADING_OK;
     }
-    if (!later)
-      snprintf(words + used, sizeof words - used, "%s\"%s\"", used > 0 ? ", " : "", word);
+    if (!later) snprintf(words + used, sizeof words - used, "%s\"%s\"", used > 0 ? ", " : "", word);
   }
   return FAIL(r, "found \"%s\", expected %s", value->text, words);
 }
@@ -520,8 +521,7 @@ static steading_status unknown_field(reader *r, const steading_spec *spec, const
     }
   }
   nearest = steading_nearest_name(key, names, count);
-  if (nearest >= 0)
-    return FAIL(r, "unknown field (did you mean '%s'?)", names[nearest]);
+  if (nearest >= 0) return FAIL(r, "unknown field (did you mean '%s'?)", names[nearest]);
   return FAIL(r, "unknown field; expected one of: %s", list);
 }
 
@@ -532,8 +532,7 @@ static steading_status read_absent(reader *r, const steading_field *field, void 
     return FAIL(r, "required (%s%s%s)", field->doc, field->unit[0] != '\0' ? ", " : "",
                 field->unit);
   }
-  if (field->need == STEADING_NEED_standard)
-    return set_default(r, field, member(record, field));
+  if (field->need == STEADING_NEED_standard) return set_default(r, field, member(record, field));
   return STEADING_OK;
 }
 
@@ -596,7 +595,8 @@ steading_status steading_spec_read(const steading_spec *spec, const steading_val
   return read_record(&r, spec, value, record);
 }
 
-/* --- changing one field ------------------------------------------------------------------------ */
+/* --- changing one field ------------------------------------------------------------------------
+ */
 
 void *steading_record_copy(const void *original) {
   const steading_record *record = original;
@@ -781,8 +781,7 @@ static steading_status set_field(reader *r, const steading_field *field, size_t 
   drop_field(record, field);
   if (value->kind == STEADING_VALUE_NONE) {
     record->given &= ~(UINT64_C(1) << index);
-    if (field->need == STEADING_NEED_required)
-      return FAIL(r, "required: it cannot be taken away");
+    if (field->need == STEADING_NEED_required) return FAIL(r, "required: it cannot be taken away");
     return field->need == STEADING_NEED_standard ? set_default(r, field, place) : STEADING_OK;
   }
   record->given |= UINT64_C(1) << index;

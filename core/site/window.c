@@ -140,8 +140,7 @@ steading_status steading_windows_read(const steading_value *value, const char *p
   if (is_list && value->entry_count > 0)
     return steading_fail(error, STEADING_BAD_INPUT, path, "a list of windows with named fields");
   made = calloc(1, sizeof *made + count * sizeof made->items[0]);
-  if (made == NULL)
-    return steading_fail(error, STEADING_NO_MEMORY, path, "not enough memory");
+  if (made == NULL) return steading_fail(error, STEADING_NO_MEMORY, path, "not enough memory");
   made->head = (steading_record){.spec = &windows_spec, .references = 1};
   made->count = count;
   for (size_t i = 0; i < count; i++) {

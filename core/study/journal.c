@@ -22,7 +22,8 @@ struct steading_journal {
   char *path;
 };
 
-/* --- text that grows --------------------------------------------------------------------------- */
+/* --- text that grows ---------------------------------------------------------------------------
+ */
 
 typedef struct text {
   char *bytes;
@@ -46,13 +47,9 @@ static void put(text *t, const char *bytes, size_t length) {
   t->used += length;
 }
 
-static void put_string(text *t, const char *string) {
-  put(t, string, strlen(string));
-}
+static void put_string(text *t, const char *string) { put(t, string, strlen(string)); }
 
-static bool is_escaped(unsigned char c) {
-  return c <= ' ' || c == '\\' || c == 0x7f;
-}
+static bool is_escaped(unsigned char c) { return c <= ' ' || c == '\\' || c == 0x7f; }
 
 static void put_escaped(text *t, const char *string) {
   for (const char *p = string; *p != '\0'; p++) {
@@ -110,7 +107,8 @@ static void put_record(text *t, const steading_journal_record *record) {
   end_line(t, from);
 }
 
-/* --- reading a record -------------------------------------------------------------------------- */
+/* --- reading a record --------------------------------------------------------------------------
+ */
 
 static int hex_digit(char c) {
   if (c >= '0' && c <= '9') return c - '0';
@@ -263,7 +261,8 @@ static reading read_record(const char *payload, size_t length, steading_journal_
   return how;
 }
 
-/* --- reading a journal ------------------------------------------------------------------------- */
+/* --- reading a journal -------------------------------------------------------------------------
+ */
 
 /* The records of a journal as they are read, and how much of the file is sound. */
 typedef struct content {
@@ -292,8 +291,7 @@ static steading_status fail_line(const char *path, size_t line, const char *what
                                  steading_error *error) {
   char place[256];
   snprintf(place, sizeof place, "%.230s:%zu", path, line);
-  return steading_fail(error, STEADING_BAD_INPUT, place, "%s; start afresh without --resume",
-                       what);
+  return steading_fail(error, STEADING_BAD_INPUT, place, "%s; start afresh without --resume", what);
 }
 
 static steading_status fail_header(const char *path, const char *old, size_t old_length,
@@ -403,7 +401,8 @@ static steading_status read_journal(const char *path, const char *header, conten
   return status;
 }
 
-/* --- the open journal -------------------------------------------------------------------------- */
+/* --- the open journal --------------------------------------------------------------------------
+ */
 
 static steading_status fail_write(const char *path, int reason, steading_error *error) {
   return steading_fail(error, STEADING_IO, path, "cannot be written: %s", strerror(reason));
@@ -558,7 +557,8 @@ steading_status steading_journal_close(steading_journal *journal, steading_error
   return status;
 }
 
-/* --- fingerprint ------------------------------------------------------------------------------- */
+/* --- fingerprint -------------------------------------------------------------------------------
+ */
 
 /* `position` 0..1. The arguments are volatile: a compiler would compute what it knows with its own
  * library, not with the machine's. */
