@@ -34,7 +34,8 @@ CLP_FOUND    = $(shell pkg-config --exists clp 2>/dev/null && echo yes)
 ERFA_FOUND   = $(shell pkg-config --exists erfa 2>/dev/null && echo yes)
 EXTRA_CFLAGS = $(if $(CLP_FOUND),-DHAVE_CLP $(shell pkg-config --cflags clp)) \
                $(if $(ERFA_FOUND),-DHAVE_ERFA $(shell pkg-config --cflags erfa))
-EXTRA_LIBS   = $(if $(CLP_FOUND),$(shell pkg-config --libs clp)) \
+# Only Clp itself: its shared library brings what it needs, pkg-config also asks for zlib-dev.
+EXTRA_LIBS   = $(if $(CLP_FOUND),-lClp) \
                $(if $(ERFA_FOUND),$(shell pkg-config --libs erfa))
 
 # The targets that build through a second make use all processors unless -j was given.
