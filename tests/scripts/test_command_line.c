@@ -580,11 +580,11 @@ END_TEST
 
 START_TEST(test_top_level) {
   static const char allowed[] =
-      " .ci .git .gitignore DEVELOPERS.md LICENSE Makefile README.md bindings build core reference "
-      "scenarios tests ";
+      " DEVELOPERS.md LICENSE Makefile README.md bindings build core reference scenarios tests ";
   char *list = command_list(".");
   for (char *name = strtok(list, " "); name != NULL; name = strtok(NULL, " ")) {
     char word[300];
+    if (name[0] == '.') continue; /* settings of tools */
     snprintf(word, sizeof word, " %s ", name);
     ck_assert_msg(strstr(allowed, word) != NULL, "'%s' does not belong at the top", name);
   }
