@@ -3,6 +3,7 @@
 # One file, no recursion except for `asan`, which is the same build in another mode. Objects live
 # in build/<mode>/, so that modes do not disturb each other.
 
+export WEATHER
 MODE  ?= release
 BUILD := build/$(MODE)
 
@@ -91,7 +92,7 @@ define install
 	    echo "not root and no sudo; please install:$$missing"; exit 1; fi; \
 	  echo "installing:$$missing"; \
 	  $$as apt-get update -qq && \
-	  DEBIAN_FRONTEND=noninteractive $$as apt-get install -y -qq --no-install-recommends $$missing \
+	  $$as env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $$missing \
 	    >/dev/null || { echo "could not install:$$missing"; exit 1; }; \
 	fi
 endef
@@ -99,7 +100,7 @@ endef
 packages-demo:
 	$(call install,$(PACKAGES_DEMO))
 
-packages-check:
+packages-check: packages-demo
 	$(call install,$(PACKAGES_CHECK))
 	-@$(MAKE) --no-print-directory packages-extra || \
 	  echo 'going on without these; the tests that need them are skipped by name'
@@ -111,8 +112,9 @@ packages-extra:
 # make begins only when the packages are there, since pkg-config is asked by it.
 demo: packages-demo
 	@$(SUBMAKE) MODE=$(MODE) $(COMMAND)
+	@mkdir -p build
 	@$(COMMAND) run scenarios/five_homes_deep_well.lua --out build/demo \
-	  $(if $(WEATHER),--set weather='$(WEATHER)')
+	  $(if $(WEATHER),--set weather="$$WEATHER")
 	@echo 'The files are in build/demo.'
 
 # All tests under one runner, whose summary is the last line. DATA names a folder of weather files.
@@ -167,7 +169,15 @@ $(BUILD)/tests/bench/%: tests/bench/%.c tests/reference_year.c tests/reference_y
 	$(call say,CC,$<)
 	$(Q)$(CC) -std=c11 -D_GNU_SOURCE -O2 -Itests -o $@ $< tests/reference_year.c -lm
 
-$(BUILD)/%.o: %.c Makefile
+# Written anew when compiler or flags differ from the last time, so that objects never mix.
+$(BUILD)/flags: FORCE
+	@mkdir -p $(@D)
+	@echo '$(CC) $(OPT.$(MODE)) $(CFLAGS)' | cmp -s - $@ || \
+	  echo '$(CC) $(OPT.$(MODE)) $(CFLAGS)' > $@
+FORCE:
+.PHONY: FORCE
+
+$(BUILD)/%.o: %.c Makefile $(BUILD)/flags
 	@mkdir -p $(@D)
 	$(call say,CC,$<)
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<

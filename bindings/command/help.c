@@ -58,8 +58,8 @@ static const topic topics[] = {
 
 enum { TOPICS = sizeof topics / sizeof topics[0] };
 
-static const char *kind_text(steading_field_kind kind) {
-  switch (kind) {
+static const char *kind_text(const steading_field *field) {
+  switch (field->kind) {
     case STEADING_FIELD_number:
       return "number";
     case STEADING_FIELD_count:
@@ -87,7 +87,8 @@ static const char *kind_text(steading_field_kind kind) {
     case STEADING_FIELD_weather:
       return "weather";
     case STEADING_FIELD_record:
-      return "table or false";
+      return field->need == STEADING_NEED_optional || field->highest > 0 ? "table or false"
+                                                                         : "table";
     case STEADING_FIELD_list:
       return "list of tables";
     case STEADING_FIELD_variants:
@@ -112,7 +113,7 @@ static void range_text(const steading_field *f, char *text, size_t size) {
         snprintf(text + used, size - used, "%s\"%s\"", used > 0 ? ", " : "", f->choices[i]);
         used = strlen(text);
       }
-  } else if (f->highest > f->lowest) {
+  } else if (f->highest > f->lowest && f->kind != STEADING_FIELD_record) {
     snprintf(text, size, "%.12g to %.12g%s%s", f->lowest, f->highest, f->unit[0] != '\0' ? " " : "",
              f->unit);
   }
@@ -128,6 +129,8 @@ static void range_text(const steading_field *f, char *text, size_t size) {
         snprintf(text + used, size - used, "; default none");
     } else if (f->kind == STEADING_FIELD_choice) {
       snprintf(text + used, size - used, "; default \"%s\"", f->choices[(int)f->standard]);
+    } else if (f->kind == STEADING_FIELD_pair) {
+      snprintf(text + used, size - used, "; default { %.12g, %.12g }", f->lowest, f->highest);
     } else if (f->kind == STEADING_FIELD_flag) {
       snprintf(text + used, size - used, "default %s", f->standard > 0 ? "true" : "false");
     }
@@ -147,7 +150,7 @@ static void print_topic(const topic *t) {
     const steading_field *f = &t->spec->fields[i];
     if (f->kind == STEADING_FIELD_later || f->kind == STEADING_FIELD_refused) continue;
     range_text(f, range, sizeof range);
-    printf("  %-24s %s\n  %-24s %s%s%s\n", f->name, f->doc, "", kind_text(f->kind),
+    printf("  %-24s %s\n  %-24s %s%s%s\n", f->name, f->doc, "", kind_text(f),
            range[0] != '\0' ? "; " : "", range);
   }
 }
@@ -174,7 +177,7 @@ static void print_manual_page(void) {
         continue;
       }
       range_text(f, range, sizeof range);
-      printf("| `%s` | %s | %s | %s | %s |\n", f->name, f->doc, kind_text(f->kind), range,
+      printf("| `%s` | %s | %s | %s | %s |\n", f->name, f->doc, kind_text(f), range,
              touches[f->touches]);
     }
     if (!waits) continue;

@@ -41,6 +41,10 @@ static int read_option(int argc, char **argv, int *i, steading_script *script) {
     return 0;
   }
   if (strcmp(option, "--out") == 0 && runs && *i + 1 < argc) {
+    if (script->out != NULL) {
+      fprintf(stderr, "steading: --out %s: given twice\n", argv[*i + 1]);
+      return 2;
+    }
     script->out = argv[++*i];
     return 0;
   }
@@ -65,11 +69,16 @@ static int read_option(int argc, char **argv, int *i, steading_script *script) {
 }
 
 /* Seconds that a script may spend in Lua between two calls into the engine: 30, or what the
- * environment variable STEADING_LUA_SECONDS says. */
+ * environment variable STEADING_LUA_SECONDS says. 0 when that is no number of 0.25..86400. */
 static double limit_s(void) {
   const char *text = getenv("STEADING_LUA_SECONDS");
-  double seconds = text == NULL ? 30 : strtod(text, NULL);
-  return seconds >= 0.25 && seconds <= 86400 ? seconds : 30;
+  char *end = NULL;
+  double seconds = text == NULL ? 30 : strtod(text, &end);
+  if (text != NULL && (end == text || *end != '\0' || !(seconds >= 0.25 && seconds <= 86400))) {
+    fprintf(stderr, "steading: STEADING_LUA_SECONDS=%s: expected seconds, 0.25 to 86400\n", text);
+    return 0;
+  }
+  return seconds;
 }
 
 /* Fresh pages cost a short run more than its arithmetic: keep freed memory for the next run, and
@@ -96,7 +105,7 @@ static int by_name(const void *a, const void *b) {
 static int run_script(int argc, char **argv, steading_mode mode) {
   steading_script script = {
       .mode = mode, .limit_s = limit_s(), .memory_limit = (size_t)1 << 30, .random_seed = 1};
-  int status = 0;
+  int status = script.limit_s > 0 ? 0 : 2;
   script.settings = calloc((size_t)argc, sizeof *script.settings);
   if (script.settings == NULL) return 3;
   for (int i = 2; status == 0 && i < argc; i++) {

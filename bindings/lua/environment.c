@@ -30,6 +30,7 @@ static int host_random(lua_State *L) {
   steading_script *script = steading_script_of(L);
   lua_Integer low = 1, high = 0;
   int count = lua_gettop(L);
+  if (count > 2) return steading_lua_fail(L, "math.random: at most two arguments");
   if (count == 0) {
     lua_pushnumber(L, ((double)(next_bits(script) >> 11) + 0.5) * 0x1p-53);
     return 1;
@@ -113,8 +114,7 @@ static int host_set_pairs(lua_State *L) {
 /* What a read-only table holds; any other value itself. */
 static int host_content(lua_State *L) {
   lua_settop(L, 1);
-  luaL_checktype(L, 1, LUA_TTABLE);
-  luaL_getmetafield(L, 1, "__content");
+  steading_lua_content(L);
   return 1;
 }
 
@@ -162,10 +162,7 @@ static int host_load_module(lua_State *L) {
   char both[129];
   char **bytes = lua_newuserdatauv(L, sizeof *bytes, 0);
   *bytes = NULL;
-  lua_createtable(L, 0, 1);
-  lua_pushcfunction(L, free_bytes);
-  lua_setfield(L, -2, "__gc");
-  lua_setmetatable(L, -2);
+  steading_lua_set_gc(L, "steading.bytes", free_bytes);
   if (steading_file_read(path, bytes, &length, &error) != STEADING_OK) {
     lua_pushnil(L);
     lua_pushfstring(L, "require: %s: %s", error.path, error.text);

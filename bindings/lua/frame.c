@@ -14,8 +14,7 @@ static const char row_type[] = "steading.row";
 
 typedef struct frame {
   steading_table *table;
-  char site[160], currency[32]; /* kept in the file beside a written frame */
-} frame;
+} frame; /* user values: the site's name and currency, for the file beside a written frame */
 
 static frame *check_frame(lua_State *L) { return luaL_checkudata(L, 1, type_name); }
 
@@ -26,13 +25,19 @@ static int frame_gc(lua_State *L) {
   return 0;
 }
 
-void steading_lua_push_frame(lua_State *L, steading_table *table, const char *site_name,
-                             const char *currency) {
-  frame *f = lua_newuserdatauv(L, sizeof *f, 0);
-  f->table = table;
-  snprintf(f->site, sizeof f->site, "%s", site_name == NULL ? "" : site_name);
-  snprintf(f->currency, sizeof f->currency, "%s", currency == NULL ? "" : currency);
+steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *const *names,
+                                        const bool *is_text, const char *site_name,
+                                        const char *currency) {
+  frame *f = lua_newuserdatauv(L, sizeof *f, 2);
+  f->table = NULL;
   luaL_setmetatable(L, type_name);
+  lua_pushstring(L, site_name == NULL ? "" : site_name);
+  lua_setiuservalue(L, -2, 1);
+  lua_pushstring(L, currency == NULL ? "" : currency);
+  lua_setiuservalue(L, -2, 2);
+  f->table = steading_table_new(count, names, is_text);
+  if (f->table == NULL) steading_lua_fail(L, "not enough memory");
+  return f->table;
 }
 
 static void push_cell(lua_State *L, const steading_column *column, size_t row) {
@@ -153,7 +158,7 @@ static void put_json(steading_writer *writer, const char *text) {
 }
 
 static void put_meta(steading_writer *w, const steading_script *script, const frame *f,
-                     const char *file) {
+                     const char *file, const char *site, const char *currency) {
   steading_writer_print(w, "{\n  \"file\": ");
   put_json(w, file);
   steading_writer_print(w, ",\n  \"rows\": %zu,\n  \"columns\": [", f->table->rows);
@@ -162,9 +167,9 @@ static void put_meta(steading_writer *w, const steading_script *script, const fr
     put_json(w, f->table->columns[c].name);
   }
   steading_writer_print(w, "],\n  \"site\": ");
-  put_json(w, f->site);
+  put_json(w, site);
   steading_writer_print(w, ",\n  \"currency\": ");
-  put_json(w, f->currency);
+  put_json(w, currency);
   steading_writer_print(w, ",\n  \"script\": ");
   put_json(w, script->path);
   steading_writer_print(w,
@@ -197,10 +202,15 @@ static int frame_write(lua_State *L) {
   steading_status status = STEADING_OK;
   char full[2048], meta[2100];
   size_t length = 0;
-  steading_script_output_path(script, path, full, sizeof full);
+  const char *site = NULL, *currency = NULL;
+  bool fits = steading_script_output_path(script, path, full, sizeof full);
+  steading_lua_no_more(L, 2, "frame:write");
+  lua_getiuservalue(L, 1, 1); /* stay on the stack while they are used */
+  lua_getiuservalue(L, 1, 2);
+  site = lua_tostring(L, -2);
+  currency = lua_tostring(L, -1);
   length = strlen(full);
-  if (length + 16 >= sizeof full || path_length == 0 || strlen(path) != path_length ||
-      path[path_length - 1] == '/')
+  if (!fits || path_length == 0 || strlen(path) != path_length || path[path_length - 1] == '/')
     return steading_lua_fail(L, "frame:write: \"%s\" is not the path of a file", path);
   if (script->mode != STEADING_MODE_RUN) return 0;
   snprintf(meta, sizeof meta, "%s", full);
@@ -214,7 +224,7 @@ static int frame_write(lua_State *L) {
   }
   if (status == STEADING_OK) status = steading_writer_open(meta, &writer, &error);
   if (status == STEADING_OK) {
-    put_meta(writer, script, f, path);
+    put_meta(writer, script, f, path, site, currency);
     status = steading_writer_commit(writer, &error);
   }
   steading_engine_leave();
@@ -288,6 +298,27 @@ static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, 
   }
 }
 
+/* A row is a table whose keys are all columns. */
+static void check_row(lua_State *L, size_t row, size_t columns, const char *const *names) {
+  if (lua_rawgeti(L, 3, (lua_Integer)row + 1) != LUA_TTABLE)
+    steading_lua_fail(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)row + 1);
+  for (lua_pushnil(L); lua_next(L, -2) != 0; lua_pop(L, 1)) {
+    bool known = false;
+    for (size_t c = 0; lua_type(L, -2) == LUA_TSTRING && c < columns; c++)
+      known = known || strcmp(lua_tostring(L, -2), names[c]) == 0;
+    if (!known)
+      steading_lua_fail(L, "frame.rows[%I]: a key that is not in columns", (LUAI_UACINT)row + 1);
+  }
+  lua_pop(L, 1);
+}
+
+/* Whether a table is a list and nothing else. */
+static bool is_list(lua_State *L, int index) {
+  lua_Integer keys = 0;
+  for (lua_pushnil(L); lua_next(L, index) != 0; lua_pop(L, 1)) keys++;
+  return keys == (lua_Integer)lua_rawlen(L, index);
+}
+
 /* steading.frame { columns = { "a", "b" }, rows = { { a = 1, b = "x" }, ... } } */
 static int frame_new(lua_State *L) {
   const char *names[256];
@@ -305,6 +336,8 @@ static int frame_new(lua_State *L) {
   lua_getfield(L, 1, "rows");    /* given columns rows */
   if (!lua_istable(L, 2) || !lua_istable(L, 3))
     return steading_lua_fail(L, "frame: expected { columns = { names }, rows = { tables } }");
+  if (!is_list(L, 2) || !is_list(L, 3))
+    return steading_lua_fail(L, "frame: columns and rows are lists without gaps and other keys");
   columns = (size_t)lua_rawlen(L, 2);
   rows = (size_t)lua_rawlen(L, 3);
   if (columns == 0 || columns > 255)
@@ -314,6 +347,9 @@ static int frame_new(lua_State *L) {
     if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
       return steading_lua_fail(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
     names[c] = lua_tostring(L, -1); /* stays on the stack */
+    for (size_t k = 0; k < c; k++)
+      if (strcmp(names[k], names[c]) == 0)
+        return steading_lua_fail(L, "frame.columns: '%s' stands there twice", names[c]);
     for (size_t r = 0; r < rows && !is_text[c]; r++) {
       if (lua_rawgeti(L, 3, (lua_Integer)r + 1) != LUA_TTABLE)
         return steading_lua_fail(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)r + 1);
@@ -324,10 +360,9 @@ static int frame_new(lua_State *L) {
       if (!none) break; /* the first answer of a column says what it holds */
     }
   }
-  table = steading_table_new(columns, names, is_text);
-  if (table == NULL) return steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, "", "");
+  table = steading_lua_push_frame(L, columns, names, is_text, NULL, NULL);
   for (size_t r = 0; r < rows; r++) {
+    check_row(L, r, columns, names);
     if (steading_table_add_row(table) != STEADING_OK)
       return steading_lua_fail(L, "not enough memory");
     lua_rawgeti(L, 3, (lua_Integer)r + 1);

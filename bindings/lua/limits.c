@@ -2,7 +2,7 @@
  *
  * The alarm counts ticks only while Lua runs between two calls into the engine. When they are used
  * up a hook is planted in the thread that runs; it raises, line after line, so that a pcall around
- * a loop does not swallow it. After three more ticks without an end the process stops here. These
+ * a loop does not swallow it. After three more seconds without an end the process stops here. These
  * limits guard against mistakes; they are no boundary against a hostile script. */
 #include <stdlib.h>
 #include <string.h>

@@ -72,7 +72,6 @@ static int module_args(lua_State *L) {
   for (size_t i = 0; i < script->setting_count; i++) {
     if (script->settings[i].used) continue;
     names[count] = NULL;
-    luaL_where(L, 1);
     int nearest = steading_nearest_name(script->settings[i].name, names, count);
     if (nearest >= 0)
       return steading_lua_fail(L, "--set %s: there is no such argument (did you mean '%s'?)",

@@ -7,6 +7,12 @@
 
 enum { MOST_FLOWS = 256, MOST_ROOTS = 64 };
 
+static int push_result(lua_State *L, double value) {
+  if (!isfinite(value)) return steading_lua_fail(L, "the result is beyond what a number can hold");
+  lua_pushnumber(L, value);
+  return 1;
+}
+
 static double check_rate(lua_State *L, int index) {
   double rate = luaL_checknumber(L, index);
   luaL_argcheck(L, rate > -1 && rate <= 10, index,
@@ -40,8 +46,7 @@ static size_t check_flows(lua_State *L, int index, double *flows) {
 static int money_npv(lua_State *L) {
   double flows[MOST_FLOWS], rate = check_rate(L, 1);
   size_t count = check_flows(L, 2, flows);
-  lua_pushnumber(L, steading_money_npv(rate, flows, count));
-  return 1;
+  return push_result(L, steading_money_npv(rate, flows, count));
 }
 
 static int money_irr(lua_State *L) {
@@ -66,24 +71,21 @@ static int money_irr(lua_State *L) {
 static int money_payment(lua_State *L) {
   double rate = check_rate(L, 1), periods = check_count(L, 2), principal = luaL_checknumber(L, 3);
   luaL_argcheck(L, periods > 0, 2, "expected at least one period");
-  lua_pushnumber(L, steading_money_payment(rate, periods, principal));
-  return 1;
+  luaL_argcheck(L, isfinite(principal), 3, "expected a finite number");
+  return push_result(L, steading_money_payment(rate, periods, principal));
 }
 
 static int money_present_value(lua_State *L) {
-  lua_pushnumber(L, steading_money_present_value(check_rate(L, 1), check_count(L, 2)));
-  return 1;
+  return push_result(L, steading_money_present_value(check_rate(L, 1), check_count(L, 2)));
 }
 
 static int money_uniform_present_value(lua_State *L) {
-  lua_pushnumber(L, steading_money_uniform_present_value(check_rate(L, 1), check_count(L, 2)));
-  return 1;
+  return push_result(L, steading_money_uniform_present_value(check_rate(L, 1), check_count(L, 2)));
 }
 
 static int money_escalated_present_value(lua_State *L) {
-  lua_pushnumber(L, steading_money_escalated_present_value(check_rate(L, 1), check_rate(L, 2),
-                                                           check_count(L, 3)));
-  return 1;
+  return push_result(L, steading_money_escalated_present_value(check_rate(L, 1), check_rate(L, 2),
+                                                               check_count(L, 3)));
 }
 
 static int push_payback(lua_State *L, double rate, int flows_at) {

@@ -102,8 +102,9 @@ static int pv_incidence_modifier(lua_State *L) {
   steading_incidence_glass glass;
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_incidence_spec, "pv.incidence_modifier");
-  glass = (steading_incidence_glass){
-      .model = (steading_incidence_model)ask->model, .a_r = ask->a_r, .b0 = ask->b0};
+  glass = (steading_incidence_glass){.model = (steading_incidence_model)ask->model,
+                                     .a_r = steading_record_given(ask, "a_r") ? ask->a_r : 0.16,
+                                     .b0 = steading_record_given(ask, "b0") ? ask->b0 : 0.05};
   lua_pushnumber(
       L, ask->angle_deg >= 90 ? 0 : steading_incidence_beam(&glass, cos(ask->angle_deg * degree)));
   return 1;

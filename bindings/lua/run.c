@@ -50,11 +50,7 @@ static const steading_zone *zone_of(lua_State *L, const char *name) {
   lua_pop(L, 1);
   zone = lua_newuserdatauv(L, sizeof *zone, 0); /* zones zone */
   *zone = NULL;
-  if (luaL_newmetatable(L, zone_type)) {
-    lua_pushcfunction(L, zone_gc);
-    lua_setfield(L, -2, "__gc");
-  }
-  lua_setmetatable(L, -2);
+  steading_lua_set_gc(L, zone_type, zone_gc);
   if (steading_zone_load(name, zone, &error) != STEADING_OK) steading_lua_raise(L, &error);
   found = *zone;
   lua_setfield(L, -2, name); /* zones */
@@ -73,6 +69,7 @@ int steading_lua_simulate(lua_State *L) {
   steading_status status = STEADING_OK;
   if (site == NULL)
     return steading_lua_fail(L, "simulate: expected a site; write site:simulate { ... }");
+  steading_lua_no_more(L, 2, "site:simulate");
   lua_settop(L, 2);
   if (!lua_isnil(L, 2)) luaL_checktype(L, 2, LUA_TTABLE);
   options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
@@ -135,9 +132,7 @@ static void push_energy(lua_State *L, const steading_run *run, int of, bool mont
   for (size_t c = 0; c < steading_result_column_count; c++)
     if (steading_result_columns[c].of & of) names[columns++] = steading_result_columns[c].name;
   if (has_bill(run, of)) names[columns++] = "bill";
-  table = steading_table_new(columns, names, is_text);
-  if (table == NULL) steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  table = steading_lua_push_frame(L, columns, names, is_text, run->site->name, run->site->currency);
   for (size_t first = 0; part != NULL && first < run->month_count; first += step) {
     steading_month sum = steading_run_sum(run, first, step);
     size_t row = table->rows, at = keys;
@@ -187,9 +182,7 @@ static void push_steps(lua_State *L, const steading_run *run) {
   names[columns++] = "time";
   for (size_t c = 0; c < steading_step_column_count; c++)
     names[columns++] = steading_step_columns[c].name;
-  table = steading_table_new(columns, names, is_text);
-  if (table == NULL) steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  table = steading_lua_push_frame(L, columns, names, is_text, run->site->name, run->site->currency);
   for (size_t m = 0; m < run->month_count; m++) {
     for (size_t h = 0; h < run->months[m].steps; h++, row++) {
       const steading_flow *flow = &run->steps[row];
@@ -241,10 +234,9 @@ static void push_warnings(lua_State *L, const steading_run *run) {
   steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
   size_t count = steading_site_warnings(run->site, warnings);
   size_t years = run->site->weather->years;
-  steading_table *table = steading_table_new(3, names, is_text);
+  steading_table *table =
+      steading_lua_push_frame(L, 3, names, is_text, run->site->name, run->site->currency);
   char text[256];
-  if (table == NULL) steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
   count += steading_plant_warnings(run->site, warnings + count, STEADING_MOST_WARNINGS - count);
   for (size_t i = 0; i < count; i++)
     push_warning(L, table, warnings[i].code, warnings[i].path, warnings[i].text);
@@ -261,13 +253,8 @@ static void push_warnings(lua_State *L, const steading_run *run) {
 /* --- appraisal ---------------------------------------------------------------------------------
  */
 
-typedef struct verdict_holder {
-  steading_verdict verdict;
-} verdict_holder;
-
 static int verdict_gc(lua_State *L) {
-  verdict_holder *holder = lua_touserdata(L, 1);
-  steading_verdict_clear(&holder->verdict);
+  steading_verdict_clear(lua_touserdata(L, 1));
   return 0;
 }
 
@@ -276,9 +263,8 @@ static void push_cash_flow(lua_State *L, const steading_verdict *v, const steadi
                                       "replacements", "bill_saving", "salvage",
                                       "net",          "cumulative",  "discounted_cumulative"};
   static const bool is_text[9] = {false};
-  steading_table *table = steading_table_new(9, names, is_text);
-  if (table == NULL) steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  steading_table *table =
+      steading_lua_push_frame(L, 9, names, is_text, run->site->name, run->site->currency);
   for (int k = 0; k <= v->horizon_years; k++) {
     const steading_cash_year *y = &v->years[k];
     const double cells[9] = {run->start_year + (k > 0 ? k - 1 : 0),
@@ -299,9 +285,8 @@ static void push_bought(lua_State *L, const steading_verdict *v, const steading_
   static const char *const names[] = {"plan_year",   "item",   "occasion", "parts",
                                       "small_items", "labour", "total"};
   static const bool is_text[] = {false, true, true, false, false, false, false};
-  steading_table *table = steading_table_new(7, names, is_text);
-  if (table == NULL) steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, run->site->name, run->site->currency);
+  steading_table *table =
+      steading_lua_push_frame(L, 7, names, is_text, run->site->name, run->site->currency);
   for (size_t i = 0; i < v->bought_count; i++) {
     const steading_purchase *p = &v->bought[i];
     if (steading_table_add_row(table) != STEADING_OK ||
@@ -345,11 +330,10 @@ static int run_appraise(lua_State *L) {
   const steading_run *plan = check_run(L, 1), *against = NULL;
   const steading_money *money = NULL;
   steading_error error = {.status = STEADING_OK};
-  verdict_holder *holder = NULL;
   steading_status status = STEADING_OK;
   steading_verdict *v = NULL;
   luaL_checktype(L, 2, LUA_TTABLE);
-  lua_settop(L, 2);
+  steading_lua_no_more(L, 2, "run:appraise");
   for (lua_pushnil(L); lua_next(L, 2) != 0; lua_pop(L, 1)) {
     static const char *const names[] = {"against", "money", NULL};
     const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
@@ -366,14 +350,9 @@ static int run_appraise(lua_State *L) {
   if (!lua_istable(L, 4))
     return steading_lua_fail(L, "appraise.money: found %s, expected a table", luaL_typename(L, 4));
   money = steading_lua_read(L, 4, &steading_money_spec, "money");
-  holder = lua_newuserdatauv(L, sizeof *holder, 0);
-  memset(holder, 0, sizeof *holder);
-  if (luaL_newmetatable(L, "steading.verdict")) {
-    lua_pushcfunction(L, verdict_gc);
-    lua_setfield(L, -2, "__gc");
-  }
-  lua_setmetatable(L, -2);
-  v = &holder->verdict;
+  v = lua_newuserdatauv(L, sizeof *v, 0);
+  memset(v, 0, sizeof *v);
+  steading_lua_set_gc(L, "steading.verdict", verdict_gc);
   steading_engine_enter();
   status = steading_appraise(plan, against, money, v, &error);
   steading_engine_leave();

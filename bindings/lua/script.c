@@ -19,27 +19,30 @@ double steading_monotonic_s(void) {
   return (double)now.tv_sec + 1e-9 * (double)now.tv_nsec;
 }
 
-void steading_script_input(steading_script *script, const char *path, const char *sha256) {
+bool steading_script_input(steading_script *script, const char *path, const char *sha256) {
   steading_input *more = NULL;
   for (size_t i = 0; i < script->input_count; i++)
     if (strcmp(script->inputs[i].path, path) == 0 && strcmp(script->inputs[i].sha256, sha256) == 0)
-      return;
+      return true;
   more = realloc(script->inputs, (script->input_count + 1) * sizeof *more);
-  if (more == NULL) return;
+  if (more == NULL) return false;
   script->inputs = more;
   more = &script->inputs[script->input_count];
   more->path = strdup(path);
-  if (more->path == NULL) return;
+  if (more->path == NULL) return false;
   memcpy(more->sha256, sha256, sizeof more->sha256);
   script->input_count++;
+  return true;
 }
 
-void steading_script_output_path(const steading_script *script, const char *path, char *full,
+bool steading_script_output_path(const steading_script *script, const char *path, char *full,
                                  size_t size) {
+  int length = 0;
   if (path[0] == '/' || script->out == NULL || script->out[0] == '\0')
-    snprintf(full, size, "%s", path);
+    length = snprintf(full, size, "%s", path);
   else
-    snprintf(full, size, "%s/%s", script->out, path);
+    length = snprintf(full, size, "%s/%s", script->out, path);
+  return length >= 0 && (size_t)length + 16 < size; /* room for the endings of other files */
 }
 
 /* The message of an error value of any type. */
@@ -89,8 +92,8 @@ static int make_folder(const char *path) {
 static int unused_settings(const steading_script *script) {
   for (size_t i = 0; i < script->setting_count; i++) {
     if (script->settings[i].used) continue;
-    fprintf(stderr, "steading: --set %s: %s asks for no such argument\n", script->settings[i].name,
-            script->path);
+    fprintf(stderr, "steading: --set %s: %s asks for no such argument and ran without it\n",
+            script->settings[i].name, script->path);
     return 2;
   }
   return 0;

@@ -100,6 +100,12 @@ void steading_lua_push_answer(lua_State *L, double number);
 void steading_lua_strict(lua_State *L, const char *what);
 /* The same, with names (NULL-terminated) that a later version has: reading one raises 'not yet'. */
 void steading_lua_strict_later(lua_State *L, const char *what, const char *const *later);
+/* Replace a read-only table on top of the stack by what it holds; any other value stays. */
+void steading_lua_content(lua_State *L);
+/* Raise when a function was given more than `most` arguments: none is ignored. */
+void steading_lua_no_more(lua_State *L, int most, const char *function);
+/* Give the userdata on top of the stack a metatable named `type` with the finalizer `gc`. */
+void steading_lua_set_gc(lua_State *L, const char *type, lua_CFunction gc);
 /* Raise for a field that a userdata does not have, with the nearest of the names. */
 int steading_lua_unknown(lua_State *L, const char *what, const char *name,
                          const char *const *names);
@@ -119,9 +125,11 @@ void steading_open_primitives(lua_State *L);
 void steading_open_study(lua_State *L);
 int steading_open_module(lua_State *L);       /* pushes the module `steading` */
 
-/* Pushes a frame that owns the table (which is freed if pushing raises). */
-void steading_lua_push_frame(lua_State *L, steading_table *table, const char *site_name,
-                             const char *currency);
+/* Pushes an empty frame of `count` columns and returns its table, to be filled; the frame owns it.
+ * `site_name` and `currency` (may be NULL) stand in the file beside a written frame. */
+steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *const *names,
+                                        const bool *is_text, const char *site_name,
+                                        const char *currency);
 
 struct steading_weather;
 struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
@@ -131,9 +139,9 @@ const struct steading_site *steading_lua_site(lua_State *L, int index);
 int steading_lua_simulate(lua_State *L);
 
 /* Remember a file that was read, for the companion files and the header of a journal. */
-void steading_script_input(steading_script *script, const char *path, const char *sha256);
-/* `path` under --out when it is relative. */
-void steading_script_output_path(const steading_script *script, const char *path, char *full,
+bool steading_script_input(steading_script *script, const char *path, const char *sha256);
+/* `path` under --out when it is relative; false when it does not fit. */
+bool steading_script_output_path(const steading_script *script, const char *path, char *full,
                                  size_t size);
 double steading_monotonic_s(void);
 

@@ -56,7 +56,7 @@ static int site_new(lua_State *L) {
   const steading_site **site = NULL;
   steading_status status = STEADING_OK;
   luaL_checktype(L, 1, LUA_TTABLE);
-  lua_settop(L, 1);
+  steading_lua_no_more(L, 1, "site");
   value = steading_lua_value(L, 1, "site");
   site = push_empty(L);
   steading_engine_enter();
@@ -83,7 +83,7 @@ static int site_with(lua_State *L) {
         "with: a function is not yet carried out by this version; write paths, "
         "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
   luaL_checktype(L, 2, LUA_TTABLE);
-  lua_settop(L, 2);
+  steading_lua_no_more(L, 2, "site:with");
   tree = steading_lua_value(L, 2, "with");
   if (tree->item_count > 0)
     return steading_lua_fail(L, "with: found a value without a path; write { [\"path\"] = value }");
@@ -105,6 +105,7 @@ static int site_with(lua_State *L) {
 static int site_grid_only(lua_State *L) {
   const steading_site *site = check_site(L, "grid_only"), **changed = push_empty(L);
   steading_error error = {.status = STEADING_OK};
+  steading_lua_no_more(L, 2, "site:grid_only"); /* the site and the new one */
   if (steading_site_grid_only(site, changed, &error) != STEADING_OK)
     return steading_lua_raise(L, &error);
   return 1;
@@ -146,7 +147,7 @@ static int site_index(lua_State *L) {
 static int load_new(lua_State *L) {
   const steading_spec *spec = lua_touserdata(L, lua_upvalueindex(1));
   luaL_checktype(L, 1, LUA_TTABLE);
-  lua_settop(L, 1);
+  steading_lua_no_more(L, 1, spec->name);
   steading_lua_read(L, 1, spec, spec->name);
   lua_newtable(L); /* given record load */
   for (lua_pushnil(L); lua_next(L, 1) != 0;) {

@@ -115,18 +115,15 @@ static int host_open_journal(lua_State *L) {
   steading_status status = STEADING_OK;
   holder *h = lua_newuserdatauv(L, sizeof *h, 0);
   memset(h, 0, sizeof *h);
-  if (luaL_newmetatable(L, holder_type)) {
-    lua_pushcfunction(L, holder_gc);
-    lua_setfield(L, -2, "__gc");
-  }
-  lua_setmetatable(L, -2);
+  steading_lua_set_gc(L, holder_type, holder_gc);
   luaL_getsubtable(L, LUA_REGISTRYINDEX, "steading.studies");
   if (lua_getfield(L, -1, name) != LUA_TNIL)
     return steading_lua_fail(L, "study.name: a study named '%s' ran already in this script", name);
   lua_pushboolean(L, 1);
   lua_setfield(L, -3, name);
   lua_pop(L, 2);
-  steading_script_output_path(script, path, full, sizeof full);
+  if (!steading_script_output_path(script, path, full, sizeof full))
+    return steading_lua_fail(L, "study.name: the path of the journal is too long");
   if (script->mode == STEADING_MODE_RUN) {
     steading_engine_enter();
     if (script->resume)
@@ -304,7 +301,11 @@ static int host_in_fork(lua_State *L) {
   parent = getpid();
   if (pipe(ends) != 0) return steading_lua_fail(L, "pipe: %s", strerror(errno));
   child = fork();
-  if (child < 0) return steading_lua_fail(L, "fork: %s", strerror(errno));
+  if (child < 0) {
+    close(ends[0]);
+    close(ends[1]);
+    return steading_lua_fail(L, "fork: %s", strerror(errno));
+  }
   if (child == 0) {
     close(ends[0]);
     prctl(PR_SET_PDEATHSIG, SIGKILL); /* it must not outlive a parent that is killed */
@@ -319,7 +320,13 @@ static int host_in_fork(lua_State *L) {
     fprintf(stderr, "steading: %s", line);
     lines++;
   }
-  if (from != NULL) fclose(from);
+  if (from != NULL) {
+    fclose(from);
+  } else {
+    close(ends[0]);
+    fprintf(stderr, "steading: the repeated cases could not be followed\n");
+    lines++;
+  }
   while (waitpid(child, &status, 0) < 0 && errno == EINTR) continue;
   steading_engine_leave();
   if (!WIFEXITED(status) || WEXITSTATUS(status) != 0) {

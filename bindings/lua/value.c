@@ -26,7 +26,13 @@ static int record_gc(lua_State *L) {
   return 0;
 }
 
-static void set_type(lua_State *L, const char *type, lua_CFunction gc) {
+void steading_lua_no_more(lua_State *L, int most, const char *function) {
+  if (lua_gettop(L) > most)
+    steading_lua_fail(L, "%s: found %d arguments, expected at most %d (with the object itself)",
+                      function, lua_gettop(L), most);
+}
+
+void steading_lua_set_gc(lua_State *L, const char *type, lua_CFunction gc) {
   if (luaL_newmetatable(L, type)) { /* object metatable */
     lua_pushcfunction(L, gc);
     lua_setfield(L, -2, "__gc");
@@ -105,6 +111,24 @@ static int by_key(const void *a, const void *b) {
 
 static void no_memory(lua_State *L) { steading_lua_fail(L, "not enough memory"); }
 
+/* Pushes the table of what read-only proxies hold, by proxy; it keeps none of them alive. */
+static void get_contents(lua_State *L) {
+  if (luaL_getsubtable(L, LUA_REGISTRYINDEX, "steading.contents")) return;
+  lua_createtable(L, 0, 1);
+  lua_pushliteral(L, "k");
+  lua_setfield(L, -2, "__mode");
+  lua_setmetatable(L, -2);
+}
+
+void steading_lua_content(lua_State *L) {
+  get_contents(L);      /* value contents */
+  lua_pushvalue(L, -2); /* value contents value */
+  if (lua_rawget(L, -2) == LUA_TNIL)
+    lua_pop(L, 2);
+  else
+    lua_replace(L, -3), lua_pop(L, 1);
+}
+
 /* A conversion under way; the path grows and shrinks with the depth. */
 typedef struct converter {
   steading_arena *arena;
@@ -121,12 +145,6 @@ static size_t push_path(converter *c, const char *format, const char *key, size_
   else
     snprintf(c->path + length, sizeof c->path - length, "[%zu]", number);
   return length;
-}
-
-/* The table behind a read-only proxy, in place of the proxy on top of the stack. */
-static void look_behind(lua_State *L) {
-  if (luaL_getmetafield(L, -1, "__content") == LUA_TNIL) return;
-  lua_replace(L, -2);
 }
 
 /* Raises for a key that is neither a name nor 1..n: of several, the first as text, so that the same
@@ -228,7 +246,7 @@ static void convert(lua_State *L, int index, converter *c, steading_value *value
       if (value->text == NULL) no_memory(L);
       return;
     case LUA_TTABLE:
-      look_behind(L);
+      steading_lua_content(L);
       convert_table(L, index, c, value);
       return;
     case LUA_TUSERDATA:
@@ -257,7 +275,7 @@ const steading_value *steading_lua_value(lua_State *L, int index, const char *pa
   index = lua_absindex(L, index);
   arena = lua_newuserdatauv(L, sizeof *arena, 0); /* arena */
   arena->blocks = NULL;
-  set_type(L, arena_type, arena_gc);
+  steading_lua_set_gc(L, arena_type, arena_gc);
   value = steading_arena_take(arena, sizeof *value);
   if (value == NULL) no_memory(L);
   snprintf(c.path, sizeof c.path, "%s", path);
@@ -278,7 +296,7 @@ const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec
   index = lua_absindex(L, index);
   record = lua_newuserdatauv(L, sizeof *record, 0); /* record */
   *record = NULL;
-  set_type(L, record_type, record_gc);
+  steading_lua_set_gc(L, record_type, record_gc);
   if (has_tree) value = steading_lua_value(L, index, path); /* record tree */
   if (steading_spec_read(spec, value, path, record, &error) != STEADING_OK)
     steading_lua_raise(L, &error);
@@ -364,14 +382,17 @@ void steading_lua_strict_later(lua_State *L, const char *what, const char *const
     lua_pushcclosure(L, event->func, 3);
     lua_setfield(L, -2, event->name);
   }
-  lua_pushvalue(L, -3); /* for readers in C and the ordered next */
-  lua_setfield(L, -2, "__content");
   lua_pushliteral(L, "read-only");
   lua_setfield(L, -2, "__metatable");
   lua_pushstring(L, what);
   lua_setfield(L, -2, "__name");
   lua_setmetatable(L, -2); /* hidden proxy */
-  lua_remove(L, -2);       /* proxy */
+  get_contents(L);         /* hidden proxy contents */
+  lua_pushvalue(L, -2);    /* hidden proxy contents proxy */
+  lua_pushvalue(L, -4);    /* hidden proxy contents proxy hidden */
+  lua_rawset(L, -3);
+  lua_pop(L, 1);     /* hidden proxy */
+  lua_remove(L, -2); /* proxy */
 }
 
 void steading_lua_strict(lua_State *L, const char *what) {

@@ -6,6 +6,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "calendar.h"
 #include "files/files.h"
 #include "files/zone.h"
 #include "script.h"
@@ -32,34 +33,27 @@ static steading_weather **push_empty(lua_State *L) {
   return weather;
 }
 
-/* The zone must exist, and its standard time must be that of the weather. */
-static void set_zone(lua_State *L, steading_weather *weather, const char *name) {
+/* Hours that a zone's standard time is ahead of UT; the zone must exist. */
+static double zone_offset_h(lua_State *L, const char *name, const char *path) {
   steading_error error = {.status = STEADING_OK};
   steading_zone *zone = NULL;
   double offset_h = 0;
-  if (steading_zone_load(name, &zone, &error) != STEADING_OK) {
-    snprintf(error.path, sizeof error.path, "read.place.time_zone");
+  steading_status status = steading_zone_load(name, &zone, &error);
+  if (status == STEADING_OK) {
+    offset_h = steading_zone_standard_offset_s(zone) / 3600.0;
+    steading_zone_free(zone);
+    if (strlen(name) >= sizeof((steading_weather *)NULL)->time_zone)
+      status = steading_fail(&error, STEADING_BAD_INPUT, path, "the name is too long");
+  }
+  if (status != STEADING_OK) {
+    snprintf(error.path, sizeof error.path, "%s", path);
     steading_lua_raise(L, &error);
   }
-  offset_h = steading_zone_standard_offset_s(zone) / 3600.0;
-  steading_zone_free(zone);
-  if (fabs(offset_h - weather->place.utc_offset_h) > 1e-9) {
-    steading_fail(&error, STEADING_BAD_INPUT, "read.place.time_zone",
-                  "the standard time of %s is %+g h, that of the file %+g h", name, offset_h,
-                  weather->place.utc_offset_h);
-    steading_lua_raise(L, &error);
-  }
-  if (strlen(name) >= sizeof weather->time_zone) {
-    steading_fail(&error, STEADING_BAD_INPUT, "read.place.time_zone", "the name is too long");
-    steading_lua_raise(L, &error);
-  }
-  strcpy(weather->time_zone, name);
+  return offset_h;
 }
 
-static void require_place(lua_State *L, const steading_place_fields *place, const char *field,
-                          bool present) {
+static void require_place(lua_State *L, const char *field, bool present) {
   steading_error error;
-  (void)place;
   if (present) return;
   steading_fail(&error, STEADING_BAD_INPUT, lua_pushfstring(L, "synthesize.place.%s", field),
                 "required");
@@ -78,6 +72,8 @@ static void hash_climate(const steading_climate *c, char sha256[65]) {
   steading_sha256(text, (size_t)used, sha256);
 }
 
+static void tell_size(lua_State *L, const steading_weather *weather);
+
 static int weather_synthesize(lua_State *L) {
   const steading_climate_fields *fields = NULL;
   const steading_place_fields *place = NULL;
@@ -86,20 +82,14 @@ static int weather_synthesize(lua_State *L) {
   steading_weather **weather = NULL;
   steading_status status = STEADING_OK;
   double offset_h = 0;
-  steading_zone *zone = NULL;
   luaL_checktype(L, 1, LUA_TTABLE);
+  steading_lua_no_more(L, 1, "weather.synthesize");
   fields = steading_lua_read(L, 1, &steading_climate_fields_spec, "synthesize");
   place = fields->place;
-  require_place(L, place, "latitude_deg",
-                place != NULL && steading_record_given(place, "latitude_deg"));
-  require_place(L, place, "longitude_deg", steading_record_given(place, "longitude_deg"));
-  require_place(L, place, "time_zone", steading_record_given(place, "time_zone"));
-  if (steading_zone_load(place->time_zone, &zone, &error) != STEADING_OK) {
-    snprintf(error.path, sizeof error.path, "synthesize.place.time_zone");
-    return steading_lua_raise(L, &error);
-  }
-  offset_h = steading_zone_standard_offset_s(zone) / 3600.0;
-  steading_zone_free(zone);
+  require_place(L, "latitude_deg", steading_record_given(place, "latitude_deg"));
+  require_place(L, "longitude_deg", steading_record_given(place, "longitude_deg"));
+  require_place(L, "time_zone", steading_record_given(place, "time_zone"));
+  offset_h = zone_offset_h(L, place->time_zone, "synthesize.place.time_zone");
   climate.place = (steading_place){.latitude_deg = place->latitude_deg,
                                    .longitude_deg = place->longitude_deg,
                                    .elevation_m = place->elevation_m,
@@ -127,8 +117,9 @@ static int weather_synthesize(lua_State *L) {
     snprintf(error.path, sizeof error.path, "%s", path);
     return steading_lua_raise(L, &error);
   }
-  set_zone(L, *weather, place->time_zone);
+  strcpy((*weather)->time_zone, place->time_zone);
   hash_climate(&climate, (*weather)->sha256);
+  tell_size(L, *weather);
   return 1;
 }
 
@@ -148,11 +139,7 @@ static int unmap(lua_State *L) {
 static mapping *push_mapping(lua_State *L) {
   mapping *file = lua_newuserdatauv(L, sizeof *file, 0);
   *file = (mapping){.bytes = NULL};
-  if (luaL_newmetatable(L, "steading.mapping")) {
-    lua_pushcfunction(L, unmap);
-    lua_setfield(L, -2, "__gc");
-  }
-  lua_setmetatable(L, -2);
+  steading_lua_set_gc(L, "steading.mapping", unmap);
   return file;
 }
 
@@ -167,6 +154,7 @@ static int weather_read(lua_State *L) {
     return steading_lua_fail(
         L, "weather.read: a list of files is not yet carried out by this version");
   path = luaL_checkstring(L, 1);
+  steading_lua_no_more(L, 2, "weather.read");
   options = steading_lua_read(L, 2, &steading_read_fields_spec, "read");
   if (options->place != NULL && (steading_record_given(options->place, "latitude_deg") ||
                                  steading_record_given(options->place, "longitude_deg") ||
@@ -190,13 +178,23 @@ static int weather_read(lua_State *L) {
   steading_sha256(file->bytes, file->length, (*weather)->sha256);
   steading_file_unmap(file->bytes, file->length);
   file->bytes = NULL;
-  steading_script_input(steading_script_of(L), path, (*weather)->sha256);
-  if (options->place != NULL && options->place->time_zone != NULL)
-    set_zone(L, *weather, options->place->time_zone);
-  else
+  if (!steading_script_input(steading_script_of(L), path, (*weather)->sha256))
+    return steading_lua_fail(L, "not enough memory");
+  if (options->place != NULL && options->place->time_zone != NULL) {
+    const char *zone = options->place->time_zone;
+    double offset_h = zone_offset_h(L, zone, "read.place.time_zone");
+    if (fabs(offset_h - (*weather)->place.utc_offset_h) > 1e-9) {
+      steading_fail(&error, STEADING_BAD_INPUT, "read.place.time_zone",
+                    "the standard time of %s is %+g h, that of the file %+g h", zone, offset_h,
+                    (*weather)->place.utc_offset_h);
+      return steading_lua_raise(L, &error);
+    }
+    strcpy((*weather)->time_zone, zone);
+  } else
     steading_weather_note(*weather,
                           "no time_zone given: civil time is standard time (%+g h) all year",
                           (*weather)->place.utc_offset_h);
+  tell_size(L, *weather);
   return 1;
 }
 
@@ -219,29 +217,23 @@ static void push_place(lua_State *L, const steading_weather *weather) {
 static int weather_monthly(lua_State *L) {
   static const char *const names[] = {"month", "ghi_kwh_per_m2_day", "temp_mean_c"};
   static const bool is_text[] = {false, false, false};
-  static const int first_day[13] = {0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334, 365};
   const steading_weather *weather = steading_lua_weather(L, 1);
   steading_table *table = NULL;
   luaL_argcheck(L, weather != NULL, 1, "expected a weather; write weather:monthly()");
-  table = steading_table_new(3, names, is_text);
-  for (int m = 0; table != NULL && m < 12; m++) {
-    double ghi = 0, temp = 0, days = first_day[m + 1] - first_day[m];
-    if (steading_table_add_row(table) != STEADING_OK) {
-      steading_table_free(table);
-      table = NULL;
-      break;
-    }
+  table = steading_lua_push_frame(L, 3, names, is_text, NULL, NULL);
+  for (int m = 0; m < 12; m++) {
+    const int *first = &steading_days_before_month[m];
+    double ghi = 0, temp = 0, days = first[1] - first[0];
+    if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
     for (size_t y = 0; y < weather->years; y++)
-      for (int h = first_day[m] * 24; h < first_day[m + 1] * 24; h++) {
-        ghi += weather->ghi_w_per_m2[y * 8760 + (size_t)h];
-        temp += weather->temp_c[y * 8760 + (size_t)h];
+      for (int h = first[0] * 24; h < first[1] * 24; h++) {
+        ghi += weather->ghi_w_per_m2[y * STEADING_HOURS_PER_YEAR + (size_t)h];
+        temp += weather->temp_c[y * STEADING_HOURS_PER_YEAR + (size_t)h];
       }
     table->columns[0].numbers[m] = m + 1;
     table->columns[1].numbers[m] = ghi / 1000 / days / (double)weather->years;
     table->columns[2].numbers[m] = temp / 24 / days / (double)weather->years;
   }
-  if (table == NULL) return steading_lua_fail(L, "not enough memory");
-  steading_lua_push_frame(L, table, "", "");
   return 1;
 }
 
@@ -277,6 +269,11 @@ static int weather_index(lua_State *L) {
     return steading_lua_unknown(L, "weather", name, names);
   }
   return 1;
+}
+
+/* Lua does not see the size of a weather: let its collector go on by as much. */
+static void tell_size(lua_State *L, const steading_weather *weather) {
+  lua_gc(L, LUA_GCSTEP, (int)(weather->steps * 4 * sizeof(double) / 1024));
 }
 
 void steading_open_weather(lua_State *L) {

@@ -78,6 +78,7 @@ static steading_status compile_arrays(work *w, const steading_hub *hub, steading
   if (hub->arrays->count > MOST_ARRAYS)
     return steading_fail(error, STEADING_BAD_INPUT, "site.hubs", "found %zu arrays, at most %d",
                          hub->arrays->count, (int)MOST_ARRAYS);
+  steading_yields_trim(w->site->weather);
   for (size_t i = 0; i < hub->arrays->count; i++) {
     array_part *part = &w->arrays[w->array_count++];
     steading_yield_key key;

@@ -87,10 +87,16 @@ static void work_out(const steading_weather *weather, const steading_yield_key *
 }
 
 const double *steading_yield_of(steading_weather *weather, const steading_yield_key *key) {
-  struct steading_yield *yield = weather->yields;
+  struct steading_yield *yield = NULL;
   double *geometry = NULL;
-  for (; yield != NULL; yield = yield->next)
-    if (same_key(&yield->key, key)) return yield->kw_per_kw;
+  for (struct steading_yield **link = &weather->yields; *link != NULL; link = &(*link)->next) {
+    if (!same_key(&(*link)->key, key)) continue;
+    yield = *link; /* the one used last stands first */
+    *link = yield->next;
+    yield->next = weather->yields;
+    weather->yields = yield;
+    return yield->kw_per_kw;
+  }
   yield = malloc(sizeof *yield + weather->steps * sizeof yield->kw_per_kw[0]);
   geometry = malloc(2 * STEADING_HOURS_PER_YEAR * sizeof *geometry);
   if (yield == NULL || geometry == NULL) {
@@ -105,6 +111,13 @@ const double *steading_yield_of(steading_weather *weather, const steading_yield_
   weather->yields = yield;
   weather->free_yields = free_yields;
   return yield->kw_per_kw;
+}
+
+void steading_yields_trim(steading_weather *weather) {
+  struct steading_yield **link = &weather->yields;
+  for (int kept = 0; *link != NULL && kept < STEADING_YIELDS_KEPT; kept++) link = &(*link)->next;
+  if (*link != NULL) weather->free_yields(*link);
+  *link = NULL;
 }
 
 double steading_array_left(const steading_array *array, int month, double age_years) {

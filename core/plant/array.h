@@ -27,6 +27,11 @@ steading_yield_key steading_yield_key_of(const steading_array *array);
  * NULL when memory ends. */
 const double *steading_yield_of(steading_weather *weather, const steading_yield_key *key);
 
+/* Forget all yields of a weather but the STEADING_YIELDS_KEPT used last, so that a study of many
+ * planes does not grow without end. Series handed out before are then gone. */
+enum { STEADING_YIELDS_KEPT = 32 };
+void steading_yields_trim(steading_weather *weather);
+
 /* Share that the constant losses and the age leave in month 0..11, `age_years` after the modules
  * came into service: soiling, settling, mismatch, wiring, downtime and degradation. */
 double steading_array_left(const steading_array *array, int month, double age_years);

@@ -55,13 +55,29 @@ static steading_status check_works(const void *record, const char *path, steadin
   return STEADING_OK;
 }
 
+/* A coefficient beside the model that has it. */
+static steading_status check_glass(const void *record, int model, const char *path,
+                                   steading_error *error) {
+  if (given(record, "a_r") && model != 0)
+    return at(error, path, "a_r", "belongs to the model martin_ruiz");
+  if (given(record, "b0") && model != 1)
+    return at(error, path, "b0", "belongs to the model ashrae");
+  return STEADING_OK;
+}
+
 static steading_status check_incidence(const void *record, const char *path,
                                        steading_error *error) {
-  const steading_incidence *incidence = record;
-  if (given(incidence, "a_r") && incidence->model != 0)
-    return at(error, path, "a_r", "belongs to the model martin_ruiz");
-  if (given(incidence, "b0") && incidence->model != 1)
-    return at(error, path, "b0", "belongs to the model ashrae");
+  return check_glass(record, ((const steading_incidence *)record)->model, path, error);
+}
+
+static steading_status check_ask_incidence(const void *record, const char *path,
+                                           steading_error *error) {
+  return check_glass(record, ((const steading_ask_incidence *)record)->model, path, error);
+}
+
+static steading_status check_ask_sun(const void *record, const char *path, steading_error *error) {
+  if (given(record, "elevation_m") && given(record, "pressure_pa"))
+    return at(error, path, "elevation_m", "pressure_pa is given as well; write one of the two");
   return STEADING_OK;
 }
 
@@ -171,9 +187,10 @@ STEADING_SPEC(money, "money", STEADING_MONEY, false, check_money)
 STEADING_SPEC(place_fields, "place", STEADING_PLACE_FIELDS, false, NULL)
 STEADING_SPEC(climate_fields, "synthesize", STEADING_CLIMATE_FIELDS, false, NULL)
 STEADING_SPEC(read_fields, "read", STEADING_READ_FIELDS, false, NULL)
-STEADING_SPEC(ask_sun, "sun.position", STEADING_ASK_SUN, false, NULL)
+STEADING_SPEC(ask_sun, "sun.position", STEADING_ASK_SUN, false, check_ask_sun)
 STEADING_SPEC(ask_plane, "sky.on_plane", STEADING_ASK_PLANE, false, NULL)
-STEADING_SPEC(ask_incidence, "pv.incidence_modifier", STEADING_ASK_INCIDENCE, false, NULL)
+STEADING_SPEC(ask_incidence, "pv.incidence_modifier", STEADING_ASK_INCIDENCE, false,
+              check_ask_incidence)
 STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, NULL)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
 

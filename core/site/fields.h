@@ -463,9 +463,10 @@ STEADING_STRUCT(read_fields, STEADING_READ_FIELDS)
   F(T, number, latitude_deg, "deg", required, -90, 90, 0, energy, none, "north positive")          \
   F(T, number, longitude_deg, "deg", required, -180, 180, 0, energy, none, "east positive")        \
   F(T, text, utc, "", required, 0, 0, 0, energy, none, "instant, \"2003-10-17T19:30:30Z\"")        \
-  F(T, number, elevation_m, "m", standard, -500, 9000, 0, energy, none,                            \
-    "gives the pressure when pressure_pa is absent")                                              \
-  F(T, number, pressure_pa, "Pa", optional, 10000, 120000, 0, energy, none, "for refraction")      \
+  F(T, number, elevation_m, "m", optional, -500, 9000, 0, energy, none,                            \
+    "gives the pressure; absent: sea level")                                              \
+  F(T, number, pressure_pa, "Pa", optional, 10000, 120000, 0, energy, none,                        \
+    "for refraction, instead of elevation_m")      \
   F(T, number, temp_c, "C", standard, -90, 60, 12, energy, none, "for refraction")
 STEADING_STRUCT(ask_sun, STEADING_ASK_SUN)
 
@@ -486,8 +487,8 @@ STEADING_STRUCT(ask_plane, STEADING_ASK_PLANE)
 #define STEADING_ASK_INCIDENCE(F, T)                                                               \
   F(T, choice, model, "", required, 0, 0, 0, energy, incidence, "incidence modifier")              \
   F(T, number, angle_deg, "deg", required, 0, 180, 0, energy, none, "between beam and normal")     \
-  F(T, number, a_r, "", standard, 0.05, 0.5, 0.16, energy, none, "martin_ruiz")                    \
-  F(T, number, b0, "", standard, 0, 0.3, 0.05, energy, none, "ashrae")
+  F(T, number, a_r, "", optional, 0.05, 0.5, 0, energy, none, "martin_ruiz (0.16 when absent)")    \
+  F(T, number, b0, "", optional, 0, 0.3, 0, energy, none, "ashrae (0.05 when absent)")
 STEADING_STRUCT(ask_incidence, STEADING_ASK_INCIDENCE)
 
 #define STEADING_ASK_CELL(F, T)                                                                    \

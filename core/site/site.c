@@ -381,6 +381,8 @@ static steading_status visit_warn(void *context, const steading_lot *lot, const 
 }
 
 static void warn_no_lots(warner *w, const steading_list *lots, const char *path) {
+  if (lots != NULL && lots->count == 0)
+    warn(w, "empty_lots", path, "lots = {}: not a single piece of it is there");
   if (lots == NULL)
     warn(w, "no_lots", path,
          "no lots: one piece is there from the start, and an appraisal leaves it out");
@@ -401,6 +403,13 @@ static void warn_hub(warner *w, const steading_site *site, const char *name,
         (latitude > 0 ? from_south > 100 : from_south < 80))
       warn(w, "faces_away", path, "faces away from the equator at latitude %.4g", latitude);
   }
+  snprintf(path, sizeof path, "hubs.%s.rules.battery_floor", name);
+  if (hub->battery == NULL && hub->rules != NULL &&
+      steading_record_given(hub->rules, "battery_floor"))
+    warn(w, "no_effect", path, "has no effect: the hub has no battery");
+  snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
+  if (hub->meter == NULL && steading_record_given(hub->inverter->unit, "pass_through_kw"))
+    warn(w, "no_effect", path, "has no effect: the hub has no meter");
   snprintf(path, sizeof path, "hubs.%s.battery", name);
   if (hub->battery != NULL) warn_no_lots(w, hub->battery->lots, path);
 }
@@ -417,7 +426,11 @@ size_t steading_site_warnings(const steading_site *site, steading_warning *warni
   }
   for (size_t i = 0; water != NULL && water->tanks != NULL && i < water->tanks->count; i++) {
     snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
-    warn_no_lots(&w, ((const steading_tank *)(void *)water->tanks->entries[i].item)->lots, path);
+    const steading_tank *tank = (const void *)water->tanks->entries[i].item;
+    const steading_well *well = steading_map_at(water->wells, tank->fed_by);
+    warn_no_lots(&w, tank->lots, path);
+    if (well->meter != NULL && steading_record_given(tank, "surplus_to"))
+      warn(&w, "no_effect", path, "surplus_to has no effect: its pump stands on the meter");
   }
   steading_site_each_lot(site, visit_warn, &w, NULL);
   for (size_t i = 0; site->meters != NULL && i < site->meters->count; i++) {

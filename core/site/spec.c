@@ -180,9 +180,6 @@ static steading_status check_range(reader *r, const steading_field *field, doubl
   if (strcmp(field->unit, "share") == 0 && number > 1 && number <= 100 && field->highest <= 5)
     return FAIL(r, "%.12g is outside %.12g to %.12g (is this percent? write %.12g)", number,
                 field->lowest, field->highest, number / 100);
-  if (isinf(field->highest))
-    return FAIL(r, "%.12g is below the least allowed, %.12g%s%s", number, field->lowest,
-                field->unit[0] != '\0' ? " " : "", field->unit);
   return FAIL(r, "%.12g is outside %.12g to %.12g%s%s", number, field->lowest, field->highest,
               field->unit[0] != '\0' ? " " : "", field->unit);
 }
@@ -416,6 +413,9 @@ static steading_status read_field(reader *r, const steading_field *field,
       if (value->kind != STEADING_VALUE_TEXT)
         return FAIL(r, "found %s, expected a date such as \"2027-01\" or \"2027-01-15\"",
                     steading_value_called(value));
+      if (strlen(value->text) == 10 && strcmp(value->text + 4, "-02-29") == 0)
+        return FAIL(r, "found \"%s\": a run has no 29 February; write the 28th or 1 March",
+                    value->text);
       if (!steading_read_date(value->text, place))
         return FAIL(r, "found \"%s\", expected a date such as \"2027-01\" or \"2027-01-15\"",
                     value->text);
@@ -544,7 +544,14 @@ static steading_status read_fields(reader *r, const steading_spec *spec,
                 steading_value_called(&value->items[0]), spec->fields[0].name);
   for (size_t i = 0; i < value->entry_count; i++) {
     const char *key = value->entries[i].key;
-    if (spec->says_kind && strcmp(key, "kind") == 0) continue;
+    if (spec->says_kind && strcmp(key, "kind") == 0) {
+      const steading_value *kind = &value->entries[i].value;
+      if (kind->kind == STEADING_VALUE_TEXT && strcmp(kind->text, spec->name) == 0) continue;
+      push_key(r, key);
+      return FAIL(r, "found %s%s%s, expected \"%s\"", kind->kind == STEADING_VALUE_TEXT ? "\"" : "",
+                  kind->kind == STEADING_VALUE_TEXT ? kind->text : steading_value_called(kind),
+                  kind->kind == STEADING_VALUE_TEXT ? "\"" : "", spec->name);
+    }
     if (find_field(spec, key) == NULL) {
       push_key(r, key);
       return unknown_field(r, spec, key);

@@ -46,7 +46,7 @@ typedef enum steading_field_kind {
   STEADING_FIELD_hours,    /* double[24] that sum to 1, from 24 numbers or the name of a shape */
   STEADING_FIELD_pair,     /* double[2], first below second */
   STEADING_FIELD_windows,  /* const steading_windows *, see window.h */
-  STEADING_FIELD_series,   /* const steading_series *, a list of at least 8760 numbers */
+  STEADING_FIELD_series,   /* const steading_series *, a list of numbers for whole years of 8760 */
   STEADING_FIELD_weather,  /* struct steading_weather * */
   STEADING_FIELD_record,   /* const struct steading_<of> *; false is off (NULL) where it is optional
                               or `highest` is 1 */

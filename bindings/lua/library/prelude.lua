@@ -30,6 +30,9 @@ local function check_key(k)
 end
 
 local function ordered_next(t, key)
+  if type(t) ~= "table" then
+    error("bad argument #1 to 'next' (table expected, got " .. type(t) .. ")", 2)
+  end
   t = host.content(t) -- what a read-only table holds
   local n = border(t)
   if key == nil then

@@ -6,6 +6,8 @@ local ipairs, math_type, format = ipairs, math.type, string.format
 local concat, sort, real_next = table.concat, table.sort, next
 local huge = math.huge
 
+local most_cases = 10000000
+
 local known = { name = true, axes = true, columns = true, case = true }
 local later = { sample = true, around = true, cases = true }
 
@@ -41,15 +43,26 @@ local function is_scalar(v)
          (t == "number" and v == v and v ~= huge and v ~= -huge)
 end
 
+-- A list has no gaps and no named values: what stands beside 1..n would be lost.
+local function is_list(t)
+  local keys = 0
+  for _ in real_next, t do keys = keys + 1 end
+  return keys == #t
+end
+
 local function check_axes(axes)
   local seen = { case = true, status = true }
-  if type(axes) ~= "table" or #axes == 0 then
+  if type(axes) ~= "table" or #axes == 0 or not is_list(axes) then
     fail("study.axes: expected a list of { name, { values } }")
   end
   for i, axis in ipairs(axes) do
     local name, values = type(axis) == "table" and axis[1], type(axis) == "table" and axis[2]
-    if type(name) ~= "string" or type(values) ~= "table" or #values == 0 then
+    if type(name) ~= "string" or type(values) ~= "table" or #values == 0 or #axis ~= 2 or
+       not is_list(axis) then
       fail("study.axes[%d]: expected { name, { values } }", i)
+    end
+    if not is_list(values) then
+      fail("study.axes[%d]: the values are a list without gaps and names", i)
     end
     if not name:find("^%a[%w_]*$") then fail("study.axes[%d]: '%s' is not a name", i, name) end
     if seen[name] then fail("study.axes[%d]: the name '%s' is used twice or reserved", i, name) end
@@ -65,7 +78,7 @@ local function check_axes(axes)
 end
 
 local function check_columns(columns, seen)
-  if type(columns) ~= "table" or #columns == 0 then
+  if type(columns) ~= "table" or #columns == 0 or not is_list(columns) then
     fail("study.columns: expected a list of the names that 'case' returns, in the order of the table")
   end
   for i, name in ipairs(columns) do
@@ -208,7 +221,10 @@ return function(spec)
   if type(spec.case) ~= "function" then fail("study.case: expected a function") end
   check_columns(spec.columns, check_axes(spec.axes))
   local axes, columns, total = spec.axes, spec.columns, 1
-  for _, axis in ipairs(axes) do total = total * #axis[2] end
+  for _, axis in ipairs(axes) do
+    total = total * #axis[2]
+    if total > most_cases then fail("study.axes: more than %d cases", most_cases) end
+  end
   local journal = host.open_journal(spec.name, header_of(spec, axes, columns))
   local results, failed = {}, 0
   for index, status, cells in journal.records do
