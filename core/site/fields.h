@@ -192,6 +192,7 @@ STEADING_STRUCT(battery, STEADING_BATTERY)
 STEADING_STRUCT(rules, STEADING_RULES)
 
 #define STEADING_HUB(F, T)                                                                         \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none,                                           \
     "the meter behind which it stands; absent: off the grid")                                     \
   F(T, record, inverter, "", required, 0, 0, 0, energy, inverter, "the power conversion equipment") \
@@ -226,6 +227,7 @@ STEADING_STRUCT(tariff_block, STEADING_TARIFF_BLOCK)
 STEADING_STRUCT(tariff, STEADING_TARIFF)
 
 #define STEADING_METER(F, T)                                                                       \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, number, import_limit_kw, "kW", standard, 0, 1e6, INFINITY, energy, none,                    \
     "most that the grid gives; absent: no limit")                                                 \
   F(T, number, export_limit_kw, "kW", standard, 0, 1e6, 0, energy, none,                           \
@@ -282,6 +284,7 @@ STEADING_STRUCT(load_series, STEADING_LOAD_SERIES)
 extern const steading_spec *const steading_variants_loads[];
 
 #define STEADING_BUILDING(F, T)                                                                    \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds it")                    \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter, without a hub between")    \
   F(T, variants, loads, "", optional, 0, 0, 0, energy, loads, "what steading.load.* return")       \
@@ -293,6 +296,7 @@ STEADING_STRUCT(building, STEADING_BUILDING)
 /* --- water ------------------------------------------------------------------------------------- */
 
 #define STEADING_WELL(F, T)                                                                        \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds its pump")              \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter")                           \
   F(T, number, lift_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \
@@ -314,6 +318,7 @@ STEADING_STRUCT(building, STEADING_BUILDING)
 STEADING_STRUCT(well, STEADING_WELL)
 
 #define STEADING_TANK(F, T)                                                                        \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, number, litres, "l", required, 1, 1e9, 0, energy, none, "volume")                           \
   F(T, name, fed_by, "", required, 0, 0, 0, energy, none, "the well whose pump fills it")          \
   F(T, number, start_below, "share", standard, 0, 1, 0.4, energy, none,                            \
@@ -327,6 +332,7 @@ STEADING_STRUCT(well, STEADING_WELL)
 STEADING_STRUCT(tank, STEADING_TANK)
 
 #define STEADING_USER(F, T)                                                                        \
+  STEADING_LATER(F, T, title, "titles for people")                                                 \
   F(T, name, tank, "", required, 0, 0, 0, energy, none, "the tank it draws from")                  \
   F(T, number, people, "", optional, 0, 1e5, 0, energy, none, "people")                            \
   F(T, number, litres_per_person_day, "l", optional, 0, 1e4, 0, energy, none, "water a person")    \

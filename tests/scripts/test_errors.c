@@ -422,6 +422,7 @@ static const stand stands[] = {
     {&steading_water_spec, "s.water", "site.water", LINE_SITE},
     {&steading_well_spec, "s.water.wells.deep", "site.water.wells.deep", LINE_SITE},
     {&steading_tank_spec, "s.water.tanks.hill", "site.water.tanks.hill", LINE_SITE},
+    {&steading_user_spec, "s.water.users.homes", "site.water.users.homes", LINE_SITE},
     {&steading_load_daily_spec, "s.buildings.house.loads[1]", "site.buildings.house.loads[1]",
      LINE_SITE},
     {&steading_load_steady_spec, "s.buildings.house.loads[2]", "site.buildings.house.loads[2]",
