@@ -63,7 +63,8 @@ static inline double dc_of(const locals *l, double ac_kw) {
 
 static inline __attribute__((always_inline)) void step(const locals *l, steading_state *s,
                                                        double pv_available, double hub_base,
-                                                       double meter_base, steading_flow *f) {
+                                                       double meter_base, steading_flow *f,
+                                                       const bool roomy) {
   const steading_stretch *p = &l->p;
   const double h = p->step_h;
   /* battery: its own electronics first, then what it could give above the floor */
@@ -92,7 +93,7 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   double reaches = first_all > p->import_limit_kw
                        ? (first_want * p->import_limit_kw >= idle_wanted * first_all ? 1.0 : 0.0)
                        : (first_want >= idle_wanted ? 1.0 : 0.0);
-  double on = idle_wanted > 0 ? reaches : 1.0;
+  double on = roomy || !(idle_wanted > 0) ? 1.0 : reaches;
   double can_dc = pv + battery_can - idle_from_dc;
   double served = target_dc > can_dc ? least(ac_of(l, can_dc), target) : target;
   double served_dc = target_dc > can_dc ? can_dc : target_dc;
@@ -101,7 +102,8 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
   served *= on;
   served_dc *= on;
   double missing = hub_want - served;
-  double bus_want = least(missing + idle_from_ac, p->pass_through_kw);
+  double bus_want =
+      roomy ? missing + idle_from_ac : least(missing + idle_from_ac, p->pass_through_kw);
 
   /* surplus sun: water, battery, the rest of the bus, export */
   double sun_beyond_idle = most(pv - p->idle_kw, 0);
@@ -123,8 +125,8 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
 
   double send_ac = most(least(p->ac_kw, ac_of(l, most(sun_dc - battery_in, 0))) - inverted, 0);
   double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
-  to_bus = bus_want > 0 ? 0 : to_bus;           /* never both ways in a step */
-  to_bus = p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
+  to_bus = bus_want > 0 ? 0 : to_bus;                    /* never both ways in a step */
+  to_bus = roomy || p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
   inverted += to_bus;
   inverted_dc = to_bus > 0 ? dc_of(l, inverted) : inverted_dc;
   double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);
@@ -141,17 +143,22 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
       limited > 0 ? most(bus_want * got_share - idle_from_ac, 0) : most(bus_want - idle_from_ac, 0);
   hub_got = limited > 0 || missing + idle_from_ac > p->pass_through_kw ? least(hub_got, missing)
                                                                        : missing;
+  hub_got = roomy ? missing : hub_got;
   double from_bus = hub_got + idle_from_ac;
-  double meter_got = meter_net * got_share;
+  double meter_got = roomy ? meter_net : meter_net * got_share;
   double import = from_bus + meter_got;
 
   /* what is refused: the pump gives way before the loads of its own side of the bus */
-  double hub_short = missing - hub_got;
+  double hub_short = roomy ? 0 : missing - hub_got;
   double hub_cut = least(hub_short, firm_kw * p->pump_on_hub);
   double hub_unserved = hub_short - hub_cut;
-  double meter_short = meter_net - meter_got;
+  double meter_short = roomy ? 0 : meter_net - meter_got;
   double meter_cut = least(meter_short, firm_kw * p->pump_on_meter);
   double meter_unserved = meter_short - meter_cut;
+  hub_cut = roomy ? 0 : hub_cut;
+  meter_cut = roomy ? 0 : meter_cut;
+  hub_unserved = roomy ? 0 : hub_unserved;
+  meter_unserved = roomy ? 0 : meter_unserved;
   double pump = firm_kw - hub_cut - meter_cut + spare_kw;
   double hub_load = hub_want - hub_cut + spare_kw;
   double meter_load = meter_want - meter_cut;
@@ -209,12 +216,12 @@ static inline __attribute__((always_inline)) void step(const locals *l, steading
 #endif
 }
 
-/* One body, instantiated with and without its parts: what is absent has size zero in both, and the
- * compiler drops what a zero makes needless. */
+/* One body, instantiated with and without its parts and limits: what is absent has size zero in
+ * all, and the compiler drops what a zero makes needless. The bits are the same. */
 static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, const double *pv_kw,
     const double *hub_load_kw, const double *meter_load_kw, steading_flow *flows,
-    const bool has_hub, const bool has_water) {
+    const bool has_hub, const bool has_water, const bool roomy) {
   steading_stretch p = *stretch;
   steading_state s = *state;
   if (!has_hub) {
@@ -232,8 +239,25 @@ static inline __attribute__((always_inline)) void run(
   }
   const locals l = locals_of(&p);
   for (size_t i = 0; i < count; i++)
-    step(&l, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i]);
+    step(&l, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i], roomy);
   *state = s;
+}
+
+/* Whether neither the meter's limit nor the pass-through can bind in any of the steps: then what
+ * they would refuse need not be worked out, and the tank does not wait for the inverter. */
+static bool is_roomy(const steading_stretch *p, bool has_hub, size_t count,
+                     const double *hub_load_kw, const double *meter_load_kw) {
+  const double margin = 1 + 1e-9;
+  double on_hub = 0, in_all = 0;
+  for (size_t i = 0; i < count; i++) {
+    double sum = hub_load_kw[i] + meter_load_kw[i];
+    on_hub = hub_load_kw[i] > on_hub ? hub_load_kw[i] : on_hub;
+    in_all = sum > in_all ? sum : in_all;
+  }
+  on_hub += p->pump_kw * p->pump_on_hub + p->idle_kw;
+  in_all += p->pump_kw + p->idle_kw;
+  return (has_hub ? on_hub * margin < p->pass_through_kw : on_hub == 0) &&
+         in_all * margin < p->import_limit_kw;
 }
 
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
@@ -242,10 +266,18 @@ void steading_kernel_run(const steading_stretch *stretch, steading_state *state,
   bool has_hub = stretch->ac_kw > 0 || stretch->charge_kw > 0 || stretch->discharge_kw > 0 ||
                  stretch->standby_kw > 0 || stretch->idle_kw > 0 || state->stored_kwh > 0;
   bool has_water = stretch->pump_kw > 0 || stretch->tank_l > 0 || stretch->draw_l > 0;
-  if (has_hub && has_water)
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true);
-  else if (has_hub)
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false);
-  else
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true);
+  if (is_roomy(stretch, has_hub, count, hub_load_kw, meter_load_kw)) {
+    if (has_hub && has_water)
+      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true, true);
+    else if (has_hub)
+      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false, true);
+    else
+      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true, true);
+  } else if (has_hub && has_water) {
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true, false);
+  } else if (has_hub) {
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false, false);
+  } else {
+    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true, false);
+  }
 }
