@@ -387,7 +387,7 @@ START_TEST(test_long_engine_calls) {
       "base.site.weather = steading.weather.synthesize(base.climate)\n"
       "base.site.meters.yard.export_limit_kw = 0\n"
       "local site = steading.site(base.site)\n"
-      "for i = 1, 8 do\n"
+      "for i = 1, 40 do\n"
       "  site:with { ['hubs.barn.arrays[1].tilt_deg'] = i }:simulate { years = 200 }\n"
       "end\n"
       "print 'done'\n";
