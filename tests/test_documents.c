@@ -95,6 +95,56 @@ START_TEST(the_page_of_fields_is_what_the_field_tables_give) {
 }
 END_TEST
 
+/* Run the script in a block of a page and compare what it prints with the block that follows. */
+static void check_example(const char *page, const char *code, const char *shown) {
+  command_said run;
+  char both[8192];
+  command_write(folder, "script.lua", code);
+  run = COMMAND(folder, "run", "script.lua", "--out", "out");
+  snprintf(both, sizeof both, "%s%s", run.out, run.err);
+  if (strcmp(shown, run.out) != 0 && strcmp(shown, both) != 0 && strcmp(shown, run.err) != 0)
+    ck_abort_msg("%s: an example prints\n%s\nand the page shows\n%s", page, both, shown);
+  command_free(&run);
+}
+
+/* The next fenced block at or behind `text` whose fence begins with `fence`; NULL when there is
+ * none. *after is what follows it. */
+static char *next_block(const char *text, const char *fence, const char **after) {
+  const char *start = strstr(text, fence), *end = NULL;
+  if (start == NULL) return NULL;
+  start = strchr(start, '\n') + 1;
+  end = strstr(start, "```");
+  ck_assert_ptr_nonnull(end);
+  *after = end + 3;
+  return strndup(start, (size_t)(end - start));
+}
+
+START_TEST(the_examples_of_the_manual_print_what_it_shows) {
+  struct dirent *entry = NULL;
+  DIR *pages = opendir("reference/manual");
+  int examples = 0;
+  ck_assert_ptr_nonnull(pages);
+  while ((entry = readdir(pages)) != NULL) {
+    char *page = NULL, *code = NULL;
+    const char *at = NULL;
+    if (strstr(entry->d_name, ".md") == NULL) continue;
+    page = command_read("reference/manual", entry->d_name);
+    for (at = page; (code = next_block(at, "```lua", &at)) != NULL; free(code)) {
+      const char *next = strstr(at, "```");
+      char *shown = NULL;
+      if (next == NULL || strncmp(next, "```lua", 6) == 0) continue; /* shows no output */
+      shown = next_block(at, "```", &at);
+      check_example(entry->d_name, code, shown);
+      free(shown);
+      examples++;
+    }
+    free(page);
+  }
+  closedir(pages);
+  ck_assert_int_ge(examples, 5);
+}
+END_TEST
+
 START_TEST(cautions_stand_where_results_touch_wires_and_batteries) {
   static const char *const scripts[] = {"scenarios/five_homes_deep_well.lua",
                                         "scenarios/five_homes_battery.lua"};
@@ -118,6 +168,7 @@ Suite *documents_suite(void) {
   tcase_add_test(tcase, every_scenario_is_listed_in_the_readme_and_opens_with_a_comment);
   tcase_add_test(tcase, every_scenario_runs);
   tcase_add_test(tcase, the_page_of_fields_is_what_the_field_tables_give);
+  tcase_add_test(tcase, the_examples_of_the_manual_print_what_it_shows);
   tcase_add_test(tcase, cautions_stand_where_results_touch_wires_and_batteries);
   suite_add_tcase(suite, tcase);
   return suite;
