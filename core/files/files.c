@@ -356,17 +356,6 @@ void steading_writer_abandon(steading_writer *writer) {
   free_writer(writer);
 }
 
-/* So that the new name outlives a power failure. Folders of some file systems cannot be flushed:
- * that is no error of the file. */
-static int flush_folder(const char *folder) {
-  int failure = 0;
-  int handle = open(folder, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (handle < 0) return 0;
-  if (fsync(handle) != 0 && errno != EINVAL && errno != EROFS && errno != ENOTSUP) failure = errno;
-  close(handle);
-  return failure;
-}
-
 static void close_beside(steading_writer *writer) {
   if (writer->failure == 0 && fsync(writer->handle) != 0 && errno != EINVAL)
     writer->failure = errno;
@@ -376,7 +365,6 @@ static void close_beside(steading_writer *writer) {
 
 steading_status steading_writer_commit(steading_writer *writer, steading_error *error) {
   steading_status status = STEADING_OK;
-  int folder_failure = 0;
   flush(writer);
   close_beside(writer);
   if (writer->failure == 0 && rename(writer->beside, writer->path) != 0) writer->failure = errno;
@@ -384,10 +372,6 @@ steading_status steading_writer_commit(steading_writer *writer, steading_error *
     status = steading_fail(error, writer->failure == ENOMEM ? STEADING_NO_MEMORY : STEADING_IO,
                            writer->path, "cannot be written: %s", strerror(writer->failure));
     unlink(writer->beside);
-  } else if ((folder_failure = flush_folder(writer->folder)) != 0) {
-    status = steading_fail(error, STEADING_IO, writer->path,
-                           "is written, but may not outlive a power failure: %s",
-                           strerror(folder_failure));
   }
   free_writer(writer);
   return status;

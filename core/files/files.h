@@ -35,10 +35,9 @@ steading_status steading_writer_open(const char *path, steading_writer **writer,
 void steading_writer_put(steading_writer *writer, const void *bytes, size_t length);
 void steading_writer_print(steading_writer *writer, const char *format, ...)
     __attribute__((format(printf, 2, 3)));
-/* Flush, fsync, rename, fsync the folder; frees the writer whatever happens; on failure the
- * temporary file is gone and a file that stood at the path before stays. (Only where the folder
- * itself cannot be flushed is the new file in place although the status is IO; the text says
- * so.) */
+/* Flush, fsync, rename; frees the writer whatever happens; on failure the temporary file is gone and
+ * a file that stood at the path before stays. The folder is not flushed: after a power failure the
+ * old file or the new one stands there, each complete. */
 steading_status steading_writer_commit(steading_writer *writer, steading_error *error);
 void steading_writer_abandon(steading_writer *writer);
 
