@@ -15,14 +15,3 @@ steading_status steading_fail(steading_error *error, steading_status status, con
   }
   return status;
 }
-
-const char *steading_status_text(steading_status status) {
-  switch (status) {
-#define STEADING_STATUS_CASE(name, text) \
-  case STEADING_##name:                  \
-    return text;
-    STEADING_STATUS_LIST(STEADING_STATUS_CASE)
-#undef STEADING_STATUS_CASE
-  }
-  return "unknown status";
-}

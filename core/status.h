@@ -6,18 +6,13 @@
 #ifndef STEADING_STATUS_H
 #define STEADING_STATUS_H
 
-#define STEADING_STATUS_LIST(S)                                    \
-  S(OK, "fine")                                                    \
-  S(BAD_INPUT, "a value, name or file that cannot be used")        \
-  S(NOT_YET, "a feature that this version does not carry out")     \
-  S(IO, "a file that cannot be read or written")                   \
-  S(NO_MEMORY, "not enough memory")                                \
-  S(FAULT, "an error of the program itself")
-
 typedef enum steading_status {
-#define STEADING_STATUS_MEMBER(name, text) STEADING_##name,
-  STEADING_STATUS_LIST(STEADING_STATUS_MEMBER)
-#undef STEADING_STATUS_MEMBER
+  STEADING_OK,
+  STEADING_BAD_INPUT, /* a value, name or file that cannot be used */
+  STEADING_NOT_YET,   /* a feature that this version does not carry out */
+  STEADING_IO,        /* a file that cannot be read or written */
+  STEADING_NO_MEMORY,
+  STEADING_FAULT      /* an error of the program itself */
 } steading_status;
 
 typedef struct steading_error {
@@ -30,8 +25,5 @@ typedef struct steading_error {
  * `return steading_fail(error, STEADING_BAD_INPUT, path, "...", ...)`. `path` may be NULL. */
 steading_status steading_fail(steading_error *error, steading_status status, const char *path,
                               const char *format, ...) __attribute__((format(printf, 4, 5)));
-
-/* The sentence that belongs to a status. */
-const char *steading_status_text(steading_status status);
 
 #endif

@@ -365,7 +365,6 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
   w.run = calloc(1, sizeof *w.run);
   if (w.run == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
-  w.run->references = 1;
   w.run->site = steading_record_keep(site);
   w.run->years = (int)options->years;
   w.run->keep = options->keep;
@@ -387,13 +386,8 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
   return STEADING_OK;
 }
 
-steading_run *steading_run_keep(steading_run *run) {
-  run->references++;
-  return run;
-}
-
 void steading_run_release(steading_run *run) {
-  if (run == NULL || --run->references > 0) return;
+  if (run == NULL) return;
   steading_record_release(run->site);
   free(run->months);
   free(run->metered);

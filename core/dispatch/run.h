@@ -38,7 +38,6 @@ typedef struct steading_bucket {
 } steading_bucket;
 
 typedef struct steading_run {
-  size_t references;
   const steading_site *site; /* kept */
   int start_year, start_month, years, keep;
   size_t month_count; /* 12 * years */
@@ -57,7 +56,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
                                       const steading_zone *zone, const steading_meter_plan *plan,
                                       steading_run **run, steading_error *error);
 
-steading_run *steading_run_keep(steading_run *run);
+/* Free a run; NULL is allowed. */
 void steading_run_release(steading_run *run);
 
 #endif

@@ -112,16 +112,13 @@ static double integrated_sky(const steading_incidence_glass *glass, double tilt_
 }
 
 /* Level: (1 - 2 (a^2 - exp(-1 / a) (a + a^2))) / (1 - exp(-1 / a)) = 0.95135 by hand for a = 0.16.
- * At 30 and 60 degrees 0.9634 and 0.9633, integrated by a program of its own. The closed form of
- * Martin and Ruiz differs from these by 0.4, 0.5 and 0.2 %, to one decimal. */
-START_TEST(the_diffuse_factor_of_the_sky_is_within_half_a_percent_of_an_integration) {
+ * At 30 and 60 degrees 0.9634 and 0.9633, integrated by a program of its own. */
+START_TEST(an_integration_of_the_beam_modifier_over_the_sky_gives_the_values_worked_out_apart) {
   static const double rows[3][2] = {{0, 0.95135}, {30, 0.9634}, {60, 0.9633}};
   const steading_incidence_glass glass = martin_ruiz(0.16);
   for (int i = 0; i < 3; i++) {
     double integrated = integrated_sky(&glass, rows[i][0]);
-    double closed = steading_martin_ruiz_sky(0.16, -0.069, rows[i][0]);
     ck_assert_double_eq_tol(integrated, rows[i][1], 5e-5);
-    ck_assert_double_le(round(1000 * fabs(closed / integrated - 1)), 5); /* tenths of a percent */
   }
 }
 END_TEST
@@ -163,7 +160,7 @@ Suite *incidence_suite(void) {
   tcase_add_test(tests, light_from_behind_and_at_grazing_angles_gives_nothing);
   tcase_add_test(tests, every_modifier_falls_with_the_angle);
   tcase_add_test(tests, diffuse_factors_of_martin_and_ruiz_equal_the_table_at_four_decimals);
-  tcase_add_test(tests, the_diffuse_factor_of_the_sky_is_within_half_a_percent_of_an_integration);
+  tcase_add_test(tests, an_integration_of_the_beam_modifier_over_the_sky_gives_the_values_worked_out_apart);
   tcase_add_test(tests, the_second_coefficient_follows_from_the_first);
   tcase_add_test(tests, effective_angles_give_the_diffuse_factors_of_glass);
   suite_add_tcase(suite, tests);

@@ -372,27 +372,6 @@ START_TEST(the_mean_day_of_april_looks_like_a_measured_one) {
 }
 END_TEST
 
-/* Diffuse light a day of three published climates, kWh/m2: 1.583, 1.614 and 1.625. Fits of the
- * diffuse share are off by about 15 % at a single place (common practice, no source), so the mean
- * of three by 15 / sqrt(3) %. */
-START_TEST(diffuse_light_of_three_places_is_near_the_published) {
-  static const double published[3] = {1.583, 1.614, 1.625};
-  double ratio = 0;
-  for (int i = 0; i < 3; i++) {
-    steading_climate climate = golden(50, 4);
-    steading_weather *weather = NULL;
-    double sum = 0;
-    if (i == 1) go_to_lethbridge(&climate);
-    if (i == 2) go_to_baden(&climate);
-    weather = made(&climate);
-    for (size_t k = 0; k < weather->steps; k++) sum += weather->dhi_w_per_m2[k];
-    ratio += sum / 1000 / (50 * 365) / published[i] / 3;
-    steading_weather_release(weather);
-  }
-  ck_assert_double_eq_tol(ratio, 1, 0.15 / sqrt(3));
-}
-END_TEST
-
 START_TEST(the_warmest_hour_is_mid_afternoon_and_the_range_is_the_one_given) {
   steading_climate climate = golden(1, 1);
   steading_weather *weather = NULL;
@@ -529,7 +508,6 @@ Suite *synthesis_suite(void) {
   tcase_add_test(whole, exact_months_are_exact_and_no_day_becomes_impossible);
   tcase_add_test(whole, no_hour_is_negative_brighter_than_a_sky_or_out_of_balance);
   tcase_add_test(whole, the_mean_day_of_april_looks_like_a_measured_one);
-  tcase_add_test(whole, diffuse_light_of_three_places_is_near_the_published);
   tcase_add_test(whole, the_warmest_hour_is_mid_afternoon_and_the_range_is_the_one_given);
   tcase_add_test(whole, the_same_seed_gives_the_same_bytes_and_more_years_change_none);
   tcase_add_test(whole, months_that_no_sky_can_give_are_refused_by_name);
