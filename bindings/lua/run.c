@@ -1,4 +1,4 @@
-/* site:simulate, the run object and run:appraise. */
+/* site:simulate and the run object. */
 #include "dispatch/run.h"
 
 #include <math.h>
@@ -8,7 +8,6 @@
 
 #include "calendar.h"
 #include "dispatch/result.h"
-#include "ledger/appraise.h"
 #include "ledger/tariff.h"
 #include "plant/check.h"
 #include "resource/weather.h"
@@ -20,6 +19,11 @@ static const char zone_type[] = "steading.zone";
 
 static const steading_run *check_run(lua_State *L, int index) {
   return *(steading_run **)luaL_checkudata(L, index, type_name);
+}
+
+const steading_run *steading_lua_run(lua_State *L, int index) {
+  steading_run **run = luaL_testudata(L, index, type_name);
+  return run == NULL ? NULL : *run;
 }
 
 static int run_gc(lua_State *L) {
@@ -64,6 +68,7 @@ int steading_lua_simulate(lua_State *L) {
   const steading_meter *meter = NULL;
   const steading_zone *zone = NULL;
   steading_meter_plan plan;
+  const steading_meter_plan *plans[1] = {NULL};
   steading_error error = {.status = STEADING_OK};
   steading_run **run = NULL;
   steading_status status = STEADING_OK;
@@ -75,13 +80,13 @@ int steading_lua_simulate(lua_State *L) {
   options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
   zone = zone_of(L, site->weather->time_zone);
   meter = steading_site_meter(site);
-  if (meter != NULL && meter->tariff != NULL) steading_tariff_plan(meter->tariff, &plan);
+  if (meter != NULL && meter->tariff != NULL)
+    steading_tariff_plan(meter->tariff, &plan), plans[0] = &plan;
   run = lua_newuserdatauv(L, sizeof *run, 1);
   *run = NULL;
   luaL_setmetatable(L, type_name);
   steading_engine_enter();
-  status = steading_run_simulate(
-      site, options, zone, meter != NULL && meter->tariff != NULL ? &plan : NULL, run, &error);
+  status = steading_run_simulate(site, options, zone, plans, run, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
   lua_newtable(L); /* results that were asked for are kept */
@@ -250,150 +255,6 @@ static void push_warnings(lua_State *L, const steading_run *run) {
   }
 }
 
-/* --- appraisal ---------------------------------------------------------------------------------
- */
-
-static int verdict_gc(lua_State *L) {
-  steading_verdict_clear(lua_touserdata(L, 1));
-  return 0;
-}
-
-static void push_cash_flow(lua_State *L, const steading_verdict *v, const steading_run *run) {
-  static const char *const names[] = {"year",         "plan_year",   "purchases",
-                                      "replacements", "bill_saving", "salvage",
-                                      "net",          "cumulative",  "discounted_cumulative"};
-  static const bool is_text[9] = {false};
-  steading_table *table =
-      steading_lua_push_frame(L, 9, names, is_text, run->site->name, run->site->currency);
-  for (int k = 0; k <= v->horizon_years; k++) {
-    const steading_cash_year *y = &v->years[k];
-    const double cells[9] = {run->start_year + (k > 0 ? k - 1 : 0),
-                             k,
-                             y->purchases,
-                             y->replacements,
-                             y->bill_saving,
-                             y->salvage,
-                             y->net,
-                             y->cumulative,
-                             y->discounted_cumulative};
-    if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
-    for (size_t c = 0; c < 9; c++) table->columns[c].numbers[k] = cells[c];
-  }
-}
-
-static void push_bought(lua_State *L, const steading_verdict *v, const steading_run *run) {
-  static const char *const names[] = {"plan_year",   "item",   "occasion", "parts",
-                                      "small_items", "labour", "total"};
-  static const bool is_text[] = {false, true, true, false, false, false, false};
-  steading_table *table =
-      steading_lua_push_frame(L, 7, names, is_text, run->site->name, run->site->currency);
-  for (size_t i = 0; i < v->bought_count; i++) {
-    const steading_purchase *p = &v->bought[i];
-    if (steading_table_add_row(table) != STEADING_OK ||
-        steading_table_set_text(table, i, 1, p->item) != STEADING_OK ||
-        steading_table_set_text(table, i, 2, p->replacement ? "replacement" : "purchase") !=
-            STEADING_OK)
-      steading_lua_fail(L, "not enough memory");
-    table->columns[0].numbers[i] = p->plan_year;
-    table->columns[3].numbers[i] = p->parts;
-    table->columns[4].numbers[i] = p->small_items;
-    table->columns[5].numbers[i] = p->labour;
-    table->columns[6].numbers[i] = p->parts + p->small_items + p->labour;
-  }
-}
-
-/* Years, or never, with the reason in `why` on top of the stack. */
-static void push_payback(lua_State *L, steading_money_answer answer, double years, bool again_below,
-                         int horizon, const char *name) {
-  if (answer == STEADING_MONEY_FOUND) {
-    lua_pushnumber(L, years); /* verdict why years */
-    if (again_below) {
-      lua_pushfstring(L, "reached after %f years, but the cumulative falls below zero again later",
-                      years);
-      lua_setfield(L, -3, name);
-    }
-  } else if (answer == STEADING_MONEY_NEVER) {
-    lua_pushnumber(L, HUGE_VAL);
-    lua_pushfstring(L, "not paid back within the %d years of the horizon", horizon);
-    lua_setfield(L, -3, name);
-  } else {
-    steading_lua_push_none(L);
-    lua_pushstring(L, steading_money_answer_text(answer));
-    lua_setfield(L, -3, name);
-  }
-  lua_setfield(L, -3, name); /* verdict why */
-}
-
-static int run_appraise(lua_State *L) {
-  static const char *const later[] = {"adjusted_internal_rate_of_return", "savings_to_investment",
-                                      "lcoe_per_kwh", "equivalent_annual_cost", NULL};
-  const steading_run *plan = check_run(L, 1), *against = NULL;
-  const steading_money *money = NULL;
-  steading_error error = {.status = STEADING_OK};
-  steading_status status = STEADING_OK;
-  steading_verdict *v = NULL;
-  luaL_checktype(L, 2, LUA_TTABLE);
-  steading_lua_no_more(L, 2, "run:appraise");
-  for (lua_pushnil(L); lua_next(L, 2) != 0; lua_pop(L, 1)) {
-    static const char *const names[] = {"against", "money", NULL};
-    const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
-    if (strcmp(key, "against") != 0 && strcmp(key, "money") != 0)
-      return steading_lua_unknown(L, "appraise", key, names);
-  }
-  lua_getfield(L, 2, "against"); /* run given against */
-  if (luaL_testudata(L, 3, type_name) == NULL)
-    return steading_lua_fail(
-        L, "appraise.against: found %s, expected a run, what site:simulate returns",
-        luaL_typename(L, 3));
-  against = check_run(L, 3);
-  lua_getfield(L, 2, "money"); /* run given against money */
-  if (!lua_istable(L, 4))
-    return steading_lua_fail(L, "appraise.money: found %s, expected a table", luaL_typename(L, 4));
-  money = steading_lua_read(L, 4, &steading_money_spec, "money");
-  v = lua_newuserdatauv(L, sizeof *v, 0);
-  memset(v, 0, sizeof *v);
-  steading_lua_set_gc(L, "steading.verdict", verdict_gc);
-  steading_engine_enter();
-  status = steading_appraise(plan, against, money, v, &error);
-  steading_engine_leave();
-  if (status != STEADING_OK) return steading_lua_raise(L, &error);
-
-  lua_createtable(L, 0, 12); /* ... verdict */
-  lua_pushnumber(L, v->first_cost);
-  lua_setfield(L, -2, "first_cost");
-  lua_pushnumber(L, v->net_present_value);
-  lua_setfield(L, -2, "net_present_value");
-  lua_pushnumber(L, v->life_cycle_cost);
-  lua_setfield(L, -2, "life_cycle_cost");
-  lua_createtable(L, 0, 3); /* ... verdict why: an answer that needs no reason has an empty one */
-  for (int i = 0; i < 3; i++) {
-    static const char *const answers[] = {"simple_payback_years", "discounted_payback_years",
-                                          "internal_rate_of_return"};
-    lua_pushliteral(L, "");
-    lua_setfield(L, -2, answers[i]);
-  }
-  push_payback(L, v->simple_answer, v->simple_payback_years, v->simple_again_below,
-               v->horizon_years, "simple_payback_years");
-  push_payback(L, v->discounted_answer, v->discounted_payback_years, v->discounted_again_below,
-               v->horizon_years, "discounted_payback_years");
-  if (v->irr_answer == STEADING_MONEY_FOUND) {
-    lua_pushnumber(L, v->internal_rate_of_return);
-  } else {
-    lua_pushstring(L, steading_money_answer_text(v->irr_answer));
-    lua_setfield(L, -2, "internal_rate_of_return");
-    steading_lua_push_none(L);
-  }
-  lua_setfield(L, -3, "internal_rate_of_return");
-  steading_lua_strict(L, "verdict.why");
-  lua_setfield(L, -2, "why");
-  push_cash_flow(L, v, plan);
-  lua_setfield(L, -2, "cash_flow");
-  push_bought(L, v, plan);
-  lua_setfield(L, -2, "purchases");
-  steading_lua_strict_later(L, "verdict", later);
-  return 1;
-}
-
 /* --- the object --------------------------------------------------------------------------------
  */
 
@@ -442,7 +303,7 @@ static int run_index(lua_State *L) {
   const steading_run *run = check_run(L, 1);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "appraise") == 0) {
-    lua_pushcfunction(L, run_appraise);
+    lua_pushcfunction(L, steading_lua_appraise);
     return 1;
   }
   for (int i = 0; later[i] != NULL; i++)

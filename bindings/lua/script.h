@@ -135,6 +135,10 @@ struct steading_weather;
 struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
 struct steading_site;
 const struct steading_site *steading_lua_site(lua_State *L, int index);
+struct steading_run;
+const struct steading_run *steading_lua_run(lua_State *L, int index); /* NULL if it is none */
+/* run:appraise: arguments run and options at 1 and 2. */
+int steading_lua_appraise(lua_State *L);
 /* Simulate: arguments site and options at 1 and 2. */
 int steading_lua_simulate(lua_State *L);
 

@@ -53,7 +53,7 @@ static void sort_in(steading_loads *loads, const steading_record *load) {
       for (int day = 0; day < 7; day++)
         for (int hour = 0; hour < 24; hour++)
           t->share[month - 1][day][hour] =
-              steading_windows_share(t->load->window, month, day, month, hour);
+              steading_windows_share(t->load->window, month, day, month, hour * 60, 60);
   }
 }
 
@@ -115,21 +115,21 @@ static void add_up(steading_loads *loads, int run_year) {
     }
 }
 
-void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_hour *hours,
+void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_step *hours,
                          size_t first_hour, double *kw) {
   const size_t count = STEADING_HOURS_PER_YEAR;
   add_up(loads, run_year);
   for (size_t i = 0; i < count; i++)
-    kw[i] = loads->by_month_hour[hours[i].month - 1][hours[i].hour];
+    kw[i] = loads->by_month_hour[hours[i].month - 1][hours[i].minute / 60];
   for (size_t t = 0; t < loads->timed_count; t++) {
     const timed *load = &loads->timed[t];
     double full = load->load->kw * grown(load->load->growth_per_year, run_year);
     for (size_t i = 0; i < count; i++) {
-      const steading_civil_hour *h = &hours[i];
-      double share = load->share[h->month - 1][h->weekday][h->hour];
+      const steading_civil_step *h = &hours[i];
+      double share = load->share[h->month - 1][h->weekday][h->minute / 60];
       if (h->month_before != h->month)
         share = steading_windows_share(load->load->window, h->month, h->weekday, h->month_before,
-                                       h->hour);
+                                       h->minute, 60);
       kw[i] += full * share;
     }
   }

@@ -19,7 +19,7 @@ void steading_loads_free(steading_loads *loads);
 /* Mean power, kW, of the 8760 hours of year `run_year` (0 the first) of a run. `hours` are those
  * hours in civil time; `first_hour` is the hour of the calendar year (0..8759) at which a year of
  * the run begins: a series begins in January. */
-void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_hour *hours,
+void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_step *hours,
                          size_t first_hour, double *kw);
 
 #endif

@@ -24,9 +24,9 @@
 typedef struct steading_stretch {
   double step_h;
   /* inverter */
-  double ac_kw;         /* 0: no inverter */
+  double ac_kw; /* 0: no inverter */
   double idle_kw, b, c_per_rating;
-  double pv_kw;         /* most DC power taken from the arrays */
+  double pv_kw;           /* most DC power taken from the arrays */
   double pass_through_kw; /* most that the hub takes from the bus; 0: it is off the grid and gives
                              nothing either */
   /* battery pool */
@@ -35,7 +35,7 @@ typedef struct steading_stretch {
   /* meter */
   double import_limit_kw, export_limit_kw; /* 0 without a meter */
   /* pump and tank; pump_kw 0: none */
-  double pump_kw, pump_on_hub, pump_on_meter; /* the latter 0 or 1 */
+  double pump_kw, pump_on_hub, pump_on_meter;  /* the latter 0 or 1 */
   double pump_l_per_step, per_pump_l_per_step; /* full running, and its inverse (0 for none) */
   double per_pump_kw;                          /* 1 / pump_kw, 0 for none */
   double tank_l, start_l, stop_l, surplus_l;
@@ -52,20 +52,18 @@ typedef struct steading_state {
 
 /* What a step did. X(name, unit): mean power in kW, litres of the step, or a count of 0 or 1.
  * Sinks add these up; the order is that of the struct. */
-#define STEADING_FLOW_LIST(X)                                                        \
-  X(pv_available, "kW") X(pv_used, "kW") X(pv_curtailed, "kW")                       \
-  X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")    \
-  X(stored_change, "kW")                                                             \
-  X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") \
-  X(inverter_loss, "kW")                                                             \
-  X(from_bus, "kW") X(to_bus, "kW")                                                  \
-  X(hub_load, "kW") X(hub_served, "kW") X(hub_unserved, "kW")                        \
-  X(meter_load, "kW") X(meter_served, "kW") X(meter_unserved, "kW")                  \
-  X(import, "kW") X(export, "kW")                                                    \
-  X(pump, "kW") X(pump_duty, "h")                                                    \
-  X(pumped_l, "l") X(delivered_l, "l") X(short_l, "l")                               \
-  X(grid_free, "") X(loss_of_load, "") X(hub_grid_free, "") X(hub_loss_of_load, "")  \
-  X(stored_kwh, "kWh") X(tank_level_l, "l")
+#define STEADING_FLOW_LIST(X)                                                                    \
+  X(pv_available, "kW")                                                                          \
+  X(pv_used, "kW") X(pv_curtailed, "kW") X(battery_in, "kW") X(battery_out, "kW")                \
+      X(battery_loss, "kW") X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW")         \
+          X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")   \
+              X(from_bus, "kW") X(to_bus, "kW") X(hub_load, "kW") X(hub_served, "kW")            \
+                  X(hub_unserved, "kW") X(meter_load, "kW") X(meter_served, "kW")                \
+                      X(meter_unserved, "kW") X(import, "kW") X(export, "kW") X(pump, "kW")      \
+                          X(pump_duty, "h") X(pumped_l, "l") X(delivered_l, "l") X(short_l, "l") \
+                              X(grid_free, "") X(loss_of_load, "") X(hub_grid_free, "")          \
+                                  X(hub_loss_of_load, "") X(stored_kwh, "kWh")                   \
+                                      X(tank_level_l, "l")
 
 typedef struct steading_flow {
 #define STEADING_FLOW_MEMBER(name, unit) double name;

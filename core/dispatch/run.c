@@ -36,7 +36,7 @@ typedef struct work {
   size_t array_count, first_hour;
   int64_t start_day;
   const steading_map *users;
-  steading_civil_hour *hours;        /* [8760] */
+  steading_civil_step *hours;        /* [8760] */
   double *pv_kw, *hub_kw, *meter_kw; /* [8760] */
   steading_flow *flows;              /* [744], or the whole run when steps are kept */
 } work;
@@ -205,8 +205,16 @@ static steading_status allocate(work *w, int keep, steading_error *error) {
   size_t n = STEADING_HOURS_PER_YEAR;
   run->month_count = (size_t)run->years * 12;
   run->months = calloc(run->month_count, sizeof *run->months);
-  run->buckets = !run->has_meter ? 0 : w->plan != NULL ? w->plan->buckets : 1;
-  run->metered = calloc(run->month_count * run->buckets + 1, sizeof *run->metered);
+  run->meter_count = run->has_meter ? 1 : 0;
+  run->meters = calloc(1, sizeof *run->meters);
+  if (run->meters == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  if (run->has_meter) {
+    run->meters->name = w->site->meters->entries[0].name;
+    run->meters->buckets = w->plan != NULL ? w->plan->buckets : 1;
+    run->meters->by_month =
+        calloc(run->month_count * run->meters->buckets, sizeof *run->meters->by_month);
+  }
   w->hours = malloc(n * sizeof *w->hours);
   w->pv_kw = malloc(n * sizeof *w->pv_kw);
   w->hub_kw = malloc(n * sizeof *w->hub_kw);
@@ -218,8 +226,9 @@ static steading_status allocate(work *w, int keep, steading_error *error) {
   } else {
     w->flows = malloc(LONGEST_MONTH_H * sizeof *w->flows);
   }
-  if (run->months == NULL || run->metered == NULL || w->hours == NULL || w->pv_kw == NULL ||
-      w->hub_kw == NULL || w->meter_kw == NULL || w->flows == NULL)
+  if (run->months == NULL || (run->has_meter && run->meters->by_month == NULL) ||
+      w->hours == NULL || w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL ||
+      w->flows == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   return STEADING_OK;
 }
@@ -315,17 +324,17 @@ static void month_sink(steading_month *m, const steading_flow *flows, size_t cou
 
 /* Import and export by civil month and bucket. An hour whose civil month lies before or after the
  * run belongs to its first or last month. */
-static void bucket_sink(work *w, size_t month_index, const steading_civil_hour *hours,
+static void bucket_sink(work *w, size_t month_index, const steading_civil_step *hours,
                         const steading_flow *flows, size_t count) {
   const steading_run *run = w->run;
   for (size_t i = 0; i < count; i++) {
-    const steading_civil_hour *h = &hours[i];
+    const steading_civil_step *h = &hours[i];
     size_t month = month_index;
-    uint8_t bucket = w->plan != NULL ? w->plan->bucket[h->month - 1][h->weekday][h->hour] : 0;
+    size_t bucket = w->plan != NULL ? steading_meter_plan_bucket(w->plan, h) : 0;
     if (h->next_month > 0 && month + 1 < run->month_count) month++;
     if (h->next_month < 0 && month > 0) month--;
-    run->metered[month * run->buckets + bucket].import_kwh += flows[i].import;
-    run->metered[month * run->buckets + bucket].export_kwh += flows[i].export;
+    run->meters->by_month[month * run->meters->buckets + bucket].import_kwh += flows[i].import;
+    run->meters->by_month[month * run->meters->buckets + bucket].export_kwh += flows[i].export;
   }
 }
 
@@ -333,7 +342,7 @@ static void run_year(work *w, int year) {
   steading_run *run = w->run;
   size_t at = 0;
   steading_clock_year(run->start_year + year, run->start_month, w->zone,
-                      w->weather->place.utc_offset_h, w->hours);
+                      w->weather->place.utc_offset_h, 60, w->hours);
   steading_loads_year(w->hub_loads, year, w->hours, w->first_hour, w->hub_kw);
   steading_loads_year(w->meter_loads, year, w->hours, w->first_hour, w->meter_kw);
   sun_of_year(w, year);
@@ -357,9 +366,13 @@ static void run_year(work *w, int year) {
 }
 
 steading_status steading_run_simulate(const steading_site *site, const steading_simulate *options,
-                                      const steading_zone *zone, const steading_meter_plan *plan,
-                                      steading_run **out, steading_error *error) {
-  work w = {.site = site, .weather = site->weather, .zone = zone, .plan = plan};
+                                      const steading_zone *zone,
+                                      const steading_meter_plan *const *plans, steading_run **out,
+                                      steading_error *error) {
+  work w = {.site = site,
+            .weather = site->weather,
+            .zone = zone,
+            .plan = plans == NULL ? NULL : plans[0]};
   steading_status status = STEADING_OK;
   *out = NULL;
   w.run = calloc(1, sizeof *w.run);
@@ -368,6 +381,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
   w.run->site = steading_record_keep(site);
   w.run->years = (int)options->years;
   w.run->keep = options->keep;
+  w.run->step_minutes = 60;
   status = compile(&w, options, error);
   if (status == STEADING_OK) status = allocate(&w, options->keep, error);
   for (int year = 0; status == STEADING_OK && year < w.run->years; year++) run_year(&w, year);
@@ -390,7 +404,9 @@ void steading_run_release(steading_run *run) {
   if (run == NULL) return;
   steading_record_release(run->site);
   free(run->months);
-  free(run->metered);
+  for (size_t i = 0; run->meters != NULL && i < run->meter_count; i++)
+    free(run->meters[i].by_month);
+  free(run->meters);
   free(run->steps);
   free(run);
 }

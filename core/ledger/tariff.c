@@ -29,7 +29,8 @@ steading_bill steading_run_bill(const steading_run *run, size_t index) {
   if (tariff == NULL) return (steading_bill){0};
   return steading_tariff_bill(
       tariff, steading_days_before_month[month] - steading_days_before_month[month - 1],
-      &run->metered[index * run->buckets], run->buckets);
+      &run->meters[0].by_month[index * run->meters[0].buckets],
+      run->meters[0].buckets);
 }
 
 bool steading_run_is_billed(const steading_run *run) {

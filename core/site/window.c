@@ -161,13 +161,11 @@ steading_status steading_windows_read(const steading_value *value, const char *p
 }
 
 double steading_windows_share(const steading_windows *windows, int month, int weekday,
-                              int month_before, int hour) {
-  uint64_t minutes = 0; /* one bit a minute of the hour, so that overlapping windows count once */
-  const uint64_t all = (UINT64_C(1) << 60) - 1;
+                              int month_before, int from_min, int length_min) {
+  uint64_t minutes = 0; /* one bit a minute, so that overlapping windows count once */
   int weekday_before = (weekday + 6) % 7, set = 0;
   for (size_t i = 0; i < windows->count; i++) {
     const steading_window *w = &windows->items[i];
-    int start = hour * 60;
     for (int back = 0; back < 2; back++) {
       int day = back ? weekday_before : weekday, of_month = back ? month_before : month;
       int from = w->from_min - back * 1440, to = w->to_min - back * 1440;
@@ -177,12 +175,11 @@ double steading_windows_share(const steading_windows *windows, int month, int we
       else if (back)
         continue;
       if (!(w->days >> day & 1) || !(w->months >> (of_month - 1) & 1)) continue;
-      a = from > start ? from - start : 0;
-      b = to < start + 60 ? to - start : 60;
-      if (a >= b) continue;
-      minutes |= (b - a == 60 ? all : ((UINT64_C(1) << (b - a)) - 1) << a);
+      a = from > from_min ? from - from_min : 0;
+      b = to < from_min + length_min ? to - from_min : length_min;
+      if (a < b) minutes |= ((UINT64_C(1) << (b - a)) - 1) << a;
     }
   }
   for (; minutes != 0; minutes &= minutes - 1) set++;
-  return set / 60.0;
+  return (double)set / length_min;
 }

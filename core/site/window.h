@@ -27,9 +27,10 @@ typedef struct steading_windows {
 steading_status steading_windows_read(const steading_value *value, const char *path,
                                       const steading_windows **windows, steading_error *error);
 
-/* Share (0..1) of the civil hour `hour` of a day (month 1..12, weekday 0 Monday) that lies in any
- * of the windows. `month_before` is the month of the day before. */
+/* Share (0..1) of the `length_min` (1..60) minutes from minute `from_min` (0..1439) of a civil day
+ * (month 1..12, weekday 0 Monday) that lie in any of the windows; they end on that day.
+ * `month_before` is the month of the day before. */
 double steading_windows_share(const steading_windows *windows, int month, int weekday,
-                              int month_before, int hour);
+                              int month_before, int from_min, int length_min);
 
 #endif

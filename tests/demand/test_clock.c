@@ -14,7 +14,7 @@ typedef struct civil_day {
   int first, hours, month, weekday;
 } civil_day;
 
-static steading_civil_hour hours_of_year[STEADING_HOURS_PER_YEAR];
+static steading_civil_step hours_of_year[STEADING_HOURS_PER_YEAR];
 
 static int civil_days(const char *zone_name, int year, int month, double utc_offset_h,
                       civil_day *days) {
@@ -22,17 +22,17 @@ static int civil_days(const char *zone_name, int year, int month, double utc_off
   steading_error error = {.status = STEADING_OK};
   int count = 0;
   ck_assert_msg(steading_zone_load(zone_name, &zone, &error) == STEADING_OK, "%s", error.text);
-  steading_clock_year(year, month, zone, utc_offset_h, hours_of_year);
+  steading_clock_year(year, month, zone, utc_offset_h, 60, hours_of_year);
   steading_zone_free(zone);
   for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
-    const steading_civil_hour *h = &hours_of_year[i];
+    const steading_civil_step *h = &hours_of_year[i];
     if (i == 0 || h->weekday != hours_of_year[i - 1].weekday) {
       ck_assert_int_lt(count, MOST_DAYS);
       days[count++] = (civil_day){.first = i, .month = h->month, .weekday = h->weekday};
     }
     days[count - 1].hours++;
     ck_assert_int_eq(days[count - 1].month, h->month);
-    ck_assert_int_lt(h->hour, 24);
+    ck_assert_int_lt(h->minute / 60, 24);
   }
   return count;
 }
@@ -50,12 +50,12 @@ START_TEST(denver_has_a_day_of_23_and_a_day_of_25_hours_in_2027_and_loses_no_ste
     ck_assert_int_eq(days[d].weekday, (4 + d) % 7); /* 1 January 2027 is a Friday */
   }
   /* 14 March: 1:00 is followed by 3:00; 7 November: 1:00 stands twice */
-  ck_assert_int_eq(hours_of_year[first_of(72) + 1].hour, 1);
-  ck_assert_int_eq(hours_of_year[first_of(72) + 2].hour, 3);
-  ck_assert_int_eq(hours_of_year[first_of(310) - 1].hour, 0);
-  ck_assert_int_eq(hours_of_year[first_of(310)].hour, 1);
-  ck_assert_int_eq(hours_of_year[first_of(310) + 1].hour, 1);
-  ck_assert_int_eq(hours_of_year[first_of(310) + 2].hour, 2);
+  ck_assert_int_eq(hours_of_year[first_of(72) + 1].minute / 60, 1);
+  ck_assert_int_eq(hours_of_year[first_of(72) + 2].minute / 60, 3);
+  ck_assert_int_eq(hours_of_year[first_of(310) - 1].minute / 60, 0);
+  ck_assert_int_eq(hours_of_year[first_of(310)].minute / 60, 1);
+  ck_assert_int_eq(hours_of_year[first_of(310) + 1].minute / 60, 1);
+  ck_assert_int_eq(hours_of_year[first_of(310) + 2].minute / 60, 2);
 }
 END_TEST
 
@@ -72,8 +72,8 @@ START_TEST(sydney_has_its_long_day_in_april_and_its_short_one_in_october) {
     ck_assert_int_eq(days[d].hours, expected);
     ck_assert_int_eq(days[d].weekday, (4 + d) % 7);
   }
-  ck_assert_int_eq(hours_of_year[0].hour, 1);
-  ck_assert_int_eq(hours_of_year[STEADING_HOURS_PER_YEAR - 1].hour, 0);
+  ck_assert_int_eq(hours_of_year[0].minute / 60, 1);
+  ck_assert_int_eq(hours_of_year[STEADING_HOURS_PER_YEAR - 1].minute / 60, 0);
   ck_assert_int_eq(hours_of_year[STEADING_HOURS_PER_YEAR - 1].month, 1);
   ck_assert_int_eq(hours_of_year[STEADING_HOURS_PER_YEAR - 1].standard_month, 12);
   ck_assert_int_eq(hours_of_year[STEADING_HOURS_PER_YEAR - 1].next_month, 1);
@@ -82,13 +82,13 @@ END_TEST
 
 /* Johannesburg keeps one time, UT + 2, since 1944. */
 START_TEST(without_daylight_saving_civil_time_is_standard_time) {
-  static steading_civil_hour plain[STEADING_HOURS_PER_YEAR];
+  static steading_civil_step plain[STEADING_HOURS_PER_YEAR];
   civil_day days[MOST_DAYS];
   ck_assert_int_eq(civil_days("Africa/Johannesburg", 2027, 1, 2, days), 365);
-  steading_clock_year(2027, 1, NULL, 2, plain);
+  steading_clock_year(2027, 1, NULL, 2, 60, plain);
   ck_assert_mem_eq(plain, hours_of_year, sizeof plain);
   for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
-    ck_assert_int_eq(plain[i].hour, i % 24);
+    ck_assert_int_eq(plain[i].minute / 60, i % 24);
     ck_assert_int_eq(plain[i].month, plain[i].standard_month);
   }
 }
@@ -133,8 +133,8 @@ START_TEST(a_civil_29_february_is_counted_as_its_neighbour) {
 END_TEST
 
 START_TEST(a_year_may_begin_in_any_month) {
-  static steading_civil_hour july[STEADING_HOURS_PER_YEAR];
-  steading_clock_year(2027, 7, NULL, 0, july);
+  static steading_civil_step july[STEADING_HOURS_PER_YEAR];
+  steading_clock_year(2027, 7, NULL, 0, 60, july);
   ck_assert_int_eq(july[0].month, 7);
   ck_assert_int_eq(july[0].weekday, 3); /* 1 July 2027 is a Thursday */
   ck_assert_int_eq(july[0].month_before, 6);
@@ -152,9 +152,9 @@ START_TEST(civil_time_is_never_more_than_an_hour_ahead) {
   ck_assert_int_eq(steading_zone_load("America/Denver", &zone, NULL), STEADING_OK);
   for (int year = 2020; year < 2060; year++) {
     int ahead = 0, broken = 0;
-    steading_clock_year(year, 1, zone, -7, hours_of_year);
+    steading_clock_year(year, 1, zone, -7, 60, hours_of_year);
     for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
-      int more = (hours_of_year[i].hour - i % 24 + 24) % 24;
+      int more = (hours_of_year[i].minute / 60 - i % 24 + 24) % 24;
       broken += more > 1;
       ahead += more;
     }

@@ -10,14 +10,14 @@
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
 
-static steading_civil_hour hours_of_year[HOURS];
+static steading_civil_step hours_of_year[HOURS];
 static double kw[HOURS];
 
 static void clock_of(const char *zone_name, int year, int month, double utc_offset_h) {
   steading_zone *zone = NULL;
   if (zone_name != NULL)
     ck_assert_int_eq(steading_zone_load(zone_name, &zone, NULL), STEADING_OK);
-  steading_clock_year(year, month, zone, utc_offset_h, hours_of_year);
+  steading_clock_year(year, month, zone, utc_offset_h, 60, hours_of_year);
   steading_zone_free(zone);
 }
 

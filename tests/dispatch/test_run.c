@@ -1,6 +1,4 @@
 /* Whole runs of small sites: what each month holds, by arithmetic on the site's own numbers. */
-#include "dispatch/run.h"
-
 #include <check.h>
 #include <math.h>
 #include <string.h>
@@ -9,6 +7,7 @@
 #include "calendar.h"
 #include "demand/water.h"
 #include "dispatch/result.h"
+#include "dispatch/run.h"
 #include "plant/array.h"
 #include "suites.h"
 
@@ -56,7 +55,8 @@ static steading_run *simulate(const steading_site *site, const char *options,
   steading_simulate *o = build(&steading_simulate_spec, NULL, "%s", options);
   steading_error error = {.status = STEADING_OK};
   steading_run *run = NULL;
-  ck_assert_msg(steading_run_simulate(site, o, zone, plan, &run, &error) == STEADING_OK, "%s: %s",
+  const steading_meter_plan *plans[] = {plan};
+  ck_assert_msg(steading_run_simulate(site, o, zone, plans, &run, &error) == STEADING_OK, "%s: %s",
                 error.path, error.text);
   steading_record_release(o);
   return run;
@@ -76,8 +76,8 @@ static void refused(const steading_site *site, const char *options, steading_sta
 START_TEST(months_are_the_sums_of_their_steps) {
   steading_weather *weather = sunny(1);
   const steading_site *site = build_site(weather, "%s", everything);
-  steading_run *run = simulate(site, "{ start = \"2027-10\", years = 2, keep = \"steps\" }", NULL,
-                               NULL);
+  steading_run *run =
+      simulate(site, "{ start = \"2027-10\", years = 2, keep = \"steps\" }", NULL, NULL);
   size_t at = 0;
   ck_assert_uint_eq(run->month_count, 24);
   ck_assert_uint_eq(run->step_count, 2 * HOURS);
@@ -218,8 +218,8 @@ START_TEST(lots_multiply_limits_and_losses) {
   const steading_flow *f = &run->steps[0];
   ck_assert_double_eq_tol(run->capacity_kwh, 12, 1e-12);
   ck_assert_double_eq_tol(f->idle_from_dc, 0.06, 1e-12);
-  ck_assert_double_eq_tol(f->battery_out, 2, 1e-9);  /* 2 x battery_kw is less than 3 x 2 */
-  ck_assert_double_eq_tol(f->from_bus, 3, 1e-12);    /* 2 x pass_through_kw */
+  ck_assert_double_eq_tol(f->battery_out, 2, 1e-9); /* 2 x battery_kw is less than 3 x 2 */
+  ck_assert_double_eq_tol(f->from_bus, 3, 1e-12);   /* 2 x pass_through_kw */
   ck_assert_double_eq_tol(f->hub_unserved, 6 - 3 - f->inverted, 1e-12);
   ck_assert_double_eq_tol(run->steps[0].stored_kwh, 6.6 - 2, 1e-9);
   steading_run_release(run);
@@ -276,11 +276,11 @@ END_TEST
 
 START_TEST(a_site_without_a_hub_imports_what_it_takes) {
   steading_weather *weather = build_dark_weather();
-  const steading_site *site = build_site(
-      weather,
-      "{ weather = @0, meters = { m = {} }, buildings = { "
-      "a = { meter = \"m\", loads = { { kind = \"steady\", watts = 100 } } }, "
-      "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 50 } } } } }");
+  const steading_site *site =
+      build_site(weather,
+                 "{ weather = @0, meters = { m = {} }, buildings = { "
+                 "a = { meter = \"m\", loads = { { kind = \"steady\", watts = 100 } } }, "
+                 "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 50 } } } } }");
   steading_run *run = build_run(site, "{ start = \"2028-02\" }");
   ck_assert(!run->has_hub && run->has_meter && !run->has_water);
   ck_assert_double_eq(run->capacity_kwh, 0);
@@ -314,16 +314,19 @@ END_TEST
 
 /* Buckets by the hour of the day: each has its own hours' import, and all of them the whole. */
 START_TEST(a_meter_plan_sorts_the_import_into_its_buckets) {
-  static steading_meter_plan plan = {.buckets = 3};
+  static uint8_t own[8 * 12 * 24], before[8 * 12 * 24];
+  steading_meter_plan plan = {.buckets = 3, .step_minutes = 60, .own = own, .before = before};
   steading_weather *weather = sunny(1);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *run = NULL;
   double sums[3] = {0}, exports[3] = {0};
+  memset(before, STEADING_NO_BUCKET, sizeof before);
   for (int m = 0; m < 12; m++)
     for (int d = 0; d < 7; d++)
-      for (int h = 0; h < 24; h++) plan.bucket[m][d][h] = d >= 5 ? 2 : h >= 17 && h < 21 ? 1 : 0;
+      for (int h = 0; h < 24; h++)
+        own[(d * 12 + m) * 24 + h] = d >= 5 ? 2 : h >= 17 && h < 21 ? 1 : 0;
   run = simulate(site, "{ start = \"2027-01\", keep = \"steps\" }", NULL, &plan);
-  ck_assert_uint_eq(run->buckets, 3);
+  ck_assert_uint_eq(run->meters[0].buckets, 3);
   for (int i = 0; i < HOURS; i++) {
     int weekday = (4 + i / 24) % 7; /* 1 January 2027 is a Friday */
     int bucket = weekday >= 5 ? 2 : i % 24 >= 17 && i % 24 < 21 ? 1 : 0;
@@ -333,8 +336,8 @@ START_TEST(a_meter_plan_sorts_the_import_into_its_buckets) {
   for (size_t b = 0; b < 3; b++) {
     double import = 0, export = 0;
     for (size_t m = 0; m < 12; m++) {
-      import += run->metered[m * 3 + b].import_kwh;
-      export += run->metered[m * 3 + b].export_kwh;
+      import += run->meters[0].by_month[m * 3 + b].import_kwh;
+      export += run->meters[0].by_month[m * 3 + b].export_kwh;
     }
     ck_assert_double_gt(import, 1);
     ck_assert_double_eq_tol(import, sums[b], 1e-8);
@@ -360,13 +363,13 @@ START_TEST(a_meter_is_read_by_civil_months) {
   run = simulate(site, "{ start = \"2027-01\" }", zone, NULL);
   ck_assert_double_eq_tol(run->months[2].sum.import, 1, 1e-12);
   ck_assert_double_eq_tol(run->months[3].sum.import, 29, 1e-12);
-  ck_assert_double_eq(run->metered[2].import_kwh, 0);
-  ck_assert_double_eq_tol(run->metered[3].import_kwh, 30, 1e-12);
+  ck_assert_double_eq(run->meters[0].by_month[2].import_kwh, 0);
+  ck_assert_double_eq_tol(run->meters[0].by_month[3].import_kwh, 30, 1e-12);
   steading_run_release(run);
   /* the first civil hour of a run that begins in April is counted in April all the same */
   run = simulate(site, "{ start = \"2027-04\" }", zone, NULL);
-  ck_assert_double_eq_tol(run->metered[0].import_kwh, 29, 1e-12);
-  ck_assert_double_eq_tol(run->metered[11].import_kwh, 1, 1e-12);
+  ck_assert_double_eq_tol(run->meters[0].by_month[0].import_kwh, 29, 1e-12);
+  ck_assert_double_eq_tol(run->meters[0].by_month[11].import_kwh, 1, 1e-12);
   steading_run_release(run);
   steading_zone_free(zone);
   steading_record_release(site);

@@ -158,7 +158,7 @@ END_TEST
 static double share(const char *window, int month, int weekday, int month_before, int hour) {
   steading_load_timed *load =
       build(&steading_load_timed_spec, NULL, "{ kw = 1, window = %s }", window);
-  double found = steading_windows_share(load->window, month, weekday, month_before, hour);
+  double found = steading_windows_share(load->window, month, weekday, month_before, hour * 60, 60);
   steading_record_release(load);
   return found;
 }
