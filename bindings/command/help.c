@@ -84,6 +84,8 @@ static const char *kind_text(const steading_field *field) {
       return "window";
     case STEADING_FIELD_series:
       return "list of numbers";
+    case STEADING_FIELD_texts:
+      return "list of texts";
     case STEADING_FIELD_weather:
       return "weather";
     case STEADING_FIELD_record:

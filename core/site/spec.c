@@ -16,6 +16,7 @@
 static const steading_spec list_spec = {.name = "list"};
 static const steading_spec map_spec = {.name = "map"};
 static const steading_spec series_spec = {.name = "series"};
+static const steading_spec texts_spec = {.name = "texts"};
 
 enum { DEEPEST = 32, MOST_NAMES = 96 };
 
@@ -63,6 +64,7 @@ static void *member(const void *record, const steading_field *field) {
  */
 static bool is_shared(steading_field_kind kind) {
   switch (kind) {
+    case STEADING_FIELD_texts:
     case STEADING_FIELD_windows:
     case STEADING_FIELD_series:
     case STEADING_FIELD_record:
@@ -112,6 +114,9 @@ void steading_record_release(const void *record) {
   if (head->spec == &list_spec) {
     steading_list *list = (steading_list *)head;
     for (size_t i = 0; i < list->count; i++) steading_record_release(list->items[i]);
+  } else if (head->spec == &texts_spec) {
+    steading_texts *texts = (steading_texts *)head;
+    for (size_t i = 0; i < texts->count; i++) free(texts->items[i]);
   } else if (head->spec == &map_spec) {
     steading_map *map = (steading_map *)head;
     for (size_t i = 0; i < map->count; i++) {
@@ -392,6 +397,32 @@ static steading_status read_pair(reader *r, const steading_field *field,
   return status;
 }
 
+static steading_status read_texts(reader *r, const steading_value *value,
+                                  const steading_texts **texts) {
+  steading_texts *made = NULL;
+  if (value->kind != STEADING_VALUE_TABLE || value->entry_count > 0)
+    return FAIL(r, "found %s, expected a list of texts", steading_value_called(value));
+  made = calloc(1, sizeof *made + value->item_count * sizeof made->items[0]);
+  if (made == NULL) return no_memory(r);
+  made->head = (steading_record){.spec = &texts_spec, .references = 1};
+  for (size_t i = 0; i < value->item_count; i++) {
+    size_t mark = push_index(r, i + 1);
+    steading_status status = STEADING_OK;
+    if (value->items[i].kind != STEADING_VALUE_TEXT)
+      status = FAIL(r, "found %s, expected a text", steading_value_called(&value->items[i]));
+    else if ((made->items[made->count] = strdup(value->items[i].text)) == NULL)
+      status = no_memory(r);
+    if (status != STEADING_OK) {
+      steading_record_release(made);
+      return status;
+    }
+    made->count++;
+    pop(r, mark);
+  }
+  *texts = made;
+  return STEADING_OK;
+}
+
 /* Read one value into its place; the place holds nothing before. */
 static steading_status read_field(reader *r, const steading_field *field,
                                   const steading_value *value, void *place) {
@@ -428,6 +459,8 @@ static steading_status read_field(reader *r, const steading_field *field,
       return read_pair(r, field, value, place);
     case STEADING_FIELD_windows:
       return steading_windows_read(value, r->path, place, r->error);
+    case STEADING_FIELD_texts:
+      return read_texts(r, value, place);
     case STEADING_FIELD_series:
       return read_series(r, field, value, place);
     case STEADING_FIELD_weather:
@@ -485,6 +518,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
       return read_record(r, field->of, &empty, place);
     }
     case STEADING_FIELD_text:
+    case STEADING_FIELD_texts:
     case STEADING_FIELD_name:
     case STEADING_FIELD_date:
     case STEADING_FIELD_windows:

@@ -8,7 +8,7 @@
  * the messages, the checked change of one field, the help pages and the manual. Nothing else knows
  * a default.
  *
- *   kind      number count flag text name choice date monthly hours pair windows series weather
+ *   kind      number count flag text texts name choice date monthly hours pair windows series weather
  *             record list variants map later refused
  *   need      required, standard (has a default), optional (may be absent)
  *   touches   energy, money or label: what changes when the field changes
@@ -39,6 +39,7 @@ typedef enum steading_field_kind {
   STEADING_FIELD_count,    /* double that holds a whole number */
   STEADING_FIELD_flag,     /* bool */
   STEADING_FIELD_text,     /* char * */
+  STEADING_FIELD_texts,    /* const steading_texts *, a list of texts */
   STEADING_FIELD_name,     /* char *, a name [a-z][a-z0-9_]* of another part of the site */
   STEADING_FIELD_choice,   /* int, one of the words of `of`; "~word" is known but not yet */
   STEADING_FIELD_date,     /* int64_t day number, from "2027-01" or "2027-01-15" */
@@ -117,6 +118,12 @@ typedef struct steading_series {
   double values[];
 } steading_series;
 
+typedef struct steading_texts {
+  steading_record head;
+  size_t count;
+  char *items[];
+} steading_texts;
+
 /* Read a table by a spec. On success `*record` is a checked record with one owner. Errors carry
  * the path below `path` (a prefix, may be ""). */
 steading_status steading_spec_read(const steading_spec *spec, const steading_value *value,
@@ -157,6 +164,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_MEMBER_count(name, of) double name;
 #define STEADING_MEMBER_flag(name, of) bool name;
 #define STEADING_MEMBER_text(name, of) char *name;
+#define STEADING_MEMBER_texts(name, of) const steading_texts *name;
 #define STEADING_MEMBER_name(name, of) char *name;
 #define STEADING_MEMBER_choice(name, of) int name;
 #define STEADING_MEMBER_date(name, of) int64_t name;
@@ -198,6 +206,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OFFSET_count(T, name) offsetof(T, name)
 #define STEADING_OFFSET_flag(T, name) offsetof(T, name)
 #define STEADING_OFFSET_text(T, name) offsetof(T, name)
+#define STEADING_OFFSET_texts(T, name) offsetof(T, name)
 #define STEADING_OFFSET_name(T, name) offsetof(T, name)
 #define STEADING_OFFSET_choice(T, name) offsetof(T, name)
 #define STEADING_OFFSET_date(T, name) offsetof(T, name)
@@ -218,6 +227,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OF_count(of_) .of = NULL
 #define STEADING_OF_flag(of_) .of = NULL
 #define STEADING_OF_text(of_) .of = NULL
+#define STEADING_OF_texts(of_) .of = NULL
 #define STEADING_OF_name(of_) .of = NULL
 #define STEADING_OF_choice(of_) .choices = steading_choices_##of_
 #define STEADING_OF_date(of_) .of = NULL
