@@ -49,7 +49,7 @@ void steading_month_of_day(int day_of_year, int *month, int *day) {
   *day = day_of_year - steading_days_before_month[m - 1] + 1;
 }
 
-double steading_years_between(int64_t from, int64_t to) {
+int64_t steading_days_between(int64_t from, int64_t to) {
   int y[2] = {0, 0}, month = 0, day = 0, day_of_year[2] = {0, 0};
   int64_t days[2] = {from, to};
   for (int i = 0; i < 2; i++) {
@@ -57,5 +57,9 @@ double steading_years_between(int64_t from, int64_t to) {
     if (month == 2 && day == 29) day = 28;
     day_of_year[i] = steading_days_before_month[month - 1] + day - 1;
   }
-  return y[1] - y[0] + (day_of_year[1] - day_of_year[0]) / (double)STEADING_DAYS_PER_YEAR;
+  return (int64_t)(y[1] - y[0]) * STEADING_DAYS_PER_YEAR + day_of_year[1] - day_of_year[0];
+}
+
+double steading_years_between(int64_t from, int64_t to) {
+  return (double)steading_days_between(from, to) / STEADING_DAYS_PER_YEAR;
 }

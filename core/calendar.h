@@ -30,6 +30,9 @@ int steading_weekday(int64_t day_number);
  * year, whatever leap days lie between; negative when `to` is before `from`. */
 double steading_years_between(int64_t from, int64_t to);
 
+/* Days from one day to another in years of 365 days; 29 February counts as the 28th. */
+int64_t steading_days_between(int64_t from, int64_t to);
+
 /* Month 1..12 and day of month of day 0..364 in a year of 365 days. */
 void steading_month_of_day(int day_of_year, int *month, int *day);
 

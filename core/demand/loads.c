@@ -5,141 +5,199 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "series.h"
 #include "site/window.h"
 
-/* Share of each civil hour in which a timed load runs; days that follow the last day of a month
- * have a table of their own only through `month_before`, so those hours are worked out singly. */
-typedef struct timed {
-  const steading_load_timed *load;
-  double share[12][7][24];
-} timed;
+/* One load, with the date from which it is there. */
+typedef struct entry {
+  const steading_record *load;
+  double growth_per_year;
+  bool has_date;
+  int64_t date;
+  double *share; /* timed: [12][7][slots], of a step of the day; the steps after midnight on the
+                    first of a month are worked out singly */
+} entry;
 
 struct steading_loads {
-  size_t daily_count, steady_count, refrigerators_count, timed_count, series_count;
-  const steading_load_daily **daily;
-  const steading_load_steady **steady;
-  const steading_load_refrigerators **refrigerators;
-  const steading_load_series **series;
-  timed *timed;
-  double by_month_hour[12][24]; /* of one year: daily, steady and refrigerators together */
+  size_t count;
+  int step_minutes;
+  size_t steps; /* of a year */
+  entry entries[];
 };
 
-static void free_loads(steading_loads *loads) {
-  free(loads->daily);
-  free(loads->steady);
-  free(loads->refrigerators);
-  free(loads->series);
-  free(loads->timed);
+void steading_loads_free(steading_loads *loads) {
+  if (loads == NULL) return;
+  for (size_t i = 0; i < loads->count; i++) free(loads->entries[i].share);
   free(loads);
 }
 
-void steading_loads_free(steading_loads *loads) {
-  if (loads != NULL) free_loads(loads);
-}
-
-static void sort_in(steading_loads *loads, const steading_record *load) {
-  if (load->spec == &steading_load_daily_spec) {
-    loads->daily[loads->daily_count++] = (const void *)load;
-  } else if (load->spec == &steading_load_steady_spec) {
-    loads->steady[loads->steady_count++] = (const void *)load;
-  } else if (load->spec == &steading_load_refrigerators_spec) {
-    loads->refrigerators[loads->refrigerators_count++] = (const void *)load;
-  } else if (load->spec == &steading_load_series_spec) {
-    loads->series[loads->series_count++] = (const void *)load;
-  } else {
-    timed *t = &loads->timed[loads->timed_count++];
-    t->load = (const void *)load;
-    for (int month = 1; month <= 12; month++)
-      for (int day = 0; day < 7; day++)
-        for (int hour = 0; hour < 24; hour++)
-          t->share[month - 1][day][hour] =
-              steading_windows_share(t->load->window, month, day, month, hour * 60, 60);
+/* The fields that every load has, wherever its struct keeps them. */
+static entry entry_of(const steading_record *load) {
+  entry e = {.load = load, .has_date = steading_record_given(load, "in_service")};
+#define COMMON(tag)                                     \
+  if (load->spec == &steading_load_##tag##_spec) {      \
+    const steading_load_##tag *it = (const void *)load; \
+    e.growth_per_year = it->growth_per_year;            \
+    e.date = it->in_service;                            \
   }
+  COMMON(daily)
+  COMMON(steady)
+  COMMON(refrigerators)
+  COMMON(timed)
+  COMMON(series)
+  COMMON(bills)
+#undef COMMON
+  return e;
 }
 
-steading_status steading_loads_gather(const steading_map *buildings, bool on_hub,
-                                      steading_loads **out, steading_error *error) {
-  steading_loads *loads = calloc(1, sizeof *loads);
-  size_t most = 1, timed_most = 1;
+static bool set_share(entry *e, int step_minutes) {
+  const steading_load_timed *load = (const void *)e->load;
+  size_t slots = 1440u / (size_t)step_minutes, at = 0;
+  e->share = malloc(12 * 7 * slots * sizeof *e->share);
+  if (e->share == NULL) return false;
+  for (int month = 1; month <= 12; month++)
+    for (int day = 0; day < 7; day++)
+      for (size_t slot = 0; slot < slots; slot++)
+        e->share[at++] = steading_windows_share(load->window, month, day, month,
+                                                (int)slot * step_minutes, step_minutes);
+  return true;
+}
+
+steading_status steading_loads_gather(const steading_map *buildings,
+                                      steading_building_wanted wanted, const void *context,
+                                      int step_minutes, steading_loads **out,
+                                      steading_error *error) {
+  steading_loads *loads = NULL;
+  size_t count = 0;
+  bool fits = true;
   for (size_t b = 0; buildings != NULL && b < buildings->count; b++) {
     const steading_building *building = (const void *)buildings->entries[b].item;
-    if (building->loads == NULL || (building->hub != NULL) != on_hub) continue;
-    most += building->loads->count;
-    for (size_t i = 0; i < building->loads->count; i++)
-      timed_most += building->loads->items[i]->spec == &steading_load_timed_spec;
+    if (building->loads != NULL) count += building->loads->count;
   }
-  if (loads != NULL) {
-    loads->daily = calloc(most, sizeof *loads->daily);
-    loads->steady = calloc(most, sizeof *loads->steady);
-    loads->refrigerators = calloc(most, sizeof *loads->refrigerators);
-    loads->series = calloc(most, sizeof *loads->series);
-    loads->timed = calloc(timed_most, sizeof *loads->timed);
+  loads = calloc(1, sizeof *loads + count * sizeof loads->entries[0]);
+  if (loads == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "buildings", "not enough memory");
+  loads->step_minutes = step_minutes;
+  loads->steps = (size_t)STEADING_HOURS_PER_YEAR * 60u / (size_t)step_minutes;
+  for (size_t b = 0; buildings != NULL && b < buildings->count; b++) {
+    const steading_building *building = (const void *)buildings->entries[b].item;
+    bool dated = steading_record_given(building, "in_service");
+    if (building->loads == NULL || !wanted(context, buildings->entries[b].name, building)) continue;
+    for (size_t i = 0; fits && i < building->loads->count; i++) {
+      entry *e = &loads->entries[loads->count++];
+      *e = entry_of(building->loads->items[i]);
+      if (dated && (!e->has_date || building->in_service > e->date)) {
+        e->has_date = true;
+        e->date = building->in_service;
+      }
+      if (e->load->spec == &steading_load_timed_spec) fits = set_share(e, step_minutes);
+    }
   }
-  if (loads == NULL || loads->daily == NULL || loads->steady == NULL ||
-      loads->refrigerators == NULL || loads->series == NULL || loads->timed == NULL) {
+  if (!fits) {
     steading_loads_free(loads);
     return steading_fail(error, STEADING_NO_MEMORY, "buildings", "not enough memory");
-  }
-  for (size_t b = 0; buildings != NULL && b < buildings->count; b++) {
-    const steading_building *building = (const void *)buildings->entries[b].item;
-    if (building->loads == NULL || (building->hub != NULL) != on_hub) continue;
-    for (size_t i = 0; i < building->loads->count; i++) sort_in(loads, building->loads->items[i]);
   }
   *out = loads;
   return STEADING_OK;
 }
 
-static double grown(double growth_per_year, int run_year) {
-  return growth_per_year == 0 ? 1 : pow(1 + growth_per_year, run_year);
+/* First step of the year at which a load is there; loads->steps when it comes later. */
+static size_t first_step(const steading_loads *loads, const entry *e,
+                         const steading_load_year *year) {
+  int64_t days = 0;
+  if (!e->has_date) return 0;
+  days = steading_days_between(year->start_day, e->date) -
+         (int64_t)year->run_year * STEADING_DAYS_PER_YEAR;
+  if (days <= 0) return 0;
+  if (days >= STEADING_DAYS_PER_YEAR) return loads->steps;
+  return (size_t)days * (loads->steps / STEADING_DAYS_PER_YEAR);
 }
 
-/* The loads that depend on month and hour alone, added up for one year of the run. */
-static void add_up(steading_loads *loads, int run_year) {
+/* Whether a load depends on month and hour alone; then its power, kW, times `grown`, is added to a
+ * table. */
+static bool add_to_table(const steading_loads *loads, const entry *e,
+                         const steading_load_year *year, double grown, double table[12][24]) {
+  const steading_spec *spec = e->load->spec;
   double even = 0;
-  for (size_t i = 0; i < loads->steady_count; i++)
-    even += loads->steady[i]->watts / 1000 * grown(loads->steady[i]->growth_per_year, run_year);
-  for (size_t i = 0; i < loads->refrigerators_count; i++) {
-    const steading_load_refrigerators *r = loads->refrigerators[i];
-    even += r->count * r->kwh_per_year_each / STEADING_HOURS_PER_YEAR *
-            grown(r->growth_per_year, run_year);
+  if (spec == &steading_load_daily_spec) {
+    const steading_load_daily *d = (const void *)e->load;
+    for (int m = 0; m < 12; m++)
+      for (int h = 0; h < 24; h++)
+        table[m][h] += d->kwh_per_day * d->monthly[m] * d->shape[h] * grown;
+    return true;
   }
-  for (int month = 0; month < 12; month++)
-    for (int hour = 0; hour < 24; hour++) {
-      double kw = even;
-      for (size_t i = 0; i < loads->daily_count; i++) {
-        const steading_load_daily *d = loads->daily[i];
-        kw += d->kwh_per_day * d->monthly[month] * d->shape[hour] *
-              grown(d->growth_per_year, run_year);
-      }
-      loads->by_month_hour[month][hour] = kw;
-    }
+  if (spec == &steading_load_bills_spec) { /* each month's energy, whatever its clock changes */
+    const steading_load_bills *b = (const void *)e->load;
+    double weight[12] = {0};
+    for (size_t i = 0; i < loads->steps; i++)
+      weight[year->steps[i].month - 1] += b->shape[year->steps[i].minute / 60];
+    for (int m = 0; m < 12; m++)
+      for (int h = 0; h < 24; h++)
+        if (weight[m] > 0)
+          table[m][h] += b->kwh[m] * b->shape[h] / (weight[m] * loads->step_minutes / 60.0) * grown;
+    return true;
+  }
+  if (spec == &steading_load_steady_spec) {
+    even = ((const steading_load_steady *)(const void *)e->load)->watts / 1000;
+  } else if (spec == &steading_load_refrigerators_spec) {
+    const steading_load_refrigerators *r = (const void *)e->load;
+    even = r->count * r->kwh_per_year_each / STEADING_HOURS_PER_YEAR;
+  } else {
+    return false;
+  }
+  for (int m = 0; m < 12; m++)
+    for (int h = 0; h < 24; h++) table[m][h] += even * grown;
+  return true;
 }
 
-void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_step *hours,
-                         size_t first_hour, double *kw) {
-  const size_t count = STEADING_HOURS_PER_YEAR;
-  add_up(loads, run_year);
-  for (size_t i = 0; i < count; i++)
-    kw[i] = loads->by_month_hour[hours[i].month - 1][hours[i].minute / 60];
-  for (size_t t = 0; t < loads->timed_count; t++) {
-    const timed *load = &loads->timed[t];
-    double full = load->load->kw * grown(load->load->growth_per_year, run_year);
-    for (size_t i = 0; i < count; i++) {
-      const steading_civil_step *h = &hours[i];
-      double share = load->share[h->month - 1][h->weekday][h->minute / 60];
-      if (h->month_before != h->month)
-        share = steading_windows_share(load->load->window, h->month, h->weekday, h->month_before,
-                                       h->minute, 60);
-      kw[i] += full * share;
-    }
+static void add_timed(const steading_loads *loads, const entry *e, const steading_load_year *year,
+                      size_t first, double grown, double *kw) {
+  const steading_load_timed *load = (const void *)e->load;
+  size_t slots = 1440u / (size_t)loads->step_minutes;
+  double full = load->kw * grown;
+  for (size_t i = first; i < loads->steps; i++) {
+    const steading_civil_step *s = &year->steps[i];
+    size_t slot = s->minute / (size_t)loads->step_minutes;
+    double share = e->share[((s->month - 1u) * 7 + s->weekday) * slots + slot];
+    if (s->month_before != s->month)
+      share = steading_windows_share(load->window, s->month, s->weekday, s->month_before, s->minute,
+                                     loads->step_minutes);
+    kw[i] += full * share;
   }
-  for (size_t s = 0; s < loads->series_count; s++) {
-    const steading_series *series = loads->series[s]->kw;
-    double factor = grown(loads->series[s]->growth_per_year, run_year);
-    size_t at = ((size_t)run_year * count + first_hour) % series->count;
-    for (size_t i = 0; i < count; i++) {
-      kw[i] += factor * series->values[at];
-      at = at + 1 == series->count ? 0 : at + 1;
+}
+
+static void add_series(const steading_loads *loads, const entry *e, const steading_load_year *year,
+                       size_t first, double grown, double *kw) {
+  const steading_load_series *load = (const void *)e->load;
+  size_t start = ((size_t)year->run_year * STEADING_HOURS_PER_YEAR + year->first_hour) * 60;
+  size_t ours = (size_t)loads->step_minutes;
+  for (size_t i = first; i < loads->steps; i++)
+    kw[i] += grown * steading_series_mean(load->kw->values, load->kw->count,
+                                          (size_t)load->step_minutes, start + i * ours, ours);
+}
+
+void steading_loads_year(steading_loads *loads, const steading_load_year *year, double *kw) {
+  double table[12][24] = {{0}};
+  const steading_civil_step *steps = year->steps;
+  for (size_t k = 0; k < loads->count; k++) {
+    const entry *e = &loads->entries[k];
+    double grown = e->growth_per_year == 0 ? 1 : pow(1 + e->growth_per_year, year->run_year);
+    if (first_step(loads, e, year) == 0) add_to_table(loads, e, year, grown, table);
+  }
+  for (size_t i = 0; i < loads->steps; i++) kw[i] = table[steps[i].month - 1][steps[i].minute / 60];
+  for (size_t k = 0; k < loads->count; k++) {
+    const entry *e = &loads->entries[k];
+    double grown = e->growth_per_year == 0 ? 1 : pow(1 + e->growth_per_year, year->run_year);
+    size_t first = first_step(loads, e, year);
+    if (e->load->spec == &steading_load_timed_spec) {
+      add_timed(loads, e, year, first, grown, kw);
+    } else if (e->load->spec == &steading_load_series_spec) {
+      add_series(loads, e, year, first, grown, kw);
+    } else if (first > 0 && first < loads->steps) {
+      double own[12][24] = {{0}};
+      add_to_table(loads, e, year, grown, own);
+      for (size_t i = first; i < loads->steps; i++)
+        kw[i] += own[steps[i].month - 1][steps[i].minute / 60];
     }
   }
 }

@@ -1,25 +1,38 @@
-/* Loads of buildings: mean power in every hour of a run. */
+/* Loads of buildings: mean power in every step of a run. */
 #ifndef STEADING_DEMAND_LOADS_H
 #define STEADING_DEMAND_LOADS_H
 
+#include <stdbool.h>
 #include <stddef.h>
 
 #include "demand/clock.h"
 #include "site/fields.h"
 #include "status.h"
 
-/* The loads of one side of a site (behind the hub, or on the meter), ready to be added up. */
+/* The loads of one side of a site, ready to be added up. */
 typedef struct steading_loads steading_loads;
 
-/* Gather the loads of all buildings on the hub (`on_hub`) or on the meter. NO_MEMORY. */
-steading_status steading_loads_gather(const steading_map *buildings, bool on_hub,
-                                      steading_loads **loads, steading_error *error);
+/* Gather the loads of those buildings for which `wanted` is true, for steps of `step_minutes`.
+ * NO_MEMORY. */
+typedef bool (*steading_building_wanted)(const void *context, const char *name,
+                                         const steading_building *building);
+steading_status steading_loads_gather(const steading_map *buildings,
+                                      steading_building_wanted wanted, const void *context,
+                                      int step_minutes, steading_loads **loads,
+                                      steading_error *error);
 void steading_loads_free(steading_loads *loads);
 
-/* Mean power, kW, of the 8760 hours of year `run_year` (0 the first) of a run. `hours` are those
- * hours in civil time; `first_hour` is the hour of the calendar year (0..8759) at which a year of
- * the run begins: a series begins in January. */
-void steading_loads_year(steading_loads *loads, int run_year, const steading_civil_step *hours,
-                         size_t first_hour, double *kw);
+/* One year of a run. */
+typedef struct steading_load_year {
+  int run_year;      /* 0 the first */
+  int64_t start_day; /* of the run */
+  size_t first_hour; /* hour of the calendar year (0..8759) at which a year of the run begins: a
+                        series begins in January */
+  const steading_civil_step *steps; /* [8760 * 60 / step_minutes], those steps in civil time */
+} steading_load_year;
+
+/* Mean power, kW, of the steps of a year of a run. A load or building with a date is there from
+ * 0:00 standard time of it. */
+void steading_loads_year(steading_loads *loads, const steading_load_year *year, double *kw);
 
 #endif

@@ -8,7 +8,7 @@
  * Flow in l/min > 0, head in m > 0, efficiency (wire to water) 0..1. */
 double steading_pump_kw(double flow_l_per_min, double head_m, double efficiency);
 
-/* Litres that all users take in an hour of month 0..11, evenly over the day. */
-double steading_users_l_per_h(const steading_map *users, int month);
+/* Litres that the users of a tank take in an hour of month 0..11, evenly over the day. */
+double steading_users_l_per_h(const steading_map *users, const char *tank, int month);
 
 #endif

@@ -8,276 +8,615 @@
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
 
-#ifndef NDEBUG
-/* The node equations, to rounding: a debug build checks each step. */
-static void check_nodes(const steading_stretch *p, const steading_flow *f) {
-  double size = 1 + f->pv_available + f->import + f->hub_load + f->meter_load + f->battery_out;
-  double slack = 1e-9 * size;
-  double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
-  assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
-  assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
-  assert(fabs(f->inverted + f->from_bus - f->hub_served - f->to_bus - f->idle_from_ac) < slack);
-  assert(fabs(f->import + f->to_bus - f->export - f->from_bus - f->meter_served) < slack);
-  assert(fabs(f->pv_used + f->import - f->hub_served - f->meter_served - f->export -
-              f->inverter_loss - f->battery_loss - f->standby - f->stored_change) < slack);
-  for (size_t i = 0; i < STEADING_FLOW_COUNT; i++) {
-    double value = ((const double *)f)[i];
-    assert(isfinite(value));
-    assert(value >= -slack || &((const double *)f)[i] == &f->stored_change ||
-           &((const double *)f)[i] == &f->inverter_loss);
-  }
-  assert(f->battery_in == 0 || f->battery_out == 0);
-}
-#endif
+/* What follows from a hub's parameters: a division by a constant becomes a product once a stretch,
+ * not once a step. */
+typedef struct hub_locals {
+  double rise, rise_squared, four_c, per_efficiency_in_h, per_efficiency_out, loss_in, loss_out,
+      floor_reached_kwh;
+} hub_locals;
 
-/* The parameters of a stretch with what follows from them: a division by a constant becomes a
- * product once a stretch, not once a step. */
 typedef struct locals {
   steading_stretch p;
-  double per_h, rise, rise_squared, four_c, per_efficiency_in_h, per_efficiency_out, loss_in,
-      loss_out, stop_reached_l;
+  double per_h;
+  hub_locals hubs[STEADING_MOST_HUBS];
+  double stop_reached_l[STEADING_MOST_TANKS];
+  double well_on_hub[STEADING_MOST_WELLS], well_on_meter[STEADING_MOST_WELLS]; /* 0 or 1 */
+  int hubs_on[STEADING_MOST_METERS];
 } locals;
 
-static locals locals_of(const steading_stretch *p) {
-  return (locals){.p = *p,
-                  .per_h = 1 / p->step_h,
-                  .rise = 1 + p->b,
-                  .rise_squared = (1 + p->b) * (1 + p->b),
-                  .four_c = 4 * p->c_per_rating,
-                  .per_efficiency_in_h = 1 / (p->efficiency_in * p->step_h),
-                  .per_efficiency_out = 1 / p->efficiency_out,
-                  .loss_in = 1 - p->efficiency_in,
-                  .loss_out = 1 / p->efficiency_out - 1,
-                  .stop_reached_l = p->stop_l * (1 - 1e-12)};
+static inline __attribute__((always_inline)) void set_locals(locals *l, const steading_stretch *p,
+                                                             const size_t hubs, const size_t meters,
+                                                             const size_t wells,
+                                                             const size_t tanks) {
+  l->p = *p;
+  l->per_h = 1 / p->step_h;
+  for (size_t m = 0; m < meters; m++) l->hubs_on[m] = 0;
+  for (size_t i = 0; i < hubs; i++) {
+    const steading_hub_stretch *hub = &p->hubs[i];
+    double rise = 1 + hub->b;
+    l->hubs[i] = (hub_locals){.rise = rise,
+                              .rise_squared = rise * rise,
+                              .four_c = 4 * hub->c_per_rating,
+                              .per_efficiency_in_h = 1 / (hub->efficiency_in * p->step_h),
+                              .per_efficiency_out = 1 / hub->efficiency_out,
+                              .loss_in = 1 - hub->efficiency_in,
+                              .loss_out = 1 / hub->efficiency_out - 1,
+                              .floor_reached_kwh = hub->floor_kwh * (1 + 1e-12)};
+    if (hub->meter >= 0) l->hubs_on[hub->meter]++;
+  }
+  for (size_t w = 0; w < wells; w++) {
+    l->well_on_hub[w] = p->wells[w].hub >= 0 ? 1 : 0;
+    l->well_on_meter[w] = p->wells[w].meter >= 0 ? 1 : 0;
+  }
+  for (size_t t = 0; t < tanks; t++) l->stop_reached_l[t] = p->tanks[t].stop_l * (1 - 1e-12);
 }
 
+/* A hub in the middle of a step. */
+typedef struct hub_work {
+  double pv_available, pv;
+  double standby, stored, battery_can, blocked; /* the store after its own electronics */
+  double want, target, target_dc;               /* of its loads; of its inverter, AC and DC */
+  double idle_from_dc, idle_wanted, idle_from_ac, first_want;
+  double on, drives; /* 1: the unit is on; it feeds the hub's AC side */
+  double missing, bus_want;
+  double sun_dc;                /* what sun the unit has beyond its idle draw */
+  double inverted, inverted_dc; /* so far */
+  double spare_kw, battery_in, offer, to_bus;
+  double others; /* what it gets of the surplus of other hubs */
+  double got;    /* for its loads, from the bus */
+} hub_work;
+
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
-static inline double ac_of(const locals *l, double dc_kw) {
+static inline double ac_of(const hub_locals *l, double dc_kw) {
   double root = most(l->rise_squared + l->four_c * dc_kw, 0);
   return 2 * dc_kw / (l->rise + __builtin_sqrt(root));
 }
 
-static inline double dc_of(const locals *l, double ac_kw) {
-  return ac_kw * l->rise + l->p.c_per_rating * ac_kw * ac_kw;
+static inline double dc_of(const steading_hub_stretch *p, const hub_locals *l, double ac_kw) {
+  return ac_kw * l->rise + p->c_per_rating * ac_kw * ac_kw;
 }
 
-static inline __attribute__((always_inline)) void step(const locals *l, steading_state *s,
-                                                       double pv_available, double hub_base,
-                                                       double meter_base, steading_flow *f,
-                                                       const bool roomy) {
-  const steading_stretch *p = &l->p;
-  const double h = p->step_h;
-  /* battery: its own electronics first, then what it could give above the floor */
-  double standby = least(p->standby_kw, most(s->stored_kwh - p->lowest_kwh, 0) * l->per_h);
-  double stored = s->stored_kwh - standby * h;
-  double battery_can =
-      least(p->discharge_kw, most(stored - p->floor_kwh, 0) * p->efficiency_out * l->per_h);
-  double pv = least(pv_available, p->pv_kw);
+/* --- water ---------------------------------------------------------------------------------------
+ */
 
-  /* pump: a run that the level started is a load like any other */
-  double want_l = most(p->stop_l - s->tank_l + p->draw_l, 0);
-  double firm_duty = s->filling * least(want_l * p->per_pump_l_per_step, 1);
-  double firm_kw = firm_duty * p->pump_kw;
-  double hub_want = hub_base + firm_kw * p->pump_on_hub;
-  double meter_want = meter_base + firm_kw * p->pump_on_meter;
+/* What a tank wants of the run that its level started. */
+static inline double firm_of(const locals *l, const steading_state *s, size_t t) {
+  const steading_tank_stretch *tank = &l->p.tanks[t];
+  return s->filling[t] * most(tank->stop_l - s->tank_l[t] + tank->draw_l, 0);
+}
 
+static inline double firm_duty_of(const locals *l, const steading_state *s, size_t first,
+                                  const size_t count, double per_pump_l_per_step) {
+  double want = 0;
+  for (size_t t = first; t < first + count; t++) want += firm_of(l, s, t);
+  return least(want * per_pump_l_per_step, 1);
+}
+
+/* Share of the step that surplus could pump beyond `firm_duty`. */
+static inline double spare_duty_of(const locals *l, const steading_state *s,
+                                   const steading_well_stretch *well, size_t first,
+                                   const size_t count, double firm_duty) {
+  double left = firm_duty * well->pump_l_per_step, room = 0;
+  for (size_t t = first; t < first + count; t++) {
+    const steading_tank_stretch *tank = &l->p.tanks[t];
+    double firm = t + 1 == first + count ? left : least(firm_of(l, s, t), left);
+    left -= firm;
+    room += most(tank->surplus_l - s->tank_l[t] + tank->draw_l - firm, 0);
+  }
+  return least(room * well->per_pump_l_per_step, 1 - firm_duty);
+}
+
+/* Share out what a well pumped: first to the tanks whose level asked for it, then up to their
+ * surplus level, the rest to the last. */
+static inline double tank_share_of(const locals *l, const steading_state *s, size_t first,
+                                   const size_t count, double pumped, double *got) {
+  double left = pumped;
+  if (count == 1) {
+    got[first] = pumped;
+    return 0;
+  }
+  for (size_t t = first; t < first + count; t++) {
+    got[t] = least(firm_of(l, s, t), left);
+    left -= got[t];
+  }
+  for (size_t t = first; t < first + count; t++) {
+    const steading_tank_stretch *tank = &l->p.tanks[t];
+    double more = least(most(tank->surplus_l - s->tank_l[t] + tank->draw_l - got[t], 0), left);
+    if (t + 1 == first + count) more = left;
+    got[t] += more;
+    left -= more;
+  }
+  return left;
+}
+
+/* --- one hub -------------------------------------------------------------------------------------
+ */
+
+static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
+                                                           const steading_state *s, double pv,
+                                                           double want, hub_work *w,
+                                                           const bool simple) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  double held = s->stored_kwh[i];
+  /* the battery's own electronics first, then what it could give above the floor */
+  w->standby = least(p->standby_kw, most(held - p->lowest_kwh, 0) * l->per_h);
+  w->stored = held - w->standby * l->p.step_h;
+  w->battery_can =
+      least(p->discharge_kw, most(w->stored - p->floor_kwh, 0) * p->efficiency_out * l->per_h);
+  w->blocked = 0;
+  if (!simple) {
+    w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
+    w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
+  }
+  w->pv_available = pv;
+  w->pv = least(pv, p->pv_kw);
+  w->want = want;
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
    * wanted of the inverter is turned into DC first, so that the square root of the way back is not
    * on the path from one step's store to the next. */
-  double target = least(hub_want, p->ac_kw);
-  double target_dc = dc_of(l, target);
-  double idle_from_dc = least(p->idle_kw, pv + battery_can);
-  double idle_wanted = p->idle_kw - idle_from_dc;
-  double first_want = least(hub_want + idle_wanted, p->pass_through_kw);
-  double first_all = first_want + meter_want;
-  double reaches = first_all > p->import_limit_kw
-                       ? (first_want * p->import_limit_kw >= idle_wanted * first_all ? 1.0 : 0.0)
-                       : (first_want >= idle_wanted ? 1.0 : 0.0);
-  double on = roomy || !(idle_wanted > 0) ? 1.0 : reaches;
-  double can_dc = pv + battery_can - idle_from_dc;
-  double served = target_dc > can_dc ? least(ac_of(l, can_dc), target) : target;
-  double served_dc = target_dc > can_dc ? can_dc : target_dc;
-  double idle_from_ac = idle_wanted * on;
-  idle_from_dc *= on;
-  served *= on;
-  served_dc *= on;
-  double missing = hub_want - served;
-  double bus_want =
-      roomy ? missing + idle_from_ac : least(missing + idle_from_ac, p->pass_through_kw);
+  w->target = least(simple ? want : most(want - p->import_margin_kw, 0), p->ac_kw);
+  w->target_dc = dc_of(p, k, w->target);
+  w->idle_from_dc = least(p->idle_kw, w->pv + w->battery_can);
+  w->idle_wanted = p->idle_kw - w->idle_from_dc;
+  w->first_want = least(want + w->idle_wanted, p->pass_through_kw);
+}
 
-  /* surplus sun: water, battery, the rest of the bus, export */
-  double sun_beyond_idle = most(pv - p->idle_kw, 0);
-  double sun_dc = on > 0 ? sun_beyond_idle : pv;
-  double sun_left = most(sun_dc - served_dc, 0);
-  double sun_ac = most(least(p->ac_kw, ac_of(l, sun_beyond_idle)) - served, 0);
-  sun_ac = sun_left > 0 ? sun_ac * on : 0;
-  double room_l = most(p->surplus_l - s->tank_l + p->draw_l - firm_duty * p->pump_l_per_step, 0);
-  double spare_duty = least(room_l * p->per_pump_l_per_step, 1 - firm_duty);
-  double spare_kw = least(spare_duty * p->pump_kw * p->pump_on_hub, sun_ac);
-  double inverted = served + spare_kw;
-  double inverted_dc = spare_kw > 0 ? dc_of(l, inverted) : served_dc;
-  sun_left = most(sun_dc - inverted_dc, 0);
+static inline __attribute__((always_inline)) void serve(const locals *l, const size_t i,
+                                                        hub_work *w, double limit_kw,
+                                                        double first_all, const bool simple,
+                                                        const bool roomy) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  double reaches = first_all > limit_kw
+                       ? (w->first_want * limit_kw >= w->idle_wanted * first_all ? 1.0 : 0.0)
+                       : (w->first_want >= w->idle_wanted ? 1.0 : 0.0);
+  double can_dc = w->pv + w->battery_can - w->idle_from_dc;
+  double served = w->target_dc > can_dc ? least(ac_of(k, can_dc), w->target) : w->target;
+  double served_dc = w->target_dc > can_dc ? can_dc : w->target_dc;
+  double sun_beyond_idle = most(w->pv - p->idle_kw, 0);
+  w->on = roomy || !(w->idle_wanted > 0) ? 1.0 : reaches;
+  w->drives = w->on;
+  if (!simple) {
+    /* beyond the unit, or beyond sun and battery together: the whole load moves over */
+    double reserve_kw = w->blocked > 0 || !(w->stored > p->floor_kwh) ? 0 : p->discharge_kw;
+    double beyond =
+        w->want > p->ac_kw || w->target_dc > w->pv + reserve_kw - w->idle_from_dc ? 1.0 : 0.0;
+    double moved = p->transfers > 0 && (w->blocked > 0 || beyond > 0) ? 1.0 : 0.0;
+    w->drives = w->on * (1 - moved);
+  }
+  w->idle_from_ac = w->idle_wanted * w->on;
+  w->idle_from_dc *= w->on;
+  w->inverted = served * w->drives;
+  w->inverted_dc = served_dc * w->drives;
+  w->missing = w->want - w->inverted;
+  w->bus_want = roomy ? w->missing + w->idle_from_ac
+                      : least(w->missing + w->idle_from_ac, p->pass_through_kw);
+  w->sun_dc = w->on > 0 ? sun_beyond_idle : w->pv;
+  w->spare_kw = w->battery_in = w->offer = w->to_bus = w->others = 0;
+}
 
-  double battery_in = least(least(sun_left, p->charge_kw),
-                            most(p->highest_kwh - stored, 0) * l->per_efficiency_in_h);
-  double out_dc = most(inverted_dc + idle_from_dc - pv, 0);
-  double battery_out = sun_left > 0 ? 0 : least(out_dc, battery_can);
+static inline double sun_left_of(const hub_work *w) { return most(w->sun_dc - w->inverted_dc, 0); }
 
-  double send_ac = most(least(p->ac_kw, ac_of(l, most(sun_dc - battery_in, 0))) - inverted, 0);
-  double to_bus = sun_left > battery_in ? on * least(send_ac, meter_want + p->export_limit_kw) : 0;
-  to_bus = bus_want > 0 ? 0 : to_bus;                    /* never both ways in a step */
-  to_bus = roomy || p->pass_through_kw > 0 ? to_bus : 0; /* off the grid */
-  inverted += to_bus;
-  inverted_dc = to_bus > 0 ? dc_of(l, inverted) : inverted_dc;
-  double sun_unused = most(sun_dc - inverted_dc - battery_in, 0);
-  double pv_used = battery_out > 0 ? pv : pv - sun_unused;
-  double inverted_in = inverted_dc + idle_from_dc;
+/* AC power that the sun could give beyond what is inverted already. */
+static inline double ac_room(const steading_hub_stretch *p, const hub_locals *k,
+                             const hub_work *w) {
+  double can = most(least(p->ac_kw, ac_of(k, most(w->sun_dc - w->battery_in, 0))) - w->inverted, 0);
+  return sun_left_of(w) > w->battery_in ? can * w->drives : 0;
+}
 
-  /* the bus: the hub's surplus serves the meter's own loads first */
-  double meter_net = most(meter_want - to_bus, 0);
-  double export = most(to_bus - meter_want, 0);
-  double all_want = bus_want + meter_net;
-  double limited = all_want > p->import_limit_kw ? 1.0 : 0.0;
-  double got_share = limited > 0 ? p->import_limit_kw / all_want : 1;
-  double hub_got =
-      limited > 0 ? most(bus_want * got_share - idle_from_ac, 0) : most(bus_want - idle_from_ac, 0);
-  hub_got = limited > 0 || missing + idle_from_ac > p->pass_through_kw ? least(hub_got, missing)
-                                                                       : missing;
-  hub_got = roomy ? missing : hub_got;
-  double from_bus = hub_got + idle_from_ac;
+static inline void pump_spare(const locals *l, const size_t i, hub_work *w, double spare_duty,
+                              double pump_kw, double *spare_kw) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  *spare_kw = least(spare_duty * pump_kw, ac_room(p, k, w));
+  w->spare_kw += *spare_kw;
+  w->inverted += *spare_kw;
+  w->inverted_dc = *spare_kw > 0 ? dc_of(p, k, w->inverted) : w->inverted_dc;
+}
+
+static inline void charge(const locals *l, const size_t i, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  w->battery_in = least(least(sun_left_of(w), p->charge_kw),
+                        most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
+}
+
+static inline void send(const locals *l, const size_t i, hub_work *w, double to_bus) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  w->to_bus = to_bus;
+  w->inverted += to_bus;
+  w->inverted_dc = to_bus > 0 ? dc_of(p, &l->hubs[i], w->inverted) : w->inverted_dc;
+}
+
+static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
+                                                            steading_state *s, const hub_work *w,
+                                                            double cut, steading_hub_flow *f,
+                                                            const bool simple, const bool roomy) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  double sun_unused = most(w->sun_dc - w->inverted_dc - w->battery_in, 0);
+  double out_dc = most(w->inverted_dc + w->idle_from_dc - w->pv, 0);
+  double out = w->battery_in > 0 || w->to_bus > 0 || sun_unused > 0
+                   ? 0
+                   : least(out_dc, w->battery_can); /* one direction a step */
+  double inverted_in = w->inverted_dc + w->idle_from_dc;
+  double from_bus = w->got + w->idle_from_ac;
+  double unserved = roomy ? 0 : w->missing - w->got - cut;
+  double load = w->want - cut + w->spare_kw;
+  double after =
+      w->stored + (w->battery_in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
+  f->stored_change = (after - s->stored_kwh[i]) * l->per_h;
+  s->stored_kwh[i] = after;
+  if (!simple)
+    s->blocked[i] = after <= k->floor_reached_kwh ? 1 : (after >= p->resume_kwh ? 0 : w->blocked);
+
+  f->pv_available = w->pv_available;
+  f->pv_used = out > 0 ? w->pv : w->pv - sun_unused;
+  f->pv_curtailed = w->pv_available - f->pv_used; /* exactly 0 when all was taken */
+  f->battery_in = w->battery_in;
+  f->battery_out = out;
+  f->battery_loss = w->battery_in * k->loss_in + out * k->loss_out;
+  f->standby = w->standby;
+  f->inverted_in = inverted_in;
+  f->inverted = w->inverted;
+  f->idle_from_dc = w->idle_from_dc;
+  f->idle_from_ac = w->idle_from_ac;
+  f->inverter_loss = inverted_in - w->inverted + w->idle_from_ac;
+  f->from_bus = from_bus;
+  f->to_bus = w->to_bus;
+  f->load = load;
+  f->served = load - unserved;
+  f->unserved = unserved;
+  f->loss_of_load = unserved > 0 ? 1 : 0;
+  f->grid_free = from_bus <= l->p.grid_free_below_kw ? 1 - f->loss_of_load : 0;
+  f->stored_kwh = after;
+}
+
+/* --- the bus of a meter --------------------------------------------------------------------------
+ */
+
+/* What each hub of meter `m` may send, of what it offers. */
+static inline __attribute__((always_inline)) void share_sending(const locals *l, const size_t m,
+                                                                double meter_want, hub_work *work,
+                                                                double *to_bus, const size_t hubs) {
+  double limit = l->p.meters[m].export_limit_kw;
+  double supply = 0, wanted = meter_want, leaving = 0, here = 0, out = 0;
+  if (l->hubs_on[m] <= 1) { /* without a division */
+    for (size_t i = 0; i < hubs; i++)
+      if (l->p.hubs[i].meter == (int)m)
+        to_bus[i] = least(work[i].offer, meter_want + limit * l->p.hubs[i].exports);
+    return;
+  }
+  for (size_t i = 0; i < hubs; i++) {
+    if (l->p.hubs[i].meter != (int)m) continue;
+    supply += work[i].offer;
+    wanted += work[i].bus_want;
+  }
+  here = supply > wanted ? wanted / supply : 1;
+  for (size_t i = 0; i < hubs; i++)
+    if (l->p.hubs[i].meter == (int)m) leaving += work[i].offer * (1 - here) * l->p.hubs[i].exports;
+  out = leaving > limit ? limit / leaving : 1;
+  for (size_t i = 0; i < hubs; i++)
+    if (l->p.hubs[i].meter == (int)m)
+      to_bus[i] = work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
+}
+
+/* What reaches hubs and meter through the bus of meter `m`; returns how much of `meter_want` is not
+ * served. */
+static inline __attribute__((always_inline)) double share_bus(const locals *l, const size_t m,
+                                                              double meter_want, hub_work *work,
+                                                              const size_t hubs,
+                                                              steading_meter_flow *f,
+                                                              const bool roomy) {
+  double limit = l->p.meters[m].import_limit_kw;
+  double sent = 0, hub_want = 0;
+  for (size_t i = 0; i < hubs; i++) {
+    if (l->p.hubs[i].meter != (int)m) continue;
+    sent += work[i].to_bus;
+    hub_want += work[i].bus_want;
+  }
+  double meter_net = most(meter_want - sent, 0);
+  double rest = most(sent - meter_want, 0);
+  double shared = l->hubs_on[m] > 1 ? least(rest, hub_want) : 0; /* a hub does not feed itself */
+  double net = 1;
+  if (shared > 0) {
+    for (size_t i = 0; i < hubs; i++)
+      if (l->p.hubs[i].meter == (int)m) work[i].others = shared * (work[i].bus_want / hub_want);
+    net = 1 - shared / hub_want;
+  }
+  double all_want = hub_want * net + meter_net;
+  double limited = all_want > limit ? 1.0 : 0.0;
+  double got_share = limited > 0 ? limit / all_want : 1;
   double meter_got = roomy ? meter_net : meter_net * got_share;
-  double import = from_bus + meter_got;
+  double import = 0;
+  for (size_t i = 0; i < hubs; i++) {
+    hub_work *w = &work[i];
+    if (l->p.hubs[i].meter != (int)m) continue;
+    double reach = w->others + (w->bus_want - w->others) * got_share;
+    double got =
+        limited > 0 ? most(reach - w->idle_from_ac, 0) : most(w->bus_want - w->idle_from_ac, 0);
+    got = limited > 0 || w->missing + w->idle_from_ac > l->p.hubs[i].pass_through_kw
+              ? least(got, w->missing)
+              : w->missing;
+    w->got = roomy ? w->missing : got;
+    import += most(w->got + w->idle_from_ac - w->others, 0);
+  }
+  f->import = import + meter_got;
+  f->export = rest - shared;
+  return roomy ? 0 : meter_net - meter_got;
+}
 
-  /* what is refused: the pump gives way before the loads of its own side of the bus */
-  double hub_short = roomy ? 0 : missing - hub_got;
-  double hub_cut = least(hub_short, firm_kw * p->pump_on_hub);
-  double hub_unserved = hub_short - hub_cut;
-  double meter_short = roomy ? 0 : meter_net - meter_got;
-  double meter_cut = least(meter_short, firm_kw * p->pump_on_meter);
-  double meter_unserved = meter_short - meter_cut;
-  hub_cut = roomy ? 0 : hub_cut;
-  meter_cut = roomy ? 0 : meter_cut;
-  hub_unserved = roomy ? 0 : hub_unserved;
-  meter_unserved = roomy ? 0 : meter_unserved;
-  double pump = firm_kw - hub_cut - meter_cut + spare_kw;
-  double hub_load = hub_want - hub_cut + spare_kw;
-  double meter_load = meter_want - meter_cut;
-  double loss_of_load = hub_unserved + meter_unserved > 0 ? 1 : 0;
-  double hub_loss_of_load = hub_unserved > 0 ? 1 : 0;
+#ifndef NDEBUG
+/* The node equations, to rounding: a debug build checks each step. */
+static void check_nodes(const locals *l, const steading_layout *at, const double *row) {
+  double size = 1, site = 0;
+  for (size_t i = 0; i < at->width; i++) {
+    assert(isfinite(row[i]));
+    size += fabs(row[i]);
+  }
+  double slack = 1e-11 * size;
+  for (size_t i = 0; i < at->hubs; i++) {
+    const steading_hub_flow *f = steading_hub_flow_of(at, row, i);
+    const steading_hub_stretch *p = &l->p.hubs[i];
+    double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
+    assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
+    assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
+    assert(fabs(f->inverted + f->from_bus - f->served - f->to_bus - f->idle_from_ac) < slack);
+    assert(f->battery_in == 0 || f->battery_out == 0);
+    assert(f->from_bus == 0 || f->to_bus == 0);
+    for (size_t k = 0; k < STEADING_HUB_FLOWS; k++) {
+      const double *value = (const double *)f + k;
+      assert(*value >= -slack || value == &f->stored_change || value == &f->inverter_loss);
+    }
+    site +=
+        f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
+  }
+  for (size_t m = 0; m < at->meters; m++) {
+    const steading_meter_flow *f = steading_meter_flow_of(at, row, m);
+    double bus = f->import - f->export - f->served;
+    for (size_t i = 0; i < at->hubs; i++) {
+      const steading_hub_flow *hub = steading_hub_flow_of(at, row, i);
+      if (l->p.hubs[i].meter == (int)m) bus += hub->to_bus - hub->from_bus;
+    }
+    assert(fabs(bus) < slack);
+    assert(f->import >= 0 && f->export >= 0 && f->served >= -slack && f->unserved >= -slack);
+    site += f->import - f->export - f->served;
+  }
+  assert(fabs(site) < slack);
+}
+#endif
+
+/* --- a step --------------------------------------------------------------------------------------
+ */
+
+static inline __attribute__((always_inline)) void step(
+    const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
+    const double *hub_load_kw, const double *meter_load_kw, size_t stride, double *row,
+    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
+    const bool simple, const bool roomy) {
+  steading_site_flow *site = (steading_site_flow *)row;
+  steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
+  steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
+  steading_well_flow *well_flows = (steading_well_flow *)(row + at->first_well);
+  steading_tank_flow *tank_flows = (steading_tank_flow *)(row + at->first_tank);
+  hub_work work[STEADING_MOST_HUBS];
+  double firm_duty[STEADING_MOST_WELLS], firm_kw[STEADING_MOST_WELLS];
+  double spare_kw[STEADING_MOST_WELLS], cut_kw[STEADING_MOST_WELLS];
+  double want[STEADING_MOST_HUBS], meter_want[STEADING_MOST_METERS];
+  double to_bus[STEADING_MOST_HUBS], first_all[STEADING_MOST_METERS];
+  double imported = 0, lost = 0;
+
+  /* pumps: a run that the level started is a load like any other */
+  for (size_t i = 0; i < hubs; i++) want[i] = hub_load_kw[i * stride];
+  for (size_t m = 0; m < meters; m++) meter_want[m] = meter_load_kw[m * stride];
+  for (size_t w = 0; w < wells; w++) {
+    const steading_well_stretch *well = &l->p.wells[w];
+    size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
+    size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
+    firm_duty[w] = firm_duty_of(l, s, first, count, well->per_pump_l_per_step);
+    firm_kw[w] = firm_duty[w] * well->pump_kw;
+    spare_kw[w] = cut_kw[w] = 0;
+    if (hubs == 1 && simple)
+      want[0] += firm_kw[w] * l->well_on_hub[w];
+    else if (well->hub >= 0)
+      want[well->hub] += firm_kw[w];
+    if (meters == 1 && simple)
+      meter_want[0] += firm_kw[w] * l->well_on_meter[w];
+    else if (well->meter >= 0)
+      meter_want[well->meter] += firm_kw[w];
+  }
+
+  for (size_t i = 0; i < hubs; i++) open_hub(l, i, s, pv_kw[i * stride], want[i], &work[i], simple);
+  for (size_t m = 0; m < meters; m++) {
+    first_all[m] = 0;
+    for (size_t i = 0; i < hubs; i++)
+      if (l->p.hubs[i].meter == (int)m) first_all[m] += work[i].first_want;
+    first_all[m] += meter_want[m];
+  }
+
+  for (size_t i = 0; i < hubs; i++) {
+    const steading_hub_stretch *p = &l->p.hubs[i];
+    bool connected = p->meter >= 0;
+    bool before_bus = true;
+    serve(l, i, &work[i], connected ? l->p.meters[p->meter].import_limit_kw : (double)INFINITY,
+          connected ? first_all[p->meter] : 0, simple, roomy);
+    for (int k = 0; k < 3 && before_bus; k++) {
+      int next = simple ? k : p->order[k];
+      if (next == STEADING_TO_WATER) {
+        for (size_t w = 0; w < wells; w++) {
+          const steading_well_stretch *well = &l->p.wells[w];
+          size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
+          size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
+          double duty = 0;
+          if (!(hubs == 1 && simple) && well->hub != (int)i) continue;
+          duty = spare_duty_of(l, s, well, first, count, firm_duty[w]);
+          pump_spare(l, i, &work[i], duty,
+                     hubs == 1 && simple ? well->pump_kw * l->well_on_hub[w] : well->pump_kw,
+                     &spare_kw[w]);
+        }
+      } else if (next == STEADING_TO_BATTERY) {
+        charge(l, i, &work[i]);
+      } else {
+        before_bus = false;
+      }
+    }
+    /* never both ways in a step, and nothing where nothing passes */
+    double offer = ac_room(p, &l->hubs[i], &work[i]);
+    offer = work[i].bus_want > 0 ? 0 : offer;
+    work[i].offer = roomy || p->pass_through_kw > 0 ? offer : 0;
+    if (!simple && before_bus) work[i].offer = 0; /* the bus is not in its order */
+    to_bus[i] = 0;
+  }
+
+  for (size_t m = 0; m < meters; m++) share_sending(l, m, meter_want[m], work, to_bus, hubs);
+
+  for (size_t i = 0; i < hubs; i++) {
+    const steading_hub_stretch *p = &l->p.hubs[i];
+    bool after_bus = false;
+    send(l, i, &work[i], to_bus[i]);
+    for (int k = 0; !simple && k < 3; k++) {
+      if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i]);
+      for (size_t w = 0; after_bus && p->order[k] == STEADING_TO_WATER && w < wells; w++) {
+        const steading_well_stretch *well = &l->p.wells[w];
+        if (well->hub != (int)i) continue;
+        pump_spare(
+            l, i, &work[i],
+            spare_duty_of(l, s, well, (size_t)well->first_tank, (size_t)well->tanks, firm_duty[w]),
+            well->pump_kw, &spare_kw[w]);
+      }
+      if (p->order[k] == STEADING_TO_BUS) after_bus = true;
+    }
+  }
+
+  for (size_t i = 0; i < hubs; i++) work[i].got = 0;
+  for (size_t m = 0; m < meters; m++) {
+    steading_meter_flow *f = &meter_flows[m];
+    double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, roomy), cut = 0;
+    for (size_t w = 0; !roomy && w < wells; w++) {
+      if (l->p.wells[w].meter != (int)m) continue;
+      cut_kw[w] = least(short_kw - cut, firm_kw[w]);
+      cut += cut_kw[w];
+    }
+    f->load = meter_want[m] - cut;
+    f->unserved = roomy ? 0 : short_kw - cut;
+    f->served = f->load - f->unserved;
+    imported += f->import;
+    lost += f->unserved;
+  }
+
+  /* what is refused: a pump gives way before the loads of its own hub or meter */
+  for (size_t i = 0; i < hubs; i++) {
+    double cut = 0, short_kw = work[i].missing - work[i].got;
+    for (size_t w = 0; !roomy && w < wells; w++) {
+      if (l->p.wells[w].hub != (int)i) continue;
+      cut_kw[w] = least(short_kw - cut, firm_kw[w]);
+      cut += cut_kw[w];
+    }
+    close_hub(l, i, s, &work[i], cut, &hub_flows[i], simple, roomy);
+    lost += hub_flows[i].unserved;
+  }
+  site->loss_of_load = lost > 0 ? 1 : 0;
+  site->grid_free = imported <= l->p.grid_free_below_kw ? 1 - site->loss_of_load : 0;
 
   /* water */
-  double duty = least(pump * p->per_pump_kw, 1);
-  double pumped = duty * p->pump_l_per_step;
-  double delivered = least(p->draw_l, s->tank_l + pumped);
-  double level = most(least(s->tank_l + pumped - delivered, p->tank_l), 0);
-  s->filling = level < p->start_l ? 1 : (level >= l->stop_reached_l ? 0 : s->filling);
-  s->tank_l = level;
-
-  /* store */
-  double after = stored + (battery_in * p->efficiency_in - battery_out * l->per_efficiency_out) * h;
-  f->stored_change = (after - s->stored_kwh) * l->per_h;
-  s->stored_kwh = after;
-
-  f->pv_available = pv_available;
-  f->pv_used = pv_used;
-  f->pv_curtailed = pv_available - pv_used; /* exactly 0 when all was taken */
-  f->battery_in = battery_in;
-  f->battery_out = battery_out;
-  f->battery_loss = battery_in * l->loss_in + battery_out * l->loss_out;
-  f->standby = standby;
-  f->inverted_in = inverted_in;
-  f->inverted = inverted;
-  f->idle_from_dc = idle_from_dc;
-  f->idle_from_ac = idle_from_ac;
-  f->inverter_loss = inverted_in - inverted + idle_from_ac;
-  f->from_bus = from_bus;
-  f->to_bus = to_bus;
-  f->hub_load = hub_load;
-  f->hub_served = hub_load - hub_unserved;
-  f->hub_unserved = hub_unserved;
-  f->meter_load = meter_load;
-  f->meter_served = meter_load - meter_unserved;
-  f->meter_unserved = meter_unserved;
-  f->import = import;
-  f->export = export;
-  f->pump = pump;
-  f->pump_duty = duty * h;
-  f->pumped_l = pumped;
-  f->delivered_l = delivered;
-  f->short_l = p->draw_l - delivered;
-  f->loss_of_load = loss_of_load;
-  f->grid_free = import <= p->grid_free_below_kw ? 1 - loss_of_load : 0;
-  f->hub_loss_of_load = hub_loss_of_load;
-  f->hub_grid_free = from_bus <= p->grid_free_below_kw ? 1 - hub_loss_of_load : 0;
-  f->stored_kwh = after;
-  f->tank_level_l = level;
+  double got_l[STEADING_MOST_TANKS];
+  for (size_t w = 0; w < wells; w++) {
+    const steading_well_stretch *well = &l->p.wells[w];
+    size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
+    size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
+    double pump = firm_kw[w] - cut_kw[w] + spare_kw[w];
+    double duty = least(pump * well->per_pump_kw, 1);
+    double pumped = duty * well->pump_l_per_step;
+    tank_share_of(l, s, first, count, pumped, got_l);
+    well_flows[w] =
+        (steading_well_flow){.pump = pump, .duty_h = duty * l->p.step_h, .pumped_l = pumped};
+  }
+  for (size_t t = 0; t < tanks; t++) {
+    const steading_tank_stretch *tank = &l->p.tanks[t];
+    double delivered = least(tank->draw_l, s->tank_l[t] + got_l[t]);
+    double level = most(least(s->tank_l[t] + got_l[t] - delivered, tank->full_l), 0);
+    s->filling[t] = level < tank->start_l ? 1 : (level >= l->stop_reached_l[t] ? 0 : s->filling[t]);
+    s->tank_l[t] = level;
+    tank_flows[t] = (steading_tank_flow){
+        .delivered_l = delivered, .short_l = tank->draw_l - delivered, .level_l = level};
+  }
 #ifndef NDEBUG
-  check_nodes(p, f);
+  check_nodes(l, at, row);
 #endif
 }
 
-/* One body, instantiated with and without its parts and limits: what is absent has size zero in
- * all, and the compiler drops what a zero makes needless. The bits are the same. */
+/* One body; a shape of fixed size lets the compiler unroll its loops and drop what a zero makes
+ * needless. The bits are the same. */
 static inline __attribute__((always_inline)) void run(
-    const steading_stretch *stretch, steading_state *state, size_t count, const double *pv_kw,
-    const double *hub_load_kw, const double *meter_load_kw, steading_flow *flows,
-    const bool has_hub, const bool has_water, const bool roomy) {
-  steading_stretch p = *stretch;
+    const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
+    const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw, double *flows,
+    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
+    const bool simple, const bool roomy) {
+  const steading_layout at = steading_layout_of(hubs, meters, wells, tanks);
   steading_state s = *state;
-  if (!has_hub) {
-    p.ac_kw = p.idle_kw = p.b = p.c_per_rating = p.pv_kw = 0;
-    p.lowest_kwh = p.floor_kwh = p.highest_kwh = 0;
-    p.charge_kw = p.discharge_kw = p.standby_kw = 0;
-    p.efficiency_in = p.efficiency_out = 1;
-    s.stored_kwh = 0;
-  }
-  if (!has_water) {
-    p.pump_kw = p.pump_on_hub = p.pump_on_meter = 0;
-    p.pump_l_per_step = p.per_pump_l_per_step = p.per_pump_kw = 0;
-    p.tank_l = p.start_l = p.stop_l = p.surplus_l = p.draw_l = 0;
-    s.tank_l = s.filling = 0;
-  }
-  const locals l = locals_of(&p);
+  locals l;
+  set_locals(&l, stretch, hubs, meters, wells, tanks);
   for (size_t i = 0; i < count; i++)
-    step(&l, &s, pv_kw[i], hub_load_kw[i], meter_load_kw[i], &flows[i], roomy);
+    step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i, stride, flows + i * at.width,
+         hubs, meters, wells, tanks, simple, roomy);
   *state = s;
 }
 
-/* Whether neither the meter's limit nor the pass-through can bind in any of the steps: then what
- * they would refuse need not be worked out, and the tank does not wait for the inverter. */
-static bool is_roomy(const steading_stretch *p, bool has_hub, size_t count,
-                     const double *hub_load_kw, const double *meter_load_kw) {
+/* Whether neither a meter's limit nor a pass-through can bind in any of the steps: then what they
+ * would refuse need not be worked out, and the tank does not wait for the inverter. One hub and one
+ * meter at most. */
+static bool is_roomy(const steading_stretch *p, size_t count, const double *hub_load_kw,
+                     const double *meter_load_kw) {
   const double margin = 1 + 1e-9;
-  double on_hub = 0, in_all = 0;
+  double on_hub = 0, in_all = 0, pump_on_hub = 0, pumps = 0, idle = 0;
   for (size_t i = 0; i < count; i++) {
-    double sum = hub_load_kw[i] + meter_load_kw[i];
-    on_hub = hub_load_kw[i] > on_hub ? hub_load_kw[i] : on_hub;
+    double hub = p->hub_count > 0 ? hub_load_kw[i] : 0;
+    double sum = hub + meter_load_kw[i];
+    on_hub = hub > on_hub ? hub : on_hub;
     in_all = sum > in_all ? sum : in_all;
   }
-  on_hub += p->pump_kw * p->pump_on_hub + p->idle_kw;
-  in_all += p->pump_kw + p->idle_kw;
-  return (has_hub ? on_hub * margin < p->pass_through_kw : on_hub == 0) &&
-         in_all * margin < p->import_limit_kw;
+  for (size_t w = 0; w < p->well_count; w++) {
+    pumps += p->wells[w].pump_kw;
+    pump_on_hub += p->wells[w].hub >= 0 ? p->wells[w].pump_kw : 0;
+  }
+  if (p->hub_count > 0) idle = p->hubs[0].idle_kw;
+  return (p->hub_count == 0 ||
+          (on_hub + pump_on_hub + idle) * margin < p->hubs[0].pass_through_kw) &&
+         (in_all + pumps + idle) * margin < p->meters[0].import_limit_kw;
 }
 
-void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
-                         const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, steading_flow *flows) {
-  bool has_hub = stretch->ac_kw > 0 || stretch->charge_kw > 0 || stretch->discharge_kw > 0 ||
-                 stretch->standby_kw > 0 || stretch->idle_kw > 0 || state->stored_kwh > 0;
-  bool has_water = stretch->pump_kw > 0 || stretch->tank_l > 0 || stretch->draw_l > 0;
-  if (is_roomy(stretch, has_hub, count, hub_load_kw, meter_load_kw)) {
-    if (has_hub && has_water)
-      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true, true);
-    else if (has_hub)
-      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false, true);
-    else
-      run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true, true);
-  } else if (has_hub && has_water) {
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, true, false);
-  } else if (has_hub) {
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, true, false, false);
-  } else {
-    run(stretch, state, count, pv_kw, hub_load_kw, meter_load_kw, flows, false, true, false);
-  }
+/* Whether a hub works by the usual rules. */
+static bool is_simple(const steading_hub_stretch *p) {
+  return p->transfers == 0 && p->import_margin_kw == 0 && p->resume_kwh <= p->floor_kwh &&
+         p->exports > 0 && p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
+         p->order[2] == STEADING_TO_BUS && p->meter == 0;
+}
+
+void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
+                         size_t stride, const double *pv_kw, const double *hub_load_kw,
+                         const double *meter_load_kw, double *flows) {
+  size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
+  bool usual = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
+               (hubs == 0 || is_simple(&p->hubs[0]));
+  bool roomy = usual && is_roomy(p, count, hub_load_kw, meter_load_kw);
+#define RUN(hubs_, meters_, wells_, tanks_, simple_, roomy_)                                     \
+  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, flows, hubs_, meters_, wells_, \
+      tanks_, simple_, roomy_)
+  if (!usual)
+    RUN(hubs, meters, wells, tanks, false, false);
+  else if (hubs == 1 && wells == 1 && roomy)
+    RUN(1, 1, 1, 1, true, true);
+  else if (hubs == 1 && wells == 1)
+    RUN(1, 1, 1, 1, true, false);
+  else if (hubs == 1 && roomy)
+    RUN(1, 1, 0, 0, true, true);
+  else if (hubs == 1)
+    RUN(1, 1, 0, 0, true, false);
+  else if (wells == 1 && roomy)
+    RUN(0, 1, 1, 1, true, true);
+  else if (wells == 1)
+    RUN(0, 1, 1, 1, true, false);
+  else
+    RUN(0, 1, 0, 0, true, false);
+#undef RUN
 }

@@ -1,18 +1,23 @@
-/* The step loop: who feeds whom in every hour, by the grid-last rule.
+/* The step loop: who feeds whom in every step, by the grid-last rule.
  *
- * One hub behind one meter's bus. Sun serves the hub's loads through the inverter, then water, then
- * the battery, then what else stands on the meter's bus, then export. What sun does not cover comes
- * from the battery down to its floor, then from the bus. An absent part has size zero: one body
- * serves all sites (the .c file instantiates it with and without hub and water, to the same bits).
- * A unit that is off lets the sun charge its battery all the same.
+ * Hubs exchange power with their meter's bus; buildings and pumps stand on a hub or straight on a
+ * meter. In a hub, sun serves its loads through the inverter; what sun does not cover comes from
+ * the battery down to the floor in force, then from the bus. What sun is left goes, in the order
+ * that the hub's rules give, to water, to the battery and to the bus. On a bus, what hubs send
+ * feeds what stands on the meter, then hubs that want power (in proportion), the rest is exported
+ * up to the limit, else curtailed at the senders in proportion. A shared import limit is split in
+ * proportion to want. Only meters import and export.
+ *
+ * An absent part has size zero: one body serves all sites (the .c file instantiates it for the
+ * usual shapes, to the same bits). A unit that is off lets the sun charge its battery all the same.
  *
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
  *   DC   pv_used + battery_out = battery_in + inverted_in
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *   AC   inverted + from_bus = hub_served + to_bus + idle_from_ac
- *   bus  import + to_bus = export + from_bus + meter_served
- *   site pv_used + import = hub_served + meter_served + export + inverter_loss + battery_loss
- *                           + standby + change of stored
+ *   AC   inverted + from_bus = served + to_bus + idle_from_ac
+ *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
+ *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
+ *                           + change of stored
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -20,64 +25,154 @@
 
 #include <stddef.h>
 
+#include "site/limits.h"
+
+/* Who takes a hub's surplus sun; a rule's `surplus_order` is an order of these.
+ * STEADING_TO_NOBODY fills up an order that leaves some out. */
+enum { STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS, STEADING_TO_NOBODY };
+
 /* Constant over a stretch of steps. Powers in kW, energies in kWh, water in litres. */
-typedef struct steading_stretch {
-  double step_h;
+typedef struct steading_hub_stretch {
   /* inverter */
   double ac_kw; /* 0: no inverter */
   double idle_kw, b, c_per_rating;
-  double pv_kw;           /* most DC power taken from the arrays */
-  double pass_through_kw; /* most that the hub takes from the bus; 0: it is off the grid and gives
-                             nothing either */
+  double pv_kw;            /* most DC power taken from the arrays */
+  double pass_through_kw;  /* most that the hub takes from the bus; 0: nothing passes either way, it
+                              is off the grid or the grid is down */
+  double import_margin_kw; /* drawn from the bus at least, as far as loads take it, so that nothing
+                              is given by mistake; 0: none */
+  double transfers;        /* 1: the whole load moves over to the bus when sun and battery cannot
+                              carry it, until `resume_kwh`; 0: the bus adds what is missing */
   /* battery pool */
   double lowest_kwh, floor_kwh, highest_kwh; /* usable window, and the floor in force */
+  double resume_kwh; /* once at the floor, the battery serves again from here on; the floor itself:
+                        without delay */
   double charge_kw, discharge_kw, efficiency_in, efficiency_out, standby_kw;
-  /* meter */
-  double import_limit_kw, export_limit_kw; /* 0 without a meter */
-  /* pump and tank; pump_kw 0: none */
-  double pump_kw, pump_on_hub, pump_on_meter;  /* the latter 0 or 1 */
-  double pump_l_per_step, per_pump_l_per_step; /* full running, and its inverse (0 for none) */
-  double per_pump_kw;                          /* 1 / pump_kw, 0 for none */
-  double tank_l, start_l, stop_l, surplus_l;
-  double draw_l; /* what users want in a step */
-  /* an hour counts as grid-free up to this import */
-  double grid_free_below_kw;
+  double exports; /* 1: what it gives to the bus may leave the site; 0: it feeds the bus alone */
+  int order[3];   /* of surplus sun, STEADING_TO_... */
+  int meter;      /* index of its meter, or -1 */
+} steading_hub_stretch;
+
+typedef struct steading_meter_stretch {
+  double import_limit_kw, export_limit_kw; /* 0 while the grid is down */
+} steading_meter_stretch;
+
+typedef struct steading_well_stretch {
+  double pump_kw;                          /* 0: none */
+  double pump_l_per_step;                  /* running all the step */
+  double per_pump_l_per_step, per_pump_kw; /* the inverses, 0 for none */
+  int hub, meter;                          /* index of what feeds the pump; the other is -1 */
+  int first_tank, tanks;                   /* the tanks it fills, in a row */
+} steading_well_stretch;
+
+typedef struct steading_tank_stretch {
+  double full_l, start_l, stop_l, surplus_l;
+  double draw_l; /* what its users want in a step */
+} steading_tank_stretch;
+
+typedef struct steading_stretch {
+  double step_h;
+  double grid_free_below_kw; /* a step counts as grid-free up to this import */
+  size_t hub_count, meter_count, well_count, tank_count;
+  steading_hub_stretch hubs[STEADING_MOST_HUBS];
+  steading_meter_stretch meters[STEADING_MOST_METERS];
+  steading_well_stretch wells[STEADING_MOST_WELLS];
+  steading_tank_stretch tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
 } steading_stretch;
 
 typedef struct steading_state {
-  double stored_kwh;
-  double tank_l;
-  double filling; /* 1 while a run of the pump that the level started is on */
+  double stored_kwh[STEADING_MOST_HUBS];
+  double blocked[STEADING_MOST_HUBS]; /* 1: the battery reached its floor and waits for resume */
+  double tank_l[STEADING_MOST_TANKS];
+  double filling[STEADING_MOST_TANKS]; /* 1: a run of the pump that the level started is on */
 } steading_state;
 
 /* What a step did. X(name, unit): mean power in kW, litres of the step, or a count of 0 or 1.
- * Sinks add these up; the order is that of the struct. */
-#define STEADING_FLOW_LIST(X)                                                                    \
-  X(pv_available, "kW")                                                                          \
-  X(pv_used, "kW") X(pv_curtailed, "kW") X(battery_in, "kW") X(battery_out, "kW")                \
-      X(battery_loss, "kW") X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW")         \
-          X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")   \
-              X(from_bus, "kW") X(to_bus, "kW") X(hub_load, "kW") X(hub_served, "kW")            \
-                  X(hub_unserved, "kW") X(meter_load, "kW") X(meter_served, "kW")                \
-                      X(meter_unserved, "kW") X(import, "kW") X(export, "kW") X(pump, "kW")      \
-                          X(pump_duty, "h") X(pumped_l, "l") X(delivered_l, "l") X(short_l, "l") \
-                              X(grid_free, "") X(loss_of_load, "") X(hub_grid_free, "")          \
-                                  X(hub_loss_of_load, "") X(stored_kwh, "kWh")                   \
-                                      X(tank_level_l, "l")
+ * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
+ * meter, each well and each tank. */
+#define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
+#define STEADING_HUB_FLOW_LIST(X)                                                              \
+  X(pv_available, "kW")                                                                        \
+  X(pv_used, "kW")                                                                             \
+  X(pv_curtailed, "kW") X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW")         \
+      X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW")           \
+          X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") \
+              X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") \
+                  X(loss_of_load, "") X(stored_kwh, "kWh")
+#define STEADING_METER_FLOW_LIST(X) \
+  X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
+#define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
+#define STEADING_TANK_FLOW_LIST(X) X(delivered_l, "l") X(short_l, "l") X(level_l, "l")
 
-typedef struct steading_flow {
 #define STEADING_FLOW_MEMBER(name, unit) double name;
-  STEADING_FLOW_LIST(STEADING_FLOW_MEMBER)
-#undef STEADING_FLOW_MEMBER
-} steading_flow;
+#define STEADING_FLOW_ONE(name, unit) +1
+typedef struct steading_site_flow {
+  STEADING_SITE_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_site_flow;
+typedef struct steading_hub_flow {
+  STEADING_HUB_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_hub_flow;
+typedef struct steading_meter_flow {
+  STEADING_METER_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_meter_flow;
+typedef struct steading_well_flow {
+  STEADING_WELL_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_well_flow;
+typedef struct steading_tank_flow {
+  STEADING_TANK_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_tank_flow;
 
-enum { STEADING_FLOW_COUNT = sizeof(steading_flow) / sizeof(double) };
+enum {
+  STEADING_SITE_FLOWS = 0 STEADING_SITE_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_HUB_FLOWS = 0 STEADING_HUB_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_METER_FLOWS = 0 STEADING_METER_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_WELL_FLOWS = 0 STEADING_WELL_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_TANK_FLOWS = 0 STEADING_TANK_FLOW_LIST(STEADING_FLOW_ONE)
+};
 
-/* Run `count` steps. `pv_kw` is the DC power of the arrays before any limit; hub_load_kw and
- * meter_load_kw are what buildings want, without the pump. Loads include the pump's energy in the
- * flows: hub_load and meter_load are what is wanted with the pump as it runs. */
+/* Where in a row each part stands. */
+typedef struct steading_layout {
+  size_t hubs, meters, wells, tanks;                            /* how many */
+  size_t first_hub, first_meter, first_well, first_tank, width; /* in doubles */
+} steading_layout;
+
+static inline steading_layout steading_layout_of(size_t hubs, size_t meters, size_t wells,
+                                                 size_t tanks) {
+  steading_layout l = {.hubs = hubs, .meters = meters, .wells = wells, .tanks = tanks};
+  l.first_hub = STEADING_SITE_FLOWS;
+  l.first_meter = l.first_hub + hubs * STEADING_HUB_FLOWS;
+  l.first_well = l.first_meter + meters * STEADING_METER_FLOWS;
+  l.first_tank = l.first_well + wells * STEADING_WELL_FLOWS;
+  l.width = l.first_tank + tanks * STEADING_TANK_FLOWS;
+  return l;
+}
+
+static inline const steading_site_flow *steading_site_flow_of(const double *row) {
+  return (const steading_site_flow *)row;
+}
+static inline const steading_hub_flow *steading_hub_flow_of(const steading_layout *l,
+                                                            const double *row, size_t i) {
+  return (const steading_hub_flow *)(row + l->first_hub) + i;
+}
+static inline const steading_meter_flow *steading_meter_flow_of(const steading_layout *l,
+                                                                const double *row, size_t i) {
+  return (const steading_meter_flow *)(row + l->first_meter) + i;
+}
+static inline const steading_well_flow *steading_well_flow_of(const steading_layout *l,
+                                                              const double *row, size_t i) {
+  return (const steading_well_flow *)(row + l->first_well) + i;
+}
+static inline const steading_tank_flow *steading_tank_flow_of(const steading_layout *l,
+                                                              const double *row, size_t i) {
+  return (const steading_tank_flow *)(row + l->first_tank) + i;
+}
+
+/* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
+ * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
+ * want, without pumps. Loads in the flows include the pumps as they run. `flows` gets `count` rows
+ * of the layout of the stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
-                         const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, steading_flow *flows);
+                         size_t stride, const double *pv_kw, const double *hub_load_kw,
+                         const double *meter_load_kw, double *flows);
 
 #endif

@@ -27,6 +27,9 @@ typedef struct steading_meter_plan {
                             are those of the day before */
 } steading_meter_plan;
 
+/* Free what a plan holds; the struct itself is the caller's. NULL is allowed. */
+void steading_meter_plan_free(steading_meter_plan *plan);
+
 static inline size_t steading_meter_plan_bucket(const steading_meter_plan *plan,
                                                 const steading_civil_step *step) {
   size_t slots = 1440u / (size_t)plan->step_minutes,

@@ -6,230 +6,194 @@
 #include <string.h>
 
 #include "calendar.h"
-#include "demand/clock.h"
 #include "demand/loads.h"
-#include "demand/water.h"
+#include "dispatch/keep.h"
 #include "plant/array.h"
-#include "plant/battery.h"
-#include "plant/inverter.h"
+#include "series.h"
+#include "site/window.h"
 
-enum { LONGEST_MONTH_H = 744, MOST_ARRAYS = 32 };
+enum { LONGEST_BLOCK = 744, MOST_SINKS = 4 };
 
-/* One array of the hub, compiled. */
+/* One array of a hub, compiled. */
 typedef struct array_part {
   const steading_array *array;
-  const double *yield;    /* [weather steps] kW per kW */
-  double kw_of_month[12]; /* nominal power times what losses leave, of the year at hand */
+  const double *yield; /* [weather steps] kW per kW */
+  size_t hub;
 } array_part;
 
 /* Everything the loop needs, allocated before it. */
 typedef struct work {
-  const steading_site *site;
-  const steading_weather *weather;
-  const steading_zone *zone;
-  const steading_meter_plan *plan;
-  steading_run *run;
-  steading_loads *hub_loads, *meter_loads;
-  steading_stretch stretch;
-  steading_state state;
-  array_part arrays[MOST_ARRAYS];
+  const steading_run *run;
+  const steading_simulate *options;
+  steading_program program;
+  const steading_sink *sinks;
+  size_t sink_count;
+  steading_loads *hub_loads[STEADING_MOST_HUBS], *meter_loads[STEADING_MOST_METERS];
+  array_part *arrays;
   size_t array_count, first_hour;
-  int64_t start_day;
-  const steading_map *users;
-  steading_civil_step *hours;        /* [8760] */
-  double *pv_kw, *hub_kw, *meter_kw; /* [8760] */
-  steading_flow *flows;              /* [744], or the whole run when steps are kept */
+  int64_t *changes; /* days on which lots arrive or leave */
+  size_t change_count;
+  steading_state state;
+  steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
+  double capacity_kwh[STEADING_MOST_HUBS], delivered_kwh[STEADING_MOST_HUBS],
+      removed_kwh[STEADING_MOST_HUBS];
+  steading_civil_step *civil;        /* [steps per year] */
+  uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
+  double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
+  double *flows;                     /* [LONGEST_BLOCK][width] */
 } work;
 
-static steading_status check_lot(void *context, const steading_lot *lot, const char *path,
-                                 steading_error *error) {
-  int64_t start = *(const int64_t *)context;
-  char where[256];
-  int year = 0, month = 0, day = 0, start_year = 0, start_month = 0, start_date = 0;
-  if (!steading_record_given(lot, "in_service") || lot->in_service <= start) return STEADING_OK;
-  steading_date_of_day(lot->in_service, &year, &month, &day);
-  steading_date_of_day(start, &start_year, &start_month, &start_date);
-  snprintf(where, sizeof where, "site.%s.in_service", path);
-  return steading_fail(error, STEADING_NOT_YET, where,
-                       "%04d-%02d-%02d is after the start of the run, %04d-%02d-%02d (simulate { "
-                       "start = ... } sets it): lots that arrive later are not yet carried out by "
-                       "this version",
-                       year, month, day, start_year, start_month, start_date);
-}
+/* --- preparing -----------------------------------------------------------------------------------
+ */
 
 /* The year in which a run starts that gives no start and has no dated lot: any would do, and one
  * that does not follow the clock gives the same result every day. */
 enum { START_YEAR_WITHOUT_DATES = 2027 };
 
-static steading_status set_start(work *w, const steading_simulate *options, steading_error *error) {
-  steading_run *run = w->run;
-  int day = 0;
-  if (steading_record_given(options, "start"))
-    w->start_day = options->start;
-  else if (!steading_site_earliest(w->site, &w->start_day))
-    w->start_day = steading_day_number(START_YEAR_WITHOUT_DATES, 1, 1);
-  steading_date_of_day(w->start_day, &run->start_year, &run->start_month, &day);
-  w->first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
-  return steading_site_each_lot(w->site, check_lot, &w->start_day, error);
+static int64_t start_of(const steading_site *site, const steading_simulate *options) {
+  int64_t day = 0;
+  if (steading_record_given(options, "start")) return options->start;
+  if (steading_site_earliest(site, &day)) return day;
+  return steading_day_number(START_YEAR_WITHOUT_DATES, 1, 1);
 }
 
-static steading_status compile_arrays(work *w, const steading_hub *hub, steading_error *error) {
-  if (hub->arrays == NULL) return STEADING_OK;
-  if (hub->arrays->count > MOST_ARRAYS)
-    return steading_fail(error, STEADING_BAD_INPUT, "site.hubs", "found %zu arrays, at most %d",
-                         hub->arrays->count, (int)MOST_ARRAYS);
-  steading_yields_trim(w->site->weather);
-  for (size_t i = 0; i < hub->arrays->count; i++) {
-    array_part *part = &w->arrays[w->array_count++];
-    steading_yield_key key;
-    part->array = (const void *)hub->arrays->items[i];
-    key = steading_yield_key_of(part->array);
-    part->yield = steading_yield_of(w->site->weather, &key);
-    if (part->yield == NULL)
-      return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
+static bool of_hub(const void *context, const char *name, const steading_building *building) {
+  (void)name;
+  return building->hub != NULL && strcmp(building->hub, context) == 0;
+}
+
+static bool of_meter(const void *context, const char *name, const steading_building *building) {
+  (void)name;
+  return building->meter != NULL && strcmp(building->meter, context) == 0;
+}
+
+static steading_status gather_loads(work *w, steading_error *error) {
+  const steading_map *buildings = w->run->site->buildings;
+  steading_status status = STEADING_OK;
+  for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++)
+    status = steading_loads_gather(buildings, of_hub, w->program.hubs[i].name,
+                                   w->program.step_minutes, &w->hub_loads[i], error);
+  for (size_t m = 0; status == STEADING_OK && m < w->program.layout.meters; m++)
+    status = steading_loads_gather(buildings, of_meter, w->program.meter_names[m],
+                                   w->program.step_minutes, &w->meter_loads[m], error);
+  return status;
+}
+
+static steading_status gather_arrays(work *w, steading_error *error) {
+  size_t count = 0;
+  for (size_t i = 0; i < w->program.layout.hubs; i++)
+    if (w->program.hubs[i].hub->arrays != NULL) count += w->program.hubs[i].hub->arrays->count;
+  w->arrays = calloc(count + 1, sizeof *w->arrays);
+  if (w->arrays == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
+  steading_yields_trim(w->run->site->weather);
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    const steading_list *arrays = w->program.hubs[i].hub->arrays;
+    for (size_t a = 0; arrays != NULL && a < arrays->count; a++) {
+      array_part *part = &w->arrays[w->array_count++];
+      steading_yield_key key;
+      part->array = (const void *)arrays->items[a];
+      part->hub = i;
+      key = steading_yield_key_of(part->array);
+      part->yield = steading_yield_of(w->run->site->weather, &key);
+      if (part->yield == NULL)
+        return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
+    }
   }
   return STEADING_OK;
 }
 
-static steading_status compile_hub(work *w, const steading_hub *hub, const char *name,
-                                   const steading_initial *initial, steading_error *error) {
-  steading_stretch *s = &w->stretch;
-  const steading_unit *unit = hub->inverter->unit;
-  double units = steading_lots_count(hub->inverter->lots);
-  steading_inverter_curve curve;
-  steading_pool pool;
-  double floor = hub->rules != NULL ? hub->rules->battery_floor : 0;
-  char path[192];
-  steading_status status = STEADING_OK;
-  snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency", name);
-  status = steading_inverter_curve_of(unit, path, &curve, NULL, error);
-  if (status != STEADING_OK) return status;
-  if (units > 0) {
-    curve = steading_inverter_parallel(&curve, units);
-    s->ac_kw = curve.rating_kw;
-    s->idle_kw = curve.idle_kw;
-    s->b = curve.b;
-    s->c_per_rating = curve.c / curve.rating_kw;
-    s->pv_kw = unit->pv_kw * units;
-    s->pass_through_kw = hub->meter != NULL ? unit->pass_through_kw * units : 0;
-  }
-  pool = steading_pool_of(hub->battery,
-                          hub->battery != NULL ? steading_lots_count(hub->battery->lots) : 0);
-  s->charge_kw = fmin(pool.charge_kw, units > 0 ? unit->battery_kw * units : 0);
-  s->discharge_kw = fmin(pool.discharge_kw, units > 0 ? unit->battery_kw * units : 0);
-  s->efficiency_in = pool.efficiency_in;
-  s->efficiency_out = pool.efficiency_out;
-  s->standby_kw = pool.standby_kw;
-  floor = fmax(floor, pool.lowest_share);
-  s->lowest_kwh = pool.lowest_share * pool.capacity_kwh;
-  s->floor_kwh = floor * pool.capacity_kwh;
-  s->highest_kwh = pool.highest_share * pool.capacity_kwh;
-  w->state.stored_kwh = (s->floor_kwh + s->highest_kwh) / 2;
-  if (steading_record_given(initial, "state_of_charge")) {
-    if (!(pool.capacity_kwh > 0))
+static steading_status set_state(work *w, steading_error *error) {
+  const steading_initial *initial = w->options->initial;
+  const steading_layout *at = &w->program.layout;
+  bool charged = initial != NULL && steading_record_given(initial, "state_of_charge");
+  double tank_share = initial != NULL ? initial->tank_share : 0.5;
+  bool any = false;
+  steading_program_stretch(&w->program, w->program.start_day, w->run->start_month - 1, &w->up);
+  for (size_t i = 0; i < at->hubs; i++) {
+    const steading_hub_stretch *h = &w->up.hubs[i];
+    double capacity = steading_program_capacity_kwh(&w->program, i, w->program.start_day);
+    w->state.stored_kwh[i] = (h->floor_kwh + h->highest_kwh) / 2;
+    if (!charged || !(capacity > 0)) continue;
+    any = true;
+    w->state.stored_kwh[i] = initial->state_of_charge * capacity;
+    if (w->state.stored_kwh[i] < h->lowest_kwh || w->state.stored_kwh[i] > h->highest_kwh)
       return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
-                           "the site has no battery");
-    if (initial->state_of_charge < pool.lowest_share ||
-        initial->state_of_charge > pool.highest_share)
-      return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
-                           "%.12g is outside the usable %.12g to %.12g", initial->state_of_charge,
-                           pool.lowest_share, pool.highest_share);
-    w->state.stored_kwh = initial->state_of_charge * pool.capacity_kwh;
+                           "%.12g is outside the usable %.12g to %.12g of hub '%s'",
+                           initial->state_of_charge, h->lowest_kwh / capacity,
+                           h->highest_kwh / capacity, w->program.hubs[i].name);
   }
-  w->run->capacity_kwh = pool.capacity_kwh;
-  return compile_arrays(w, hub, error);
+  if (charged && !any)
+    return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
+                         "the site has no battery");
+  if (at->tanks == 0 && initial != NULL && steading_record_given(initial, "tank_share"))
+    return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.tank_share",
+                         "the site has no tank");
+  for (size_t t = 0; t < at->tanks; t++) {
+    w->state.tank_l[t] = tank_share * w->up.tanks[t].full_l;
+    w->state.filling[t] = w->state.tank_l[t] < w->up.tanks[t].start_l ? 1 : 0;
+  }
+  return STEADING_OK;
 }
 
-static void compile_water(work *w, const steading_water *water, const steading_initial *initial) {
-  steading_stretch *s = &w->stretch;
-  const steading_well *well = NULL;
-  const steading_tank *tank = NULL;
-  double pumps = 0, tanks = 0;
-  if (water->wells == NULL || water->wells->count == 0 || water->tanks == NULL) return;
-  well = (const void *)water->wells->entries[0].item;
-  tank = (const void *)water->tanks->entries[0].item;
-  pumps = steading_lots_count(well->lots);
-  tanks = steading_lots_count(tank->lots);
-  s->pump_kw = pumps * steading_pump_kw(well->flow_l_per_min, well->lift_m, well->efficiency);
-  s->pump_on_hub = well->hub != NULL;
-  s->pump_on_meter = well->meter != NULL;
-  s->pump_l_per_step = pumps * well->flow_l_per_min * 60 * s->step_h;
-  s->per_pump_l_per_step = s->pump_l_per_step > 0 ? 1 / s->pump_l_per_step : 0;
-  s->per_pump_kw = s->pump_kw > 0 ? 1 / s->pump_kw : 0;
-  s->tank_l = tanks * tank->litres;
-  s->start_l = tank->start_below * s->tank_l;
-  s->stop_l = tank->stop_above * s->tank_l;
-  s->surplus_l = tank->surplus_to * s->tank_l;
-  w->state.tank_l = initial->tank_share * s->tank_l;
-  w->state.filling = w->state.tank_l < s->start_l ? 1 : 0;
-  w->users = water->users;
-  w->run->has_water = true;
-  w->run->tank_capacity_l = s->tank_l;
-}
-
-static steading_status compile(work *w, const steading_simulate *options, steading_error *error) {
-  const steading_hub *hub = steading_site_hub(w->site);
-  const steading_meter *meter = steading_site_meter(w->site);
-  const steading_initial *initial = options->initial;
-  const steading_initial standard = {.head = {.spec = &steading_initial_spec}, .tank_share = 0.5};
-  steading_status status = set_start(w, options, error);
-  if (initial == NULL) initial = &standard;
-  w->stretch = (steading_stretch){.step_h = 1, .efficiency_in = 1, .efficiency_out = 1};
-  w->stretch.grid_free_below_kw = w->site->grid_free_below_kw;
-  if (status != STEADING_OK) return status;
-  if (meter != NULL) {
-    w->run->has_meter = true;
-    w->stretch.import_limit_kw = meter->import_limit_kw;
-    w->stretch.export_limit_kw = meter->export_limit_kw;
-  }
-  if (hub != NULL) {
-    w->run->has_hub = true;
-    status = compile_hub(w, hub, w->site->hubs->entries[0].name, initial, error);
-  } else if (steading_record_given(initial, "state_of_charge")) {
-    status = steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
-                           "the site has no battery");
-  }
-  if (w->site->water != NULL) compile_water(w, w->site->water, initial);
-  if (status == STEADING_OK && !w->run->has_water && steading_record_given(initial, "tank_share"))
-    status = steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.tank_share",
-                           "the site has no tank");
-  if (status == STEADING_OK)
-    status = steading_loads_gather(w->site->buildings, true, &w->hub_loads, error);
-  if (status == STEADING_OK)
-    status = steading_loads_gather(w->site->buildings, false, &w->meter_loads, error);
-  return status;
-}
-
-static steading_status allocate(work *w, int keep, steading_error *error) {
-  steading_run *run = w->run;
-  size_t n = STEADING_HOURS_PER_YEAR;
-  run->month_count = (size_t)run->years * 12;
-  run->months = calloc(run->month_count, sizeof *run->months);
-  run->meter_count = run->has_meter ? 1 : 0;
-  run->meters = calloc(1, sizeof *run->meters);
-  if (run->meters == NULL)
+static steading_status allocate(work *w, steading_error *error) {
+  size_t n = w->program.steps_per_year;
+  const steading_layout *at = &w->program.layout;
+  size_t days = steading_program_changes(&w->program, NULL, 0);
+  bool outages = false;
+  for (size_t m = 0; m < at->meters; m++)
+    outages = outages || w->program.meters[m]->outages != NULL;
+  w->changes = calloc(days + 1, sizeof *w->changes);
+  w->civil = malloc(n * sizeof *w->civil);
+  w->pv_kw = malloc((at->hubs + 1) * n * sizeof *w->pv_kw);
+  w->hub_kw = malloc((at->hubs + 1) * n * sizeof *w->hub_kw);
+  w->meter_kw = malloc((at->meters + 1) * n * sizeof *w->meter_kw);
+  w->flows = malloc(LONGEST_BLOCK * at->width * sizeof *w->flows);
+  if (outages) w->down = malloc(n * sizeof *w->down);
+  if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
+      w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
-  if (run->has_meter) {
-    run->meters->name = w->site->meters->entries[0].name;
-    run->meters->buckets = w->plan != NULL ? w->plan->buckets : 1;
-    run->meters->by_month =
-        calloc(run->month_count * run->meters->buckets, sizeof *run->meters->by_month);
+  w->change_count = steading_program_changes(&w->program, w->changes, days);
+  return STEADING_OK;
+}
+
+static void clear(work *w) {
+  for (size_t i = 0; i < STEADING_MOST_HUBS; i++) steading_loads_free(w->hub_loads[i]);
+  for (size_t m = 0; m < STEADING_MOST_METERS; m++) steading_loads_free(w->meter_loads[m]);
+  free(w->arrays);
+  free(w->changes);
+  free(w->civil);
+  free(w->down);
+  free(w->pv_kw);
+  free(w->hub_kw);
+  free(w->meter_kw);
+  free(w->flows);
+}
+
+/* --- a year --------------------------------------------------------------------------------------
+ */
+
+/* Which grids are down in each step of the year. */
+static steading_status set_down(work *w, steading_error *error) {
+  if (w->down == NULL) return STEADING_OK;
+  memset(w->down, 0, w->program.steps_per_year * sizeof *w->down);
+  for (size_t m = 0; m < w->program.layout.meters; m++) {
+    const steading_outages *outages = w->program.meters[m]->outages;
+    if (outages == NULL) continue;
+    for (size_t i = 0; i < w->program.steps_per_year; i++) {
+      const steading_civil_step *s = &w->civil[i];
+      double share = steading_windows_share(outages->windows, s->month, s->weekday, s->month_before,
+                                            s->minute, w->program.step_minutes);
+      char path[128];
+      if (share == 1) w->down[i] |= (uint16_t)(1u << m);
+      if (share == 0 || share == 1) continue;
+      snprintf(path, sizeof path, "site.meters.%s.outages.windows", w->program.meter_names[m]);
+      return steading_fail(error, STEADING_BAD_INPUT, path,
+                           "an outage begins or ends within the step of %d minutes at %02d:%02d; "
+                           "simulate with finer step_minutes",
+                           w->program.step_minutes, s->minute / 60, s->minute % 60);
+    }
   }
-  w->hours = malloc(n * sizeof *w->hours);
-  w->pv_kw = malloc(n * sizeof *w->pv_kw);
-  w->hub_kw = malloc(n * sizeof *w->hub_kw);
-  w->meter_kw = malloc(n * sizeof *w->meter_kw);
-  if (keep == 2) {
-    run->step_count = n * (size_t)run->years;
-    run->steps = malloc(run->step_count * sizeof *run->steps);
-    w->flows = run->steps;
-  } else {
-    w->flows = malloc(LONGEST_MONTH_H * sizeof *w->flows);
-  }
-  if (run->months == NULL || (run->has_meter && run->meters->by_month == NULL) ||
-      w->hours == NULL || w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL ||
-      w->flows == NULL)
-    return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   return STEADING_OK;
 }
 
@@ -237,16 +201,18 @@ static int64_t date_of(const steading_lot *lot, int64_t start_day) {
   return steading_record_given(lot, "in_service") ? lot->in_service : start_day;
 }
 
-/* Modules in the lots that came into service with lot `i`; 0 when an earlier lot has counted them.
- * Added as whole numbers, so that two lots of one day are the same as one bigger lot to the bit. */
-static double count_of_day(const steading_list *lots, size_t i, int64_t start_day) {
-  int64_t day = date_of((const void *)lots->items[i], start_day);
+/* Modules in service on a day, of the lots that came with lot `i`; 0 when an earlier lot has
+ * counted them. Added as whole numbers, so that two lots of one day are the same as one bigger lot
+ * to the bit. */
+static double count_of_date(const steading_list *lots, size_t i, int64_t day, int64_t start_day) {
+  int64_t date = date_of((const void *)lots->items[i], start_day);
   double count = 0;
+  if (date > day) return 0;
   for (size_t k = 0; k < lots->count; k++) {
     const steading_lot *lot = (const void *)lots->items[k];
-    if (date_of(lot, start_day) != day) continue;
+    if (date_of(lot, start_day) != date) continue;
     if (k < i) return 0;
-    count += lot->count;
+    if (!steading_record_given(lot, "retired") || day < lot->retired) count += lot->count;
   }
   return count;
 }
@@ -257,156 +223,277 @@ static double age_years(const steading_lot *lot, int64_t start_day, int run_year
   return run_year + steading_years_between(lot->in_service, start_day);
 }
 
-static void sun_of_year(work *w, int run_year) {
-  size_t steps = w->weather->steps;
-  memset(w->pv_kw, 0, STEADING_HOURS_PER_YEAR * sizeof *w->pv_kw);
-  for (size_t a = 0; a < w->array_count; a++) {
-    array_part *part = &w->arrays[a];
-    const steading_list *lots = part->array->lots;
-    double kw_each = part->array->module->watts / 1000;
-    size_t at = ((size_t)run_year * STEADING_HOURS_PER_YEAR + w->first_hour) % steps;
-    for (int m = 0; m < 12; m++) {
-      double kw = lots == NULL ? kw_each * steading_array_left(part->array, m, run_year) : 0;
-      for (size_t l = 0; lots != NULL && l < lots->count; l++) {
-        const steading_lot *lot = (const void *)lots->items[l];
-        kw += count_of_day(lots, l, w->start_day) * kw_each *
-              steading_array_left(part->array, m, age_years(lot, w->start_day, run_year));
+/* DC power of an array per kW of yield on a day. */
+static double array_kw(const array_part *part, int64_t day, int64_t start_day, int month,
+                       int run_year) {
+  const steading_list *lots = part->array->lots;
+  double kw_each = part->array->module->watts / 1000, kw = 0;
+  if (lots == NULL) return kw_each * steading_array_left(part->array, month, run_year);
+  for (size_t l = 0; l < lots->count; l++) {
+    double count = count_of_date(lots, l, day, start_day);
+    if (count > 0)
+      kw += count * kw_each *
+            steading_array_left(part->array, month,
+                                age_years((const void *)lots->items[l], start_day, run_year));
+  }
+  return kw;
+}
+
+/* Days of a year of the run at which parameters change: months, and lots that arrive or leave. */
+typedef struct section {
+  size_t first, count; /* steps of the year */
+  int64_t day;         /* the real date of its beginning */
+  int month;           /* 0..11 */
+  bool lots_change;
+} section;
+
+enum { MOST_SECTIONS = 12 + 366 };
+
+static size_t sections_of_year(const work *w, int run_year, section *sections) {
+  size_t a_day = w->program.steps_per_year / STEADING_DAYS_PER_YEAR, count = 0, next = 0;
+  int first_month = w->run->start_month - 1;
+  while (next < w->change_count && steading_days_between(w->program.start_day, w->changes[next]) <
+                                       (int64_t)run_year * STEADING_DAYS_PER_YEAR)
+    next++;
+  for (int k = 0; k < 12; k++) {
+    int month = (first_month + k) % 12,
+        year = w->run->start_year + run_year + (first_month + k) / 12;
+    int64_t day = steading_day_number(year, month + 1, 1);
+    int64_t in_year = steading_days_between(w->program.start_day, day) -
+                      (int64_t)run_year * STEADING_DAYS_PER_YEAR;
+    int64_t end =
+        in_year + steading_days_before_month[month + 1] - steading_days_before_month[month];
+    sections[count] = (section){.first = (size_t)in_year * a_day, .day = day, .month = month};
+    for (; next < w->change_count; next++) {
+      int64_t at = steading_days_between(w->program.start_day, w->changes[next]) -
+                   (int64_t)run_year * STEADING_DAYS_PER_YEAR;
+      if (at >= end) break;
+      if (at > in_year) {
+        sections[count].count = (size_t)at * a_day - sections[count].first;
+        sections[++count] =
+            (section){.first = (size_t)at * a_day, .day = w->changes[next], .month = month};
       }
-      part->kw_of_month[m] = kw;
+      sections[count].lots_change = true;
     }
-    for (size_t i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
-      w->pv_kw[i] += part->kw_of_month[w->hours[i].standard_month - 1] * part->yield[at];
-      at = at + 1 == steps ? 0 : at + 1;
+    sections[count].count = (size_t)end * a_day - sections[count].first;
+    count++;
+  }
+  return count;
+}
+
+static void set_sun(work *w, int run_year, const section *sections, size_t count) {
+  const steading_weather *weather = w->run->site->weather;
+  size_t n = w->program.steps_per_year, ours = (size_t)w->program.step_minutes;
+  size_t its = (size_t)weather->step_minutes;
+  size_t start = ((size_t)run_year * STEADING_HOURS_PER_YEAR + w->first_hour) * 60;
+  memset(w->pv_kw, 0, w->program.layout.hubs * n * sizeof *w->pv_kw);
+  for (size_t a = 0; a < w->array_count; a++) {
+    const array_part *part = &w->arrays[a];
+    double *pv_kw = w->pv_kw + part->hub * n;
+    for (size_t s = 0; s < count; s++) {
+      double kw =
+          array_kw(part, sections[s].day, w->program.start_day, sections[s].month, run_year);
+      size_t end = sections[s].first + sections[s].count;
+      if (its == ours) {
+        size_t at = (start / its + sections[s].first) % weather->steps;
+        for (size_t i = sections[s].first; i < end; i++) {
+          pv_kw[i] += kw * part->yield[at];
+          at = at + 1 == weather->steps ? 0 : at + 1;
+        }
+      } else {
+        for (size_t i = sections[s].first; i < end; i++)
+          pv_kw[i] +=
+              kw * steading_series_mean(part->yield, weather->steps, its, start + i * ours, ours);
+      }
     }
   }
 }
 
-/* --- sinks -------------------------------------------------------------------------------------
+/* Lots that arrive bring some charge, those that leave take their share. */
+static void exchange_lots(work *w, int64_t day) {
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    w->removed_kwh[i] =
+        w->state.stored_kwh[i] * steading_program_removed_share(&w->program, i, day);
+    w->delivered_kwh[i] = steading_program_delivered_kwh(&w->program, i, day);
+    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
+  }
+  for (size_t t = 0; t < w->program.layout.tanks; t++) { /* a tank that leaves takes its water */
+    const steading_list *lots = w->program.tanks[t].tank->lots;
+    double before = steading_lots_on(lots, day - 1), gone = 0;
+    for (size_t l = 0; lots != NULL && l < lots->count; l++) {
+      const steading_lot *lot = (const void *)lots->items[l];
+      if (steading_record_given(lot, "retired") && lot->retired == day &&
+          !(steading_record_given(lot, "in_service") && lot->in_service >= day))
+        gone += lot->count;
+    }
+    if (gone > 0 && before > 0) w->state.tank_l[t] *= 1 - gone / before;
+  }
+}
+
+static steading_status run_section(work *w, const section *s, int run_year, steading_error *error) {
+  const steading_layout *at = &w->program.layout;
+  size_t n = w->program.steps_per_year, a_day = n / STEADING_DAYS_PER_YEAR;
+  size_t end = s->first + s->count;
+  int year = 0, month = 0, day = 0;
+  steading_date_of_day(s->day, &year, &month, &day);
+  memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
+  memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+  if (s->lots_change) exchange_lots(w, s->day);
+  steading_program_stretch(&w->program, s->day, s->month, &w->up);
+  for (size_t i = 0; i < at->hubs; i++)
+    w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
+  for (size_t first = s->first; first < end;) {
+    uint16_t down = w->down == NULL ? 0 : w->down[first];
+    size_t count = end - first < LONGEST_BLOCK ? end - first : LONGEST_BLOCK;
+    steading_block block = {.program = &w->program, .layout = at};
+    if (w->down != NULL)
+      for (size_t i = 1; i < count; i++)
+        if (w->down[first + i] != down) count = i;
+    block.stretch = &w->up;
+    if (down != 0) {
+      w->now = w->up;
+      steading_program_take_down(&w->program, s->day, down, &w->now);
+      block.stretch = &w->now;
+    }
+    steading_kernel_run(block.stretch, &w->state, count, n, w->pv_kw + first, w->hub_kw + first,
+                        w->meter_kw + first, w->flows);
+    block.first_step = (size_t)run_year * n + first;
+    block.count = count;
+    block.month_index =
+        (size_t)run_year * 12 + (size_t)((s->month - (w->run->start_month - 1) + 12) % 12);
+    block.year = year;
+    block.month = month;
+    block.day = day + (int)((first - s->first) / a_day);
+    block.minute = (int)((first - s->first) % a_day) * w->program.step_minutes;
+    block.down = down;
+    block.capacity_kwh = w->capacity_kwh;
+    block.delivered_kwh = w->delivered_kwh;
+    block.removed_kwh = w->removed_kwh;
+    block.civil = w->civil + first;
+    block.flows = w->flows;
+    for (size_t k = 0; k < w->sink_count; k++) {
+      steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
+      if (status != STEADING_OK) return status;
+    }
+    memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
+    memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+    first += count;
+  }
+  return STEADING_OK;
+}
+
+static steading_status run_year(work *w, int year, steading_error *error) {
+  const steading_layout *at = &w->program.layout;
+  size_t n = w->program.steps_per_year, count = 0;
+  section sections[MOST_SECTIONS];
+  steading_load_year load_year = {.run_year = year,
+                                  .start_day = w->program.start_day,
+                                  .first_hour = w->first_hour,
+                                  .steps = w->civil};
+  steading_status status = STEADING_OK;
+  steading_clock_year(w->run->start_year + year, w->run->start_month, w->run->zone,
+                      w->run->site->weather->place.utc_offset_h, w->program.step_minutes, w->civil);
+  status = set_down(w, error);
+  if (status != STEADING_OK) return status;
+  for (size_t i = 0; i < at->hubs; i++)
+    steading_loads_year(w->hub_loads[i], &load_year, w->hub_kw + i * n);
+  for (size_t m = 0; m < at->meters; m++)
+    steading_loads_year(w->meter_loads[m], &load_year, w->meter_kw + m * n);
+  count = sections_of_year(w, year, sections);
+  set_sun(w, year, sections, count);
+  for (size_t s = 0; status == STEADING_OK && s < count; s++)
+    status = run_section(w, &sections[s], year, error);
+  return status;
+}
+
+static steading_status go(const steading_run *run, const steading_sink *sinks, size_t sink_count,
+                          steading_error *error) {
+  work *w = calloc(1, sizeof *w);
+  steading_status status = STEADING_OK;
+  if (w == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  w->run = run;
+  w->options = run->options;
+  w->sinks = sinks;
+  w->sink_count = sink_count;
+  w->first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
+  status =
+      steading_program_compile(run->site, run->step_minutes, run->start_day, &w->program, error);
+  if (status == STEADING_OK) status = gather_loads(w, error);
+  if (status == STEADING_OK) status = gather_arrays(w, error);
+  if (status == STEADING_OK) status = allocate(w, error);
+  if (status == STEADING_OK) status = set_state(w, error);
+  for (int year = 0; status == STEADING_OK && year < run->years; year++)
+    status = run_year(w, year, error);
+  clear(w);
+  free(w);
+  return status;
+}
+
+/* --- a run ---------------------------------------------------------------------------------------
  */
 
-/* Add the flows of four steps at a time: each sum still takes its steps in order, so that its bits
- * do not depend on it, and the sums are loaded and stored a quarter as often. */
-static void add_flows(double *restrict sum, const steading_flow *restrict flows, size_t count) {
-  size_t i = 0;
-  for (; i + 4 <= count; i += 4) {
-    const double *a = (const double *)&flows[i], *b = (const double *)&flows[i + 1];
-    const double *c = (const double *)&flows[i + 2], *d = (const double *)&flows[i + 3];
-    for (size_t k = 0; k < STEADING_FLOW_COUNT; k++)
-      sum[k] = (((sum[k] + a[k]) + b[k]) + c[k]) + d[k];
-  }
-  for (; i < count; i++)
-    for (size_t k = 0; k < STEADING_FLOW_COUNT; k++) sum[k] += ((const double *)&flows[i])[k];
-}
+static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
 
-static void month_sink(steading_month *m, const steading_flow *flows, size_t count) {
-  double peak_import = 0, peak_load = 0, hub_peak = 0, miss = 0;
-  double lowest_stored = (double)INFINITY, lowest_tank = (double)INFINITY;
-  for (size_t i = 0; i < count; i++) {
-    const steading_flow *f = &flows[i];
-    double load = f->hub_load + f->meter_load;
-    peak_import = f->import > peak_import ? f->import : peak_import;
-    peak_load = load > peak_load ? load : peak_load;
-    hub_peak = f->hub_load > hub_peak ? f->hub_load : hub_peak;
-    lowest_stored = f->stored_kwh < lowest_stored ? f->stored_kwh : lowest_stored;
-    lowest_tank = f->tank_level_l < lowest_tank ? f->tank_level_l : lowest_tank;
-    miss += fabs(f->pv_used + f->import - f->hub_served - f->meter_served - f->export -
-                 f->inverter_loss - f->battery_loss - f->standby - f->stored_change);
-  }
-  add_flows((double *)&m->sum, flows, count);
-  m->steps = count;
-  m->peak_import_kw = peak_import;
-  m->peak_load_kw = peak_load;
-  m->hub_peak_load_kw = hub_peak;
-  m->lowest_stored_kwh = lowest_stored;
-  m->lowest_tank_l = lowest_tank;
-  m->closure_error_kwh = miss;
-}
-
-/* Import and export by civil month and bucket. An hour whose civil month lies before or after the
- * run belongs to its first or last month. */
-static void bucket_sink(work *w, size_t month_index, const steading_civil_step *hours,
-                        const steading_flow *flows, size_t count) {
-  const steading_run *run = w->run;
-  for (size_t i = 0; i < count; i++) {
-    const steading_civil_step *h = &hours[i];
-    size_t month = month_index;
-    size_t bucket = w->plan != NULL ? steading_meter_plan_bucket(w->plan, h) : 0;
-    if (h->next_month > 0 && month + 1 < run->month_count) month++;
-    if (h->next_month < 0 && month > 0) month--;
-    run->meters->by_month[month * run->meters->buckets + bucket].import_kwh += flows[i].import;
-    run->meters->by_month[month * run->meters->buckets + bucket].export_kwh += flows[i].export;
-  }
-}
-
-static void run_year(work *w, int year) {
-  steading_run *run = w->run;
-  size_t at = 0;
-  steading_clock_year(run->start_year + year, run->start_month, w->zone,
-                      w->weather->place.utc_offset_h, 60, w->hours);
-  steading_loads_year(w->hub_loads, year, w->hours, w->first_hour, w->hub_kw);
-  steading_loads_year(w->meter_loads, year, w->hours, w->first_hour, w->meter_kw);
-  sun_of_year(w, year);
-  for (int k = 0; k < 12; k++) {
-    int month = (run->start_month - 1 + k) % 12;
-    size_t index = (size_t)year * 12 + (size_t)k;
-    size_t count =
-        24u * (size_t)(steading_days_before_month[month + 1] - steading_days_before_month[month]);
-    steading_month *m = &run->months[index];
-    steading_flow *flows = w->flows;
-    if (run->step_count > 0) flows += (size_t)year * STEADING_HOURS_PER_YEAR + at;
-    m->year = run->start_year + year + (run->start_month - 1 + k) / 12;
-    m->month = month + 1;
-    w->stretch.draw_l = w->run->has_water ? steading_users_l_per_h(w->users, month) : 0;
-    steading_kernel_run(&w->stretch, &w->state, count, w->pv_kw + at, w->hub_kw + at,
-                        w->meter_kw + at, flows);
-    month_sink(m, flows, count);
-    if (run->has_meter) bucket_sink(w, index, w->hours + at, flows, count);
-    at += count;
-  }
+static steading_status prepare(steading_run *run, const steading_meter_plan *const *plans,
+                               steading_error *error) {
+  const steading_water *water = run->site->water;
+  int day = 0;
+  run->start_day = start_of(run->site, run->options);
+  steading_date_of_day(run->start_day, &run->start_year, &run->start_month, &day);
+  run->years = (int)run->options->years;
+  run->keep = run->options->keep;
+  run->step_minutes = (int)run->options->step_minutes;
+  run->layout = steading_layout_of(count_of(run->site->hubs), count_of(run->site->meters),
+                                   water == NULL ? 0 : count_of(water->wells),
+                                   water == NULL ? 0 : count_of(water->tanks));
+  run->month_count = (size_t)run->years * 12;
+  return steading_keep_prepare(run, plans, error);
 }
 
 steading_status steading_run_simulate(const steading_site *site, const steading_simulate *options,
                                       const steading_zone *zone,
                                       const steading_meter_plan *const *plans, steading_run **out,
                                       steading_error *error) {
-  work w = {.site = site,
-            .weather = site->weather,
-            .zone = zone,
-            .plan = plans == NULL ? NULL : plans[0]};
+  steading_run *run = calloc(1, sizeof *run);
   steading_status status = STEADING_OK;
   *out = NULL;
-  w.run = calloc(1, sizeof *w.run);
-  if (w.run == NULL)
-    return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
-  w.run->site = steading_record_keep(site);
-  w.run->years = (int)options->years;
-  w.run->keep = options->keep;
-  w.run->step_minutes = 60;
-  status = compile(&w, options, error);
-  if (status == STEADING_OK) status = allocate(&w, options->keep, error);
-  for (int year = 0; status == STEADING_OK && year < w.run->years; year++) run_year(&w, year);
-  steading_loads_free(w.hub_loads);
-  steading_loads_free(w.meter_loads);
-  free(w.hours);
-  free(w.pv_kw);
-  free(w.hub_kw);
-  free(w.meter_kw);
-  if (w.run->steps == NULL) free(w.flows);
+  if (run == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  run->site = steading_record_keep(site);
+  run->options = steading_record_keep(options);
+  run->zone = zone;
+  status = prepare(run, plans, error);
+  if (status == STEADING_OK) {
+    steading_keep keep = {.run = run, .plans = plans};
+    steading_sink sinks[MOST_SINKS];
+    size_t count = steading_keep_sinks(&keep, sinks);
+    status = go(run, sinks, count, error);
+  }
   if (status != STEADING_OK) {
-    steading_run_release(w.run);
+    steading_run_release(run);
     return status;
   }
-  *out = w.run;
+  *out = run;
   return STEADING_OK;
+}
+
+steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
+                                    steading_error *error) {
+  return go(run, sink, 1, error);
 }
 
 void steading_run_release(steading_run *run) {
   if (run == NULL) return;
+  steading_keep_release(run);
   steading_record_release(run->site);
-  free(run->months);
-  for (size_t i = 0; run->meters != NULL && i < run->meter_count; i++)
-    free(run->meters[i].by_month);
-  free(run->meters);
-  free(run->steps);
+  steading_record_release(run->options);
   free(run);
+}
+
+void steading_run_time(const steading_run *run, size_t step, int *year, int *month, int *day,
+                       int *minute) {
+  size_t a_day = (size_t)(1440 / run->step_minutes);
+  size_t days = step / a_day + (size_t)steading_days_before_month[run->start_month - 1];
+  *minute = (int)(step % a_day) * run->step_minutes;
+  *year = run->start_year + (int)(days / STEADING_DAYS_PER_YEAR);
+  steading_month_of_day((int)(days % STEADING_DAYS_PER_YEAR), month, day);
 }

@@ -1,8 +1,8 @@
 /* A run: a site simulated for whole years of 8760 hours.
  *
- * The site is compiled once into series and stretches of constant parameters; the kernel hands
- * blocks of steps to sinks. What is kept is energy by month, and energy by meter, civil month and
- * price bucket: dispatch knows no price. */
+ * The site is compiled (program.h); the kernel hands blocks of steps to sinks. A run keeps energy
+ * by month, and energy by meter, civil month and price bucket: dispatch knows no price. What is
+ * asked later of single steps repeats the simulation with a sink of its own: same numbers. */
 #ifndef STEADING_DISPATCH_RUN_H
 #define STEADING_DISPATCH_RUN_H
 
@@ -10,23 +10,51 @@
 #include <stddef.h>
 #include <stdint.h>
 
+#include "demand/clock.h"
 #include "dispatch/kernel.h"
 #include "dispatch/plan.h"
+#include "dispatch/program.h"
 #include "files/zone.h"
 #include "site/site.h"
 #include "status.h"
 
-/* Energy of a month of the run, in standard time. */
-typedef struct steading_month {
-  int year, month; /* calendar year, 1..12 */
+/* Steps in a row of one month, with the same parameters and grids. Valid while a sink takes it. */
+typedef struct steading_block {
+  const steading_program *program;
+  const steading_layout *layout; /* of the rows of `flows` */
+  const steading_stretch *stretch;
+  size_t first_step, count;   /* of the run */
+  size_t month_index;         /* of the run, from 0 */
+  int year, month, day;       /* standard time, month 1..12, day of month of the first step */
+  int minute;                 /* of that day */
+  uint16_t down;              /* bit m: the grid of meter m is down */
+  const double *capacity_kwh; /* [hubs] nominal, of the battery */
+  const double *delivered_kwh,
+      *removed_kwh;                 /* [hubs] with lots, at the beginning of the first step */
+  const steading_civil_step *civil; /* [count] */
+  const double *flows;              /* [count][layout->width] */
+} steading_block;
+
+/* Who wants the steps. `take` is called with every block of the run in order of time. */
+typedef struct steading_sink {
+  steading_status (*take)(void *context, const steading_block *block, steading_error *error);
+  void *context;
+} steading_sink;
+
+/* What months keep beside sums. */
+typedef struct steading_hub_month {
+  double peak_load_kw, lowest_charge; /* share of nominal capacity; INFINITY without a battery */
+  double capacity_kwh_steps;          /* nominal capacity times steps */
+  double delivered_kwh, removed_kwh;  /* with lots that arrive or leave */
+} steading_hub_month;
+
+typedef struct steading_site_month {
+  int year, month; /* calendar year, 1..12, in standard time */
   size_t steps;
-  steading_flow sum;     /* of each flow over the steps (kWh, litres, hours) */
-  double peak_import_kw; /* of the meter */
-  double peak_load_kw;   /* of the site: hub and meter together */
-  double hub_peak_load_kw;
-  double lowest_stored_kwh, lowest_tank_l;
+  double peak_import_kw; /* of all meters together */
+  double peak_load_kw;
   double closure_error_kwh; /* sum of what the site's equation misses, step by step */
-} steading_month;
+} steading_site_month;
 
 typedef struct steading_bucket {
   double import_kwh, export_kwh;
@@ -39,29 +67,52 @@ typedef struct steading_metered {
   steading_bucket *by_month; /* [month_count * buckets] */
 } steading_metered;
 
+/* Steps that were kept: from `first_step` on, with what changes with the lots. */
+typedef struct steading_kept_change {
+  size_t step;                 /* of the run */
+  double capacity_kwh, tank_l; /* of the whole site, from here on */
+  double delivered_kwh, removed_kwh;
+} steading_kept_change;
+
 typedef struct steading_run {
-  const steading_site *site; /* kept */
-  int start_year, start_month, years, keep;
+  const steading_site *site;        /* kept */
+  const steading_simulate *options; /* kept */
+  const steading_zone *zone;        /* outlives the run; may be NULL */
+  int64_t start_day;
+  int start_year, start_month, years, keep, step_minutes;
+  steading_layout layout;
   size_t month_count; /* 12 * years */
-  steading_month *months;
-  int step_minutes;
+  double *sums;       /* [month_count][layout.width] of the flows over the steps of a month */
+  steading_site_month *months;    /* [month_count] */
+  steading_hub_month *hub_months; /* [month_count][hubs] */
+  double *meter_peak_import_kw;   /* [month_count][meters] */
+  double *tank_lowest;            /* [month_count][tanks], share; INFINITY without a tank */
   size_t meter_count;
-  steading_metered *meters; /* [meter_count], in the order of site.meters */
-  size_t step_count;        /* 0 unless steps are kept */
-  steading_flow *steps;
-  bool has_hub, has_meter, has_water;
-  double capacity_kwh, tank_capacity_l; /* 0: none */
+  steading_metered *meters;      /* [meter_count], in the order of site.meters */
+  size_t first_kept, step_count; /* steps that are kept; 0 unless keep is "steps" */
+  double *steps;                 /* [step_count][layout.width] */
+  uint8_t *reasons;              /* [step_count], see reason.h */
+  steading_kept_change *changes;
+  size_t change_count;
 } steading_run;
 
-/* Simulate. `zone` may be NULL (civil time is standard time); `plans` has one for
- * each of site.meters, in order; NULL, or a plan that is NULL, is one bucket.
- * BAD_INPUT or NOT_YET with the path of the lot or option that cannot be run. */
+/* Simulate. `zone` may be NULL (civil time is standard time) and outlives the run; `plans` has one
+ * for each of site.meters, in order; NULL, or a plan that is NULL, is one bucket. BAD_INPUT or
+ * NOT_YET with the path of the lot or option that cannot be run. */
 steading_status steading_run_simulate(const steading_site *site, const steading_simulate *options,
                                       const steading_zone *zone,
                                       const steading_meter_plan *const *plans, steading_run **run,
                                       steading_error *error);
 
+/* Simulate a run once more, for a sink. */
+steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
+                                    steading_error *error);
+
 /* Free a run; NULL is allowed. */
 void steading_run_release(steading_run *run);
+
+/* Day number and minute of the day at which step `step` of a run begins, in standard time. */
+void steading_run_time(const steading_run *run, size_t step, int *year, int *month, int *day,
+                       int *minute);
 
 #endif

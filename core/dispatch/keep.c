@@ -1,0 +1,253 @@
+#include "dispatch/keep.h"
+
+#include <math.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "calendar.h"
+#include "dispatch/reason.h"
+
+/* --- months --------------------------------------------------------------------------------------
+ */
+
+/* Add rows of flows four at a time: each sum still takes its steps in order, so that its bits do
+ * not depend on it, and the sums are loaded and stored a quarter as often. */
+static void add_flows(double *restrict sum, const double *restrict flows, size_t width,
+                      size_t count) {
+  size_t i = 0;
+  for (; i + 4 <= count; i += 4, flows += 4 * width) {
+    const double *a = flows, *b = a + width, *c = b + width, *d = c + width;
+    for (size_t k = 0; k < width; k++) sum[k] = (((sum[k] + a[k]) + b[k]) + c[k]) + d[k];
+  }
+  for (; i < count; i++, flows += width)
+    for (size_t k = 0; k < width; k++) sum[k] += flows[k];
+}
+
+/* What the site's equation misses in a step. */
+static double miss_of(const steading_layout *at, const double *row) {
+  double miss = 0;
+  for (size_t i = 0; i < at->hubs; i++) {
+    const steading_hub_flow *f = steading_hub_flow_of(at, row, i);
+    miss +=
+        f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
+  }
+  for (size_t m = 0; m < at->meters; m++) {
+    const steading_meter_flow *f = steading_meter_flow_of(at, row, m);
+    miss += f->import - f->served - f->export;
+  }
+  return fabs(miss);
+}
+
+static void month_of_site(const steading_block *b, steading_site_month *month) {
+  const steading_layout *at = b->layout;
+  double peak_import = month->peak_import_kw, peak_load = month->peak_load_kw, miss = 0;
+  const double *row = b->flows;
+  for (size_t s = 0; s < b->count; s++, row += at->width) {
+    double import = 0, load = 0;
+    for (size_t i = 0; i < at->hubs; i++) load += steading_hub_flow_of(at, row, i)->load;
+    for (size_t m = 0; m < at->meters; m++) {
+      import += steading_meter_flow_of(at, row, m)->import;
+      load += steading_meter_flow_of(at, row, m)->load;
+    }
+    peak_import = import > peak_import ? import : peak_import;
+    peak_load = load > peak_load ? load : peak_load;
+    miss += miss_of(at, row);
+  }
+  month->year = b->year;
+  month->month = b->month;
+  month->steps += b->count;
+  month->peak_import_kw = peak_import;
+  month->peak_load_kw = peak_load;
+  month->closure_error_kwh += miss * b->stretch->step_h;
+}
+
+static void month_of_hub(const steading_block *b, size_t i, steading_hub_month *month) {
+  double peak = month->peak_load_kw, lowest = (double)INFINITY;
+  const double *row = b->flows;
+  for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
+    const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
+    peak = f->load > peak ? f->load : peak;
+    lowest = f->stored_kwh < lowest ? f->stored_kwh : lowest;
+  }
+  month->peak_load_kw = peak;
+  if (b->capacity_kwh[i] > 0)
+    month->lowest_charge = fmin(month->lowest_charge, lowest / b->capacity_kwh[i]);
+  month->capacity_kwh_steps += b->capacity_kwh[i] * (double)b->count;
+  month->delivered_kwh += b->delivered_kwh[i];
+  month->removed_kwh += b->removed_kwh[i];
+}
+
+static steading_status month_sink(void *context, const steading_block *b, steading_error *error) {
+  steading_run *run = ((steading_keep *)context)->run;
+  const steading_layout *at = b->layout;
+  double *peaks = run->meter_peak_import_kw + b->month_index * at->meters;
+  double *lowest = run->tank_lowest + b->month_index * at->tanks;
+  (void)error;
+  month_of_site(b, &run->months[b->month_index]);
+  for (size_t i = 0; i < at->hubs; i++)
+    month_of_hub(b, i, &run->hub_months[b->month_index * at->hubs + i]);
+  for (size_t m = 0; m < at->meters; m++)
+    for (size_t s = 0; s < b->count; s++)
+      peaks[m] = fmax(peaks[m], steading_meter_flow_of(at, b->flows + s * at->width, m)->import);
+  for (size_t t = 0; t < at->tanks; t++) {
+    double full = b->stretch->tanks[t].full_l, level = (double)INFINITY;
+    for (size_t s = 0; s < b->count; s++) {
+      double now = steading_tank_flow_of(at, b->flows + s * at->width, t)->level_l;
+      level = now < level ? now : level;
+    }
+    if (full > 0) lowest[t] = fmin(lowest[t], level / full);
+  }
+  add_flows(run->sums + b->month_index * at->width, b->flows, at->width, b->count);
+  return STEADING_OK;
+}
+
+/* --- buckets -------------------------------------------------------------------------------------
+ */
+
+/* Import and export by civil month and bucket. A step whose civil month lies before or after the
+ * run belongs to its first or last month. */
+static steading_status bucket_sink(void *context, const steading_block *b, steading_error *error) {
+  const steading_keep *keep = context;
+  steading_run *run = keep->run;
+  (void)error;
+  for (size_t m = 0; m < run->meter_count; m++) {
+    const steading_meter_plan *plan = keep->plans == NULL ? NULL : keep->plans[m];
+    steading_metered *to = &run->meters[m];
+    double h = b->stretch->step_h;
+    for (size_t s = 0; s < b->count; s++) {
+      const steading_meter_flow *f =
+          steading_meter_flow_of(b->layout, b->flows + s * b->layout->width, m);
+      size_t month = b->month_index;
+      size_t bucket = plan == NULL ? 0 : steading_meter_plan_bucket(plan, &b->civil[s]);
+      if (b->civil[s].next_month > 0 && month + 1 < run->month_count) month++;
+      if (b->civil[s].next_month < 0 && month > 0) month--;
+      to->by_month[month * to->buckets + bucket].import_kwh += f->import * h;
+      to->by_month[month * to->buckets + bucket].export_kwh += f->export * h;
+    }
+  }
+  return STEADING_OK;
+}
+
+/* --- steps ---------------------------------------------------------------------------------------
+ */
+
+static steading_status step_sink(void *context, const steading_block *b, steading_error *error) {
+  steading_run *run = ((steading_keep *)context)->run;
+  size_t end = run->first_kept + run->step_count;
+  double capacity = 0, tank_l = 0, delivered = 0, removed = 0;
+  const steading_kept_change *last =
+      run->change_count > 0 ? &run->changes[run->change_count - 1] : NULL;
+  for (size_t i = 0; i < b->layout->hubs; i++) {
+    capacity += b->capacity_kwh[i];
+    delivered += b->delivered_kwh[i];
+    removed += b->removed_kwh[i];
+  }
+  for (size_t t = 0; t < b->layout->tanks; t++) tank_l += b->stretch->tanks[t].full_l;
+  if (last == NULL || last->capacity_kwh != capacity || last->tank_l != tank_l || delivered > 0 ||
+      removed > 0) {
+    steading_kept_change *more =
+        realloc(run->changes, (run->change_count + 1) * sizeof *run->changes);
+    if (more == NULL)
+      return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+    run->changes = more;
+    run->changes[run->change_count++] = (steading_kept_change){.step = b->first_step,
+                                                               .capacity_kwh = capacity,
+                                                               .tank_l = tank_l,
+                                                               .delivered_kwh = delivered,
+                                                               .removed_kwh = removed};
+  }
+  for (size_t s = 0; s < b->count; s++) {
+    size_t step = b->first_step + s;
+    if (step < run->first_kept || step >= end) continue;
+    memcpy(run->steps + (step - run->first_kept) * b->layout->width,
+           b->flows + s * b->layout->width, b->layout->width * sizeof *run->steps);
+    run->reasons[step - run->first_kept] = (uint8_t)steading_reason_of_site(b, s);
+  }
+  return STEADING_OK;
+}
+
+/* Which steps are kept. */
+static steading_status set_kept(steading_run *run, steading_error *error) {
+  const steading_simulate *o = run->options;
+  size_t a_day = (size_t)(1440 / run->step_minutes);
+  int64_t days = (int64_t)run->years * STEADING_DAYS_PER_YEAR, from = 0, to = days - 1;
+  if (steading_record_given(o, "from")) from = steading_days_between(run->start_day, o->from);
+  if (steading_record_given(o, "to")) to = steading_days_between(run->start_day, o->to);
+  if (from < 0 || from >= days)
+    return steading_fail(error, STEADING_BAD_INPUT, "simulate.from", "is not a day of the run");
+  if (to < 0 || to >= days)
+    return steading_fail(error, STEADING_BAD_INPUT, "simulate.to", "is not a day of the run");
+  if (to < from)
+    return steading_fail(error, STEADING_BAD_INPUT, "simulate.to", "lies before `from`");
+  run->first_kept = (size_t)from * a_day;
+  run->step_count = (size_t)(to - from + 1) * a_day;
+  return STEADING_OK;
+}
+
+/* --- room ----------------------------------------------------------------------------------------
+ */
+
+static steading_status prepare_meters(steading_run *run, const steading_meter_plan *const *plans,
+                                      steading_error *error) {
+  run->meters = calloc(run->layout.meters + 1, sizeof *run->meters);
+  if (run->meters == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  run->meter_count = run->layout.meters;
+  for (size_t m = 0; m < run->meter_count; m++) {
+    steading_metered *to = &run->meters[m];
+    to->name = run->site->meters->entries[m].name;
+    to->buckets = plans == NULL || plans[m] == NULL ? 1 : plans[m]->buckets;
+    to->by_month = calloc(run->month_count * to->buckets, sizeof *to->by_month);
+    if (to->by_month == NULL)
+      return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  }
+  return STEADING_OK;
+}
+
+steading_status steading_keep_prepare(steading_run *run, const steading_meter_plan *const *plans,
+                                      steading_error *error) {
+  const steading_layout *at = &run->layout;
+  size_t n = run->month_count;
+  steading_status status = prepare_meters(run, plans, error);
+  if (status == STEADING_OK && run->keep == STEADING_KEEP_STEPS) status = set_kept(run, error);
+  if (status != STEADING_OK) return status;
+  run->sums = calloc(n * at->width, sizeof *run->sums);
+  run->months = calloc(n, sizeof *run->months);
+  run->hub_months = calloc(n * at->hubs + 1, sizeof *run->hub_months);
+  run->meter_peak_import_kw = calloc(n * at->meters + 1, sizeof *run->meter_peak_import_kw);
+  run->tank_lowest = calloc(n * at->tanks + 1, sizeof *run->tank_lowest);
+  if (run->step_count > 0) {
+    run->steps = malloc(run->step_count * at->width * sizeof *run->steps);
+    run->reasons = calloc(run->step_count, sizeof *run->reasons);
+  }
+  if (run->sums == NULL || run->months == NULL || run->hub_months == NULL ||
+      run->meter_peak_import_kw == NULL || run->tank_lowest == NULL ||
+      (run->step_count > 0 && (run->steps == NULL || run->reasons == NULL)))
+    return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  for (size_t i = 0; i < n * at->hubs; i++) run->hub_months[i].lowest_charge = (double)INFINITY;
+  for (size_t i = 0; i < n * at->tanks; i++) run->tank_lowest[i] = (double)INFINITY;
+  return STEADING_OK;
+}
+
+size_t steading_keep_sinks(steading_keep *keep, steading_sink *sinks) {
+  size_t count = 0;
+  sinks[count++] = (steading_sink){.take = month_sink, .context = keep};
+  if (keep->run->meter_count > 0)
+    sinks[count++] = (steading_sink){.take = bucket_sink, .context = keep};
+  if (keep->run->step_count > 0)
+    sinks[count++] = (steading_sink){.take = step_sink, .context = keep};
+  return count;
+}
+
+void steading_keep_release(steading_run *run) {
+  for (size_t m = 0; m < run->meter_count; m++) free(run->meters[m].by_month);
+  free(run->meters);
+  free(run->sums);
+  free(run->months);
+  free(run->hub_months);
+  free(run->meter_peak_import_kw);
+  free(run->tank_lowest);
+  free(run->steps);
+  free(run->reasons);
+  free(run->changes);
+}

@@ -1,0 +1,317 @@
+#include "dispatch/program.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "calendar.h"
+#include "demand/water.h"
+#include "plant/battery.h"
+
+/* --- compiling -----------------------------------------------------------------------------------
+ */
+
+static int index_of(const steading_map *map, const char *name) {
+  for (size_t i = 0; name != NULL && map != NULL && i < map->count; i++)
+    if (strcmp(map->entries[i].name, name) == 0) return (int)i;
+  return -1;
+}
+
+/* The kernel's claimants of surplus, of the words of a rule; hot water and vehicles take none. */
+static void set_order(steading_program_hub *h) {
+  const steading_texts *words = h->hub->rules == NULL ? NULL : h->hub->rules->surplus_order;
+  size_t count = 0;
+  h->order[0] = STEADING_TO_WATER;
+  h->order[1] = STEADING_TO_BATTERY;
+  h->order[2] = STEADING_TO_BUS;
+  h->exports = true;
+  if (words == NULL) return;
+  h->exports = false;
+  for (size_t i = 0; i < words->count; i++) {
+    if (strcmp(words->items[i], "water") == 0) h->order[count++] = STEADING_TO_WATER;
+    if (strcmp(words->items[i], "battery") == 0) h->order[count++] = STEADING_TO_BATTERY;
+    if (strcmp(words->items[i], "export") == 0) {
+      h->order[count++] = STEADING_TO_BUS;
+      h->exports = true;
+    }
+  }
+  /* what the grid may not have still feeds what stands on the meter, after everybody else */
+  if (!h->exports) h->order[count++] = STEADING_TO_BUS;
+  while (count < 3) h->order[count++] = STEADING_TO_NOBODY;
+}
+
+static steading_status check_battery_lots(const steading_program *p, size_t i,
+                                          steading_error *error) {
+  const steading_battery *battery = p->hubs[i].hub->battery;
+  if (battery == NULL || battery->lots == NULL) return STEADING_OK;
+  for (size_t k = 0; k < battery->lots->count; k++) {
+    const steading_lot *lot = (const void *)battery->lots->items[k];
+    const double *usable = battery->module->usable;
+    char path[192];
+    if (!steading_record_given(lot, "in_service") || lot->in_service <= p->start_day) continue;
+    if (lot->delivered_charge >= usable[0] && lot->delivered_charge <= usable[1]) continue;
+    snprintf(path, sizeof path, "site.hubs.%s.battery.lots[%zu].delivered_charge", p->hubs[i].name,
+             k + 1);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "%.12g is outside the usable %.12g to %.12g", lot->delivered_charge,
+                         usable[0], usable[1]);
+  }
+  return STEADING_OK;
+}
+
+static steading_status compile_hubs(steading_program *p, const steading_map *hubs,
+                                    steading_error *error) {
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    steading_program_hub *h = &p->hubs[i];
+    char path[192];
+    steading_status status = STEADING_OK;
+    h->name = hubs->entries[i].name;
+    h->hub = (const void *)hubs->entries[i].item;
+    h->meter = index_of(p->site->meters, h->hub->meter);
+    set_order(h);
+    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency", h->name);
+    status = steading_inverter_curve_of(h->hub->inverter->unit, path, &h->curve, NULL, error);
+    if (status == STEADING_OK) status = check_battery_lots(p, i, error);
+    if (status != STEADING_OK) return status;
+  }
+  return STEADING_OK;
+}
+
+static void compile_water(steading_program *p, const steading_water *water) {
+  size_t tanks = 0;
+  for (size_t w = 0; w < p->layout.wells; w++) {
+    steading_program_well *well = &p->wells[w];
+    well->name = water->wells->entries[w].name;
+    well->well = (const void *)water->wells->entries[w].item;
+    well->hub = index_of(p->site->hubs, well->well->hub);
+    well->meter = index_of(p->site->meters, well->well->meter);
+    p->first_tank[w] = (int)tanks;
+    for (size_t t = 0; t < water->tanks->count; t++) {
+      const steading_tank *tank = (const void *)water->tanks->entries[t].item;
+      if (strcmp(tank->fed_by, well->name) != 0) continue;
+      p->tanks[tanks++] =
+          (steading_program_tank){.name = water->tanks->entries[t].name, .tank = tank};
+    }
+    p->tank_count[w] = (int)tanks - p->first_tank[w];
+  }
+}
+
+static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
+
+steading_status steading_program_compile(const steading_site *site, int step_minutes,
+                                         int64_t start_day, steading_program *p,
+                                         steading_error *error) {
+  const steading_water *water = site->water;
+  memset(p, 0, sizeof *p);
+  p->site = site;
+  p->step_minutes = step_minutes;
+  p->steps_per_year = (size_t)(STEADING_HOURS_PER_YEAR * 60 / step_minutes);
+  p->start_day = start_day;
+  p->layout = steading_layout_of(count_of(site->hubs), count_of(site->meters),
+                                 water == NULL ? 0 : count_of(water->wells),
+                                 water == NULL ? 0 : count_of(water->tanks));
+  for (size_t m = 0; m < p->layout.meters; m++) {
+    p->meter_names[m] = site->meters->entries[m].name;
+    p->meters[m] = (const void *)site->meters->entries[m].item;
+  }
+  if (p->layout.wells > 0) compile_water(p, water);
+  return compile_hubs(p, site->hubs, error);
+}
+
+/* --- lots ----------------------------------------------------------------------------------------
+ */
+
+static bool in_service(const steading_lot *lot, int64_t day) {
+  if (steading_record_given(lot, "in_service") && lot->in_service > day) return false;
+  return !steading_record_given(lot, "retired") || day < lot->retired;
+}
+
+double steading_lots_on(const steading_list *lots, int64_t day) {
+  double count = 0;
+  if (lots == NULL) return 1;
+  for (size_t i = 0; i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    if (in_service(lot, day)) count += lot->count;
+  }
+  return count;
+}
+
+static const steading_list *battery_lots(const steading_program *p, size_t hub) {
+  return p->hubs[hub].hub->battery == NULL ? NULL : p->hubs[hub].hub->battery->lots;
+}
+
+double steading_program_capacity_kwh(const steading_program *p, size_t hub, int64_t day) {
+  const steading_battery *battery = p->hubs[hub].hub->battery;
+  return battery == NULL ? 0 : battery->module->kwh * steading_lots_on(battery->lots, day);
+}
+
+double steading_program_delivered_kwh(const steading_program *p, size_t hub, int64_t day) {
+  const steading_list *lots = battery_lots(p, hub);
+  double kwh = 0;
+  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    if (steading_record_given(lot, "in_service") && lot->in_service == day)
+      kwh += lot->delivered_charge * lot->count * p->hubs[hub].hub->battery->module->kwh;
+  }
+  return kwh;
+}
+
+double steading_program_removed_share(const steading_program *p, size_t hub, int64_t day) {
+  const steading_list *lots = battery_lots(p, hub);
+  double before = 0, gone = 0;
+  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    if (!in_service(lot, day - 1)) continue;
+    before += lot->count;
+    if (steading_record_given(lot, "retired") && lot->retired == day) gone += lot->count;
+  }
+  return before > 0 ? gone / before : 0;
+}
+
+typedef struct changes {
+  int64_t start, *days;
+  size_t count, room;
+} changes;
+
+static void add_day(changes *c, int64_t day) {
+  size_t at = 0;
+  if (day <= c->start) return;
+  while (at < c->count && c->days[at] < day) at++;
+  if (at < c->count && c->days[at] == day) return;
+  if (c->count == c->room) return;
+  memmove(c->days + at + 1, c->days + at, (c->count - at) * sizeof *c->days);
+  c->days[at] = day;
+  c->count++;
+}
+
+static steading_status visit_change(void *context, const steading_lot *lot, const char *path,
+                                    steading_error *error) {
+  (void)path;
+  (void)error;
+  if (steading_record_given(lot, "in_service")) add_day(context, lot->in_service);
+  if (steading_record_given(lot, "retired")) add_day(context, lot->retired);
+  return STEADING_OK;
+}
+
+static steading_status visit_count(void *context, const steading_lot *lot, const char *path,
+                                   steading_error *error) {
+  (void)path;
+  (void)error;
+  (void)lot;
+  *(size_t *)context += 2;
+  return STEADING_OK;
+}
+
+size_t steading_program_changes(const steading_program *p, int64_t *days, size_t room) {
+  changes c = {.start = p->start_day, .days = days, .room = room};
+  size_t most = 0;
+  if (days == NULL) {
+    steading_site_each_lot(p->site, visit_count, &most, NULL);
+    return most;
+  }
+  steading_site_each_lot(p->site, visit_change, &c, NULL);
+  return c.count;
+}
+
+/* --- the parameters of a day ---------------------------------------------------------------------
+ */
+
+static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
+                    steading_hub_stretch *s) {
+  const steading_program_hub *h = &p->hubs[i];
+  const steading_unit *unit = h->hub->inverter->unit;
+  const steading_battery *battery = h->hub->battery;
+  const steading_rules *rules = h->hub->rules;
+  double units = steading_lots_on(h->hub->inverter->lots, day);
+  steading_pool pool =
+      steading_pool_of(battery, battery == NULL ? 0 : steading_lots_on(battery->lots, day));
+  double floor = rules == NULL ? 0 : rules->battery_floor;
+  *s = (steading_hub_stretch){.meter = h->meter, .exports = h->exports ? 1 : 0};
+  memcpy(s->order, h->order, sizeof s->order);
+  if (units > 0) {
+    steading_inverter_curve curve = steading_inverter_parallel(&h->curve, units);
+    s->ac_kw = curve.rating_kw;
+    s->idle_kw = curve.idle_kw;
+    s->b = curve.b;
+    s->c_per_rating = curve.c / curve.rating_kw;
+    s->pv_kw = unit->pv_kw * units;
+    s->pass_through_kw = h->meter >= 0 ? unit->pass_through_kw * units : 0;
+    s->import_margin_kw = h->hub->inverter->import_margin_w / 1000;
+    s->transfers = h->hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS ? 1 : 0;
+  }
+  s->charge_kw = fmin(pool.charge_kw, units > 0 ? unit->battery_kw * units : 0);
+  s->discharge_kw = fmin(pool.discharge_kw, units > 0 ? unit->battery_kw * units : 0);
+  s->efficiency_in = pool.efficiency_in;
+  s->efficiency_out = pool.efficiency_out;
+  s->standby_kw = pool.standby_kw;
+  if (rules != NULL && h->meter < 0 && steading_record_given(rules, "outage_floor"))
+    floor = rules->outage_floor; /* a hub without a meter lives in an outage */
+  if (rules != NULL && h->meter >= 0) floor = fmax(floor, rules->reserve[month]);
+  floor = fmin(fmax(floor, pool.lowest_share), pool.highest_share);
+  s->lowest_kwh = pool.lowest_share * pool.capacity_kwh;
+  s->floor_kwh = floor * pool.capacity_kwh;
+  s->highest_kwh = pool.highest_share * pool.capacity_kwh;
+  s->resume_kwh = s->floor_kwh;
+  if (rules != NULL && steading_record_given(rules, "resume_above"))
+    s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * pool.capacity_kwh),
+                         s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
+}
+
+static void set_water(const steading_program *p, int64_t day, int month, steading_stretch *s) {
+  for (size_t w = 0; w < p->layout.wells; w++) {
+    const steading_well *well = p->wells[w].well;
+    double pumps = steading_lots_on(well->lots, day);
+    steading_well_stretch *to = &s->wells[w];
+    to->pump_kw = pumps * steading_pump_kw(well->flow_l_per_min, well->lift_m, well->efficiency);
+    to->pump_l_per_step = pumps * well->flow_l_per_min * 60 * s->step_h;
+    to->per_pump_l_per_step = to->pump_l_per_step > 0 ? 1 / to->pump_l_per_step : 0;
+    to->per_pump_kw = to->pump_kw > 0 ? 1 / to->pump_kw : 0;
+    to->hub = p->wells[w].hub;
+    to->meter = p->wells[w].meter;
+    to->first_tank = p->first_tank[w];
+    to->tanks = p->tank_count[w];
+  }
+  for (size_t t = 0; t < p->layout.tanks; t++) {
+    const steading_tank *tank = p->tanks[t].tank;
+    steading_tank_stretch *to = &s->tanks[t];
+    to->full_l = steading_lots_on(tank->lots, day) * tank->litres;
+    to->start_l = tank->start_below * to->full_l;
+    to->stop_l = tank->stop_above * to->full_l;
+    to->surplus_l = tank->surplus_to * to->full_l;
+    to->draw_l = steading_users_l_per_h(p->site->water->users, p->tanks[t].name, month) * s->step_h;
+  }
+}
+
+void steading_program_stretch(const steading_program *p, int64_t day, int month,
+                              steading_stretch *s) {
+  s->step_h = p->step_minutes / 60.0;
+  s->grid_free_below_kw = p->site->grid_free_below_kw;
+  s->hub_count = p->layout.hubs;
+  s->meter_count = p->layout.meters;
+  s->well_count = p->layout.wells;
+  s->tank_count = p->layout.tanks;
+  for (size_t i = 0; i < p->layout.hubs; i++) set_hub(p, i, day, month, &s->hubs[i]);
+  for (size_t m = 0; m < p->layout.meters; m++)
+    s->meters[m] = (steading_meter_stretch){.import_limit_kw = p->meters[m]->import_limit_kw,
+                                            .export_limit_kw = p->meters[m]->export_limit_kw};
+  set_water(p, day, month, s);
+}
+
+void steading_program_take_down(const steading_program *p, int64_t day, uint16_t down,
+                                steading_stretch *s) {
+  for (size_t m = 0; m < p->layout.meters; m++)
+    if (down >> m & 1) s->meters[m] = (steading_meter_stretch){0};
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    steading_hub_stretch *h = &s->hubs[i];
+    const steading_rules *rules = p->hubs[i].hub->rules;
+    double floor = rules == NULL ? 0 : rules->battery_floor;
+    if (h->meter < 0 || !(down >> h->meter & 1)) continue;
+    if (rules != NULL && steading_record_given(rules, "outage_floor")) floor = rules->outage_floor;
+    floor *= steading_program_capacity_kwh(p, i, day);
+    h->floor_kwh = fmin(fmax(floor, h->lowest_kwh), h->highest_kwh);
+    h->resume_kwh = h->floor_kwh;
+    h->pass_through_kw = 0;
+    h->import_margin_kw = 0;
+    h->transfers = 0;
+  }
+}

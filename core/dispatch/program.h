@@ -1,0 +1,75 @@
+/* A site compiled for the step loop: its parts by index, and the parameters in force on a day. */
+#ifndef STEADING_DISPATCH_PROGRAM_H
+#define STEADING_DISPATCH_PROGRAM_H
+
+#include <stdbool.h>
+#include <stdint.h>
+
+#include "dispatch/kernel.h"
+#include "plant/inverter.h"
+#include "site/site.h"
+#include "status.h"
+
+typedef struct steading_program_hub {
+  const char *name;
+  const steading_hub *hub;
+  int meter;                     /* index, or -1 */
+  steading_inverter_curve curve; /* of one unit */
+  int order[3];                  /* of surplus sun, see kernel.h */
+  bool exports;
+} steading_program_hub;
+
+typedef struct steading_program_well {
+  const char *name;
+  const steading_well *well;
+  int hub, meter; /* index; one of them is -1 */
+} steading_program_well;
+
+typedef struct steading_program_tank {
+  const char *name;
+  const steading_tank *tank;
+} steading_program_tank;
+
+typedef struct steading_program {
+  const steading_site *site;
+  int step_minutes;
+  size_t steps_per_year;
+  steading_layout layout;
+  int64_t start_day;
+  steading_program_hub hubs[STEADING_MOST_HUBS];
+  const char *meter_names[STEADING_MOST_METERS];
+  const steading_meter *meters[STEADING_MOST_METERS];
+  steading_program_well wells[STEADING_MOST_WELLS];
+  int first_tank[STEADING_MOST_WELLS], tank_count[STEADING_MOST_WELLS];
+  steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
+} steading_program;
+
+/* Compile. The site outlives the program. BAD_INPUT with the path of what cannot be run. */
+steading_status steading_program_compile(const steading_site *site, int step_minutes,
+                                         int64_t start_day, steading_program *program,
+                                         steading_error *error);
+
+/* The parameters in force on a day (month 0..11 of it), with every grid up. */
+void steading_program_stretch(const steading_program *program, int64_t day, int month,
+                              steading_stretch *stretch);
+
+/* Change those of a day to what holds while the grids of the meters in `down` (bit m) are down. */
+void steading_program_take_down(const steading_program *program, int64_t day, uint16_t down,
+                                steading_stretch *stretch);
+
+/* Nominal capacity of a hub's battery on a day, kWh. */
+double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
+
+/* Energy that the battery lots of a hub which arrive on a day bring, and the share of what is
+ * stored that those which leave take. */
+double steading_program_delivered_kwh(const steading_program *program, size_t hub, int64_t day);
+double steading_program_removed_share(const steading_program *program, size_t hub, int64_t day);
+
+/* Pieces of a component in service on a day: those of its lots, or 1 without lots. */
+double steading_lots_on(const steading_list *lots, int64_t day);
+
+/* Whether any lot of the site arrives or leaves on a day after the start of the run: adds such days
+ * to `days` in order, without doubles. Returns how many; `days` may be NULL to count. */
+size_t steading_program_changes(const steading_program *program, int64_t *days, size_t room);
+
+#endif
