@@ -177,7 +177,7 @@ steading_run *build_run(const steading_site *site, const char *options) {
 
 steading_weather *build_dark_weather(void) {
   const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
-  steading_weather *weather = steading_weather_new(&place, 1, "made");
+  steading_weather *weather = steading_weather_new(&place, 1, 60, "made");
   ck_assert_ptr_nonnull(weather);
   for (size_t i = 0; i < weather->steps; i++) weather->temp_c[i] = 20;
   return weather;

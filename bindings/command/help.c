@@ -15,11 +15,20 @@ typedef struct topic {
 static const topic topics[] = {
     {"synthesize", "steading.weather.synthesize { ... }", &steading_climate_fields_spec},
     {"read", "steading.weather.read(path, { ... })", &steading_read_fields_spec},
+    {"columns", "read.columns", &steading_table_columns_spec},
+    {"light_column", "read.columns.ghi, dni, dhi", &steading_light_column_spec},
+    {"temp_column", "read.columns.temp", &steading_temp_column_spec},
     {"place", "place = { ... }", &steading_place_fields_spec},
     {"site", "steading.site { ... }", &steading_site_spec},
     {"meter", "meters.NAME", &steading_meter_spec},
     {"tariff", "meters.NAME.tariff", &steading_tariff_spec},
-    {"energy", "meters.NAME.tariff.energy[i]", &steading_tariff_block_spec},
+    {"energy", "meters.NAME.tariff.energy", &steading_energy_prices_spec},
+    {"block", "meters.NAME.tariff.energy[i]", &steading_tariff_block_spec},
+    {"period", "meters.NAME.tariff.energy.periods[i]", &steading_period_spec},
+    {"blocks", "meters.NAME.tariff.energy.periods[i].blocks", &steading_price_blocks_spec},
+    {"rider", "meters.NAME.tariff.riders[i]", &steading_rider_spec},
+    {"export", "meters.NAME.tariff.export", &steading_export_price_spec},
+    {"tax", "meters.NAME.tariff.taxes[i]", &steading_tax_spec},
     {"hub", "hubs.NAME", &steading_hub_spec},
     {"inverter", "hubs.NAME.inverter", &steading_inverter_spec},
     {"unit", "hubs.NAME.inverter.unit", &steading_unit_spec},
@@ -54,6 +63,8 @@ static const topic topics[] = {
      &steading_ask_incidence_spec},
     {"pv.cell_temperature", "steading.pv.cell_temperature { ... }", &steading_ask_cell_spec},
     {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
+    {"tariff.bill", "steading.tariff.bill { ... }", &steading_ask_bill_spec},
+    {"tariff.bills", "steading.tariff.bills { ... }", &steading_ask_bills_spec},
 };
 
 enum { TOPICS = sizeof topics / sizeof topics[0] };
@@ -97,6 +108,18 @@ static const char *kind_text(const steading_field *field) {
       return "list of loads";
     case STEADING_FIELD_map:
       return "named tables";
+    case STEADING_FIELD_listed:
+      return "list of tables, or table";
+    case STEADING_FIELD_window_part:
+      return "part of a window";
+    case STEADING_FIELD_words:
+      return "list of words";
+    case STEADING_FIELD_year_days:
+      return "list of days";
+    case STEADING_FIELD_numbers:
+      return "number or list";
+    case STEADING_FIELD_amounts:
+      return "number, or numbers by name";
     case STEADING_FIELD_later:
       return "not yet";
     case STEADING_FIELD_refused:
@@ -109,7 +132,7 @@ static const char *kind_text(const steading_field *field) {
 static void range_text(const steading_field *f, char *text, size_t size) {
   size_t used = 0;
   text[0] = '\0';
-  if (f->kind == STEADING_FIELD_choice) {
+  if (f->kind == STEADING_FIELD_choice || f->kind == STEADING_FIELD_words) {
     for (int i = 0; f->choices[i] != NULL; i++)
       if (f->choices[i][0] != '~') {
         snprintf(text + used, size - used, "%s\"%s\"", used > 0 ? ", " : "", f->choices[i]);

@@ -77,9 +77,45 @@ static void push_payback(lua_State *L, steading_money_answer answer, double year
   lua_setfield(L, -3, name); /* verdict why */
 }
 
+/* A number or none, with the reason in `why` on top of the stack; below it is the verdict. */
+static void push_answer(lua_State *L, const steading_answer *answer, const char *name) {
+  lua_pushstring(L, answer->why == NULL ? "" : answer->why);
+  lua_setfield(L, -2, name);
+  steading_lua_push_answer(L, answer->value);
+  lua_setfield(L, -3, name);
+}
+
+/* Which rise of prices went to which lines of the bill. */
+static void push_escalations(lua_State *L, const steading_verdict *v, const steading_run *run) {
+  static const char *const names[] = {"lines", "escalation", "first_rise", "last_year_factor"};
+  static const bool is_text[] = {true, true, false, false};
+  steading_table *table =
+      steading_lua_push_frame(L, 4, names, is_text, run->site->name, run->site->currency);
+  for (size_t i = 0; i < STEADING_ESCALATION_USES; i++) {
+    const steading_escalation_use *use = &v->escalations[i];
+    if (steading_table_add_row(table) != STEADING_OK ||
+        steading_table_set_text(table, i, 0, use->lines) != STEADING_OK ||
+        steading_table_set_text(table, i, 1, use->escalation) != STEADING_OK)
+      steading_lua_fail(L, "not enough memory");
+    table->columns[2].numbers[i] = use->first;
+    table->columns[3].numbers[i] = use->last_factor;
+  }
+}
+
+static void push_warnings(lua_State *L, const steading_verdict *v, const steading_run *run) {
+  static const char *const names[] = {"code", "path", "text"};
+  static const bool is_text[] = {true, true, true};
+  steading_table *table =
+      steading_lua_push_frame(L, 3, names, is_text, run->site->name, run->site->currency);
+  for (size_t i = 0; i < v->warning_count; i++)
+    if (steading_table_add_row(table) != STEADING_OK ||
+        steading_table_set_text(table, i, 0, v->warnings[i].code) != STEADING_OK ||
+        steading_table_set_text(table, i, 1, v->warnings[i].path) != STEADING_OK ||
+        steading_table_set_text(table, i, 2, v->warnings[i].text) != STEADING_OK)
+      steading_lua_fail(L, "not enough memory");
+}
+
 int steading_lua_appraise(lua_State *L) {
-  static const char *const later[] = {"adjusted_internal_rate_of_return", "savings_to_investment",
-                                      "lcoe_per_kwh", "equivalent_annual_cost", NULL};
   const steading_run *plan = steading_lua_run(L, 1), *against = NULL;
   const steading_money *money = NULL;
   steading_error error = {.status = STEADING_OK};
@@ -113,14 +149,16 @@ int steading_lua_appraise(lua_State *L) {
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
 
-  lua_createtable(L, 0, 12); /* ... verdict */
+  lua_createtable(L, 0, 16); /* ... verdict */
   lua_pushnumber(L, v->first_cost);
   lua_setfield(L, -2, "first_cost");
   lua_pushnumber(L, v->net_present_value);
   lua_setfield(L, -2, "net_present_value");
   lua_pushnumber(L, v->life_cycle_cost);
   lua_setfield(L, -2, "life_cycle_cost");
-  lua_createtable(L, 0, 3); /* ... verdict why: an answer that needs no reason has an empty one */
+  lua_pushnumber(L, v->equivalent_annual_cost);
+  lua_setfield(L, -2, "equivalent_annual_cost");
+  lua_createtable(L, 0, 6); /* ... verdict why: an answer that needs no reason has an empty one */
   for (int i = 0; i < 3; i++) {
     static const char *const answers[] = {"simple_payback_years", "discounted_payback_years",
                                           "internal_rate_of_return"};
@@ -139,12 +177,19 @@ int steading_lua_appraise(lua_State *L) {
     steading_lua_push_none(L);
   }
   lua_setfield(L, -3, "internal_rate_of_return");
+  push_answer(L, &v->savings_to_investment, "savings_to_investment");
+  push_answer(L, &v->adjusted_internal_rate_of_return, "adjusted_internal_rate_of_return");
+  push_answer(L, &v->lcoe_per_kwh, "lcoe_per_kwh");
   steading_lua_strict(L, "verdict.why");
   lua_setfield(L, -2, "why");
   push_cash_flow(L, v, plan);
   lua_setfield(L, -2, "cash_flow");
   push_bought(L, v, plan);
   lua_setfield(L, -2, "purchases");
-  steading_lua_strict_later(L, "verdict", later);
+  push_escalations(L, v, plan);
+  lua_setfield(L, -2, "escalations");
+  push_warnings(L, v, plan);
+  lua_setfield(L, -2, "warnings");
+  steading_lua_strict(L, "verdict");
   return 1;
 }

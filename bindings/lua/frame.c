@@ -1,11 +1,15 @@
 /* Frames: tables of columns, as results hand them out. */
 #include <errno.h>
+#include <limits.h>
 #include <math.h>
+#include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "files/files.h"
+#include "files/table_read.h"
+#include "library.h"
 #include "nearest.h"
 #include "script.h"
 
@@ -71,6 +75,46 @@ static void push_row(lua_State *L, const frame *f, size_t row) {
   luaL_setmetatable(L, row_type);
 }
 
+/* Lua does not see the size of a table: let its collector go on by as much. */
+static void tell_size(lua_State *L, const steading_table *table) {
+  size_t kib = table->rows * table->column_count * sizeof(double) / 1024;
+  if (kib > 0) lua_gc(L, LUA_GCSTEP, kib > INT_MAX ? INT_MAX : (int)kib);
+}
+
+/* A frame of these columns with the site's name and currency of the frame at `from`. */
+static steading_table *push_kin(lua_State *L, int from, size_t count, const char *const *names,
+                                const bool *is_text) {
+  steading_table *table = NULL;
+  lua_getiuservalue(L, from, 1); /* stay on the stack while they are used */
+  lua_getiuservalue(L, from, 2);
+  table =
+      steading_lua_push_frame(L, count, names, is_text, lua_tostring(L, -2), lua_tostring(L, -1));
+  lua_replace(L, -3);
+  lua_pop(L, 1);
+  return table;
+}
+
+/* A frame of the columns of `f`, which is at `from`, and one more when `more` is a name. Two
+ * userdata stay below it. */
+static steading_table *push_like(lua_State *L, int from, const frame *f, const char *more,
+                                 bool more_is_text) {
+  size_t count = f->table->column_count, extra = more != NULL ? 1 : 0;
+  const char **names = lua_newuserdatauv(L, (count + 1) * sizeof *names, 0);
+  bool *is_text = lua_newuserdatauv(L, (count + 1) * sizeof *is_text, 0);
+  for (size_t c = 0; c < count; c++) {
+    names[c] = f->table->columns[c].name;
+    is_text[c] = f->table->columns[c].is_text;
+  }
+  names[count] = more;
+  is_text[count] = more_is_text;
+  return push_kin(L, from, count + extra, names, is_text);
+}
+
+static void copy_row(lua_State *L, steading_table *to, const frame *f, size_t row) {
+  if (steading_table_copy_row(to, f->table, row) != STEADING_OK)
+    steading_lua_fail(L, "not enough memory");
+}
+
 static const steading_column *find_column(lua_State *L, const frame *f, int index) {
   const char *name = luaL_checkstring(L, index), *names[256];
   size_t count = 0;
@@ -95,6 +139,7 @@ static int next_row(lua_State *L) {
 
 static int frame_rows(lua_State *L) {
   check_frame(L);
+  steading_lua_no_more(L, 1, "frame:rows");
   lua_pushvalue(L, 1);
   lua_pushinteger(L, 0);
   lua_pushcclosure(L, next_row, 2);
@@ -104,6 +149,7 @@ static int frame_rows(lua_State *L) {
 static int frame_column(lua_State *L) {
   const frame *f = check_frame(L);
   const steading_column *column = find_column(L, f, 2);
+  steading_lua_no_more(L, 2, "frame:column");
   lua_createtable(L, (int)f->table->rows, 0);
   for (size_t i = 0; i < f->table->rows; i++) {
     push_cell(L, column, i);
@@ -112,14 +158,154 @@ static int frame_column(lua_State *L) {
   return 1;
 }
 
+/* ' (row 3: "-")': the first cell of a column that keeps it from holding numbers. */
+static const char *push_why_text(lua_State *L, const steading_column *column, size_t rows) {
+  for (size_t i = 0; i < rows; i++) {
+    const char *text = column->texts[i];
+    char *end = NULL;
+    if (text == NULL) continue;
+    if (isfinite(strtod(text, &end)) && end != text && *end == '\0') continue;
+    char shortened[41];
+    snprintf(shortened, sizeof shortened, "%s", text);
+    return lua_pushfstring(L, " (row %I: \"%s\")", (LUAI_UACINT)i + 1, shortened);
+  }
+  return lua_pushstring(L, "");
+}
+
+static void check_numbers(lua_State *L, const steading_column *column, size_t rows,
+                          const char *function) {
+  if (!column->is_text) return;
+  steading_lua_fail(L, "%s: '%s' holds text%s", function, column->name,
+                    push_why_text(L, column, rows));
+}
+
 static int frame_sum(lua_State *L) {
   const frame *f = check_frame(L);
   const steading_column *column = find_column(L, f, 2);
   double sum = 0;
-  if (column->is_text) return steading_lua_fail(L, "frame:sum: '%s' holds text", column->name);
+  steading_lua_no_more(L, 2, "frame:sum");
+  check_numbers(L, column, f->table->rows, "frame:sum");
   for (size_t i = 0; i < f->table->rows; i++)
     if (!isnan(column->numbers[i])) sum += column->numbers[i];
   lua_pushnumber(L, sum);
+  return 1;
+}
+
+/* --- order ------------------------------------------------------------------------------------ */
+
+typedef struct ranked {
+  double number;
+  const char *text;
+  size_t row;
+} ranked;
+
+static int by_row(const ranked *a, const ranked *b) {
+  return a->row < b->row ? -1 : a->row > b->row;
+}
+
+static int by_value(const ranked *a, const ranked *b) {
+  if (a->text != NULL) return strcmp(a->text, b->text);
+  return a->number < b->number ? -1 : a->number > b->number;
+}
+
+static int lowest_first(const void *a, const void *b) {
+  int order = by_value(a, b);
+  return order != 0 ? order : by_row(a, b);
+}
+
+static int highest_first(const void *a, const void *b) {
+  int order = by_value(b, a);
+  return order != 0 ? order : by_row(a, b);
+}
+
+/* The rows of a frame in the order of a column, equal ones as they stood, empty cells last: a
+ * userdata that is pushed. */
+static const ranked *push_order(lua_State *L, const frame *f, const steading_column *column,
+                                bool descending) {
+  size_t rows = f->table->rows, used = 0;
+  ranked *order = lua_newuserdatauv(L, (rows + 1) * sizeof *order, 0);
+  for (int pass = 0; pass < 2; pass++) {
+    for (size_t i = 0; i < rows; i++) {
+      ranked entry = {.number = column->is_text ? 0 : column->numbers[i],
+                      .text = column->is_text ? column->texts[i] : NULL,
+                      .row = i};
+      bool empty = column->is_text ? entry.text == NULL : isnan(entry.number);
+      if (empty == (pass == 1)) order[used++] = entry;
+    }
+    if (pass == 0 && used > 0)
+      qsort(order, used, sizeof *order, descending ? highest_first : lowest_first);
+  }
+  return order;
+}
+
+static int push_first(lua_State *L, const frame *f, const steading_column *column, bool descending,
+                      size_t most) {
+  const ranked *order = push_order(L, f, column, descending);
+  steading_table *table = push_like(L, 1, f, NULL, false);
+  for (size_t i = 0; i < f->table->rows && i < most; i++) copy_row(L, table, f, order[i].row);
+  tell_size(L, table);
+  return 1;
+}
+
+static int frame_sort(lua_State *L) {
+  const frame *f = check_frame(L);
+  const steading_column *column = find_column(L, f, 2);
+  bool descending = !lua_isnoneornil(L, 3);
+  steading_lua_no_more(L, 3, "frame:sort");
+  if (descending &&
+      (lua_type(L, 3) != LUA_TSTRING || strcmp(lua_tostring(L, 3), "descending") != 0))
+    return steading_lua_fail(L, "frame:sort: found \"%s\", expected \"descending\" or nothing",
+                             luaL_tolstring(L, 3, NULL));
+  return push_first(L, f, column, descending, SIZE_MAX);
+}
+
+static int frame_top(lua_State *L) {
+  const frame *f = check_frame(L);
+  lua_Integer most = 0;
+  int whole = 0;
+  steading_lua_no_more(L, 3, "frame:top");
+  most = lua_type(L, 2) == LUA_TNUMBER ? lua_tointegerx(L, 2, &whole) : 0;
+  if (!whole || most < 1)
+    return steading_lua_fail(L, "frame:top: found %s, expected a whole number, 1 or more",
+                             luaL_tolstring(L, 2, NULL));
+  return push_first(L, f, find_column(L, f, 3), true, (size_t)most);
+}
+
+static int by_number(const void *a, const void *b) {
+  double x = *(const double *)a, y = *(const double *)b;
+  return x < y ? -1 : x > y;
+}
+
+/* Hyndman and Fan 1996, type 7: linear between order statistics, the p-quantile of n at
+ * 1 + (n - 1) p. */
+static int frame_quantile(lua_State *L) {
+  const frame *f = check_frame(L);
+  const steading_column *column = find_column(L, f, 2);
+  double p = 0, at = 0, part = 0, *sorted = NULL, answer = 0;
+  size_t count = 0, below = 0;
+  steading_lua_no_more(L, 3, "frame:quantile");
+  check_numbers(L, column, f->table->rows, "frame:quantile");
+  p = lua_type(L, 3) == LUA_TNUMBER ? lua_tonumber(L, 3) : -1;
+  if (!(p >= 0 && p <= 1))
+    return steading_lua_fail(L, "frame:quantile: found %s, expected a share, 0 to 1",
+                             luaL_tolstring(L, 3, NULL));
+  sorted = lua_newuserdatauv(L, (f->table->rows + 1) * sizeof *sorted, 0);
+  for (size_t i = 0; i < f->table->rows; i++)
+    if (!isnan(column->numbers[i])) sorted[count++] = column->numbers[i];
+  if (count == 0) {
+    steading_lua_push_none(L);
+    return 1;
+  }
+  qsort(sorted, count, sizeof *sorted, by_number);
+  at = (double)(count - 1) * p;
+  below = (size_t)at;
+  part = at - (double)below;
+  answer = sorted[below];
+  /* a part of the way to never is never */
+  if (part > 0 && sorted[below + 1] != answer)
+    answer = isinf(sorted[below + 1]) ? sorted[below + 1]
+                                      : (1 - part) * answer + part * sorted[below + 1];
+  lua_pushnumber(L, answer);
   return 1;
 }
 
@@ -232,15 +418,10 @@ static int frame_write(lua_State *L) {
   return 0;
 }
 
-static int not_yet(lua_State *L) {
-  return steading_lua_fail(L, "frame:%s is not yet carried out by this version",
-                           lua_tostring(L, lua_upvalueindex(1)));
-}
-
+/* Methods are looked up in a table, the upvalue. */
 static int frame_index(lua_State *L) {
-  static const char *const names[] = {"columns", "rows",  "column", "sum", "write",    "where",
-                                      "add",     "group", "sort",   "top", "quantile", NULL};
-  static const lua_CFunction methods[] = {NULL, frame_rows, frame_column, frame_sum, frame_write};
+  const char *names[32] = {"columns"};
+  size_t count = 1;
   const frame *f = check_frame(L);
   if (lua_isinteger(L, 2)) {
     lua_Integer row = lua_tointeger(L, 2);
@@ -251,22 +432,17 @@ static int frame_index(lua_State *L) {
     return 1;
   }
   const char *name = luaL_checkstring(L, 2);
-  for (int i = 0; names[i] != NULL; i++) {
-    if (strcmp(names[i], name) != 0) continue;
-    if (i == 0) {
-      lua_createtable(L, (int)f->table->column_count, 0);
-      for (size_t c = 0; c < f->table->column_count; c++) {
-        lua_pushstring(L, f->table->columns[c].name);
-        lua_rawseti(L, -2, (lua_Integer)c + 1);
-      }
-    } else if (i <= 4) {
-      lua_pushcfunction(L, methods[i]);
-    } else {
-      lua_pushstring(L, name);
-      lua_pushcclosure(L, not_yet, 1);
+  if (lua_getfield(L, lua_upvalueindex(1), name) != LUA_TNIL) return 1;
+  if (strcmp(name, "columns") == 0) {
+    lua_createtable(L, (int)f->table->column_count, 0);
+    for (size_t c = 0; c < f->table->column_count; c++) {
+      lua_pushstring(L, f->table->columns[c].name);
+      lua_rawseti(L, -2, (lua_Integer)c + 1);
     }
     return 1;
   }
+  for (lua_pushnil(L); lua_next(L, lua_upvalueindex(1)) != 0; lua_pop(L, 1))
+    if (count < 31) names[count++] = lua_tostring(L, -2);
   return steading_lua_unknown(L, "frame", name, names);
 }
 
@@ -279,37 +455,51 @@ static int frame_length(lua_State *L) {
  */
 static void set_cell(lua_State *L, steading_table *table, size_t row, size_t c, int index) {
   steading_column *column = &table->columns[c];
-  if (lua_isnil(L, index) || steading_lua_is_none(L, index)) return;
-  if (lua_type(L, index) == LUA_TNUMBER && !column->is_text) {
+  int type = lua_type(L, index);
+  LUAI_UACINT shown = (LUAI_UACINT)row + 1;
+  if (type == LUA_TNIL || steading_lua_is_none(L, index)) return;
+  if (type != LUA_TNUMBER && type != LUA_TSTRING && type != LUA_TBOOLEAN) {
+    steading_lua_fail(L, "frame: row %I: '%s' is a %s, expected a number, a text, true or false",
+                      shown, column->name, luaL_typename(L, index));
+  } else if (column->is_text != (type != LUA_TNUMBER)) {
+    steading_lua_fail(L, "frame: row %I: '%s' is %s, the rows before have %s there", shown,
+                      column->name, column->is_text ? "a number" : "a text",
+                      column->is_text ? "a text" : "a number");
+  } else if (!column->is_text) {
     column->numbers[row] = lua_tonumber(L, index);
-    if (isnan(column->numbers[row]))
-      steading_lua_fail(L, "frame: row %I: '%s' is nan", (LUAI_UACINT)row + 1, column->name);
-  } else if (lua_type(L, index) == LUA_TSTRING && column->is_text) {
-    if (steading_table_set_text(table, row, c, lua_tostring(L, index)) != STEADING_OK)
-      steading_lua_fail(L, "not enough memory");
-  } else if (lua_type(L, index) == LUA_TBOOLEAN && column->is_text) {
-    if (steading_table_set_text(table, row, c, lua_toboolean(L, index) ? "true" : "false") !=
-        STEADING_OK)
-      steading_lua_fail(L, "not enough memory");
+    if (isnan(column->numbers[row]) || column->numbers[row] == (double)-INFINITY)
+      steading_lua_fail(L, "frame: row %I: '%s' is %s", shown, column->name,
+                        isnan(column->numbers[row]) ? "nan" : "-inf");
   } else {
-    steading_lua_fail(L, "frame: row %I: '%s' is %s, the first row has %s there",
-                      (LUAI_UACINT)row + 1, column->name, luaL_typename(L, index),
-                      column->is_text ? "text" : "a number");
+    size_t length = 0;
+    const char *text = type == LUA_TSTRING       ? lua_tolstring(L, index, &length)
+                       : lua_toboolean(L, index) ? "true"
+                                                 : "false";
+    if (type == LUA_TSTRING && strlen(text) != length)
+      steading_lua_fail(L, "frame: row %I: '%s' is a text with a zero byte", shown, column->name);
+    if (steading_table_set_text(table, row, c, text) != STEADING_OK)
+      steading_lua_fail(L, "not enough memory");
   }
 }
 
-/* A row is a table whose keys are all columns. */
-static void check_row(lua_State *L, size_t row, size_t columns, const char *const *names) {
+/* Pushes row `row` + 1 of the list at 3: a table whose keys are all columns. */
+static void push_given_row(lua_State *L, size_t row, const char *const *names) {
   if (lua_rawgeti(L, 3, (lua_Integer)row + 1) != LUA_TTABLE)
     steading_lua_fail(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)row + 1);
+  steading_lua_content(L);
   for (lua_pushnil(L); lua_next(L, -2) != 0; lua_pop(L, 1)) {
     bool known = false;
-    for (size_t c = 0; lua_type(L, -2) == LUA_TSTRING && c < columns; c++)
+    if (lua_type(L, -2) != LUA_TSTRING)
+      steading_lua_fail(L, "frame.rows[%I]: expected { column = value, ... }",
+                        (LUAI_UACINT)row + 1);
+    for (size_t c = 0; names[c] != NULL; c++)
       known = known || strcmp(lua_tostring(L, -2), names[c]) == 0;
-    if (!known)
-      steading_lua_fail(L, "frame.rows[%I]: a key that is not in columns", (LUAI_UACINT)row + 1);
+    if (!known) {
+      char what[64];
+      snprintf(what, sizeof what, "frame.rows[%zu]", row + 1);
+      steading_lua_unknown(L, what, lua_tostring(L, -2), names);
+    }
   }
-  lua_pop(L, 1);
 }
 
 /* Whether a table is a list and nothing else. */
@@ -319,68 +509,334 @@ static bool is_list(lua_State *L, int index) {
   return keys == (lua_Integer)lua_rawlen(L, index);
 }
 
+/* The names in the list at 2, which stay on the stack. */
+static size_t take_names(lua_State *L, const char **names) {
+  size_t columns = (size_t)lua_rawlen(L, 2);
+  if (columns == 0 || columns > 255) steading_lua_fail(L, "frame: expected 1 to 255 columns");
+  luaL_checkstack(L, (int)columns + 16, "too many columns");
+  for (size_t c = 0; c < columns; c++) {
+    size_t length = 0;
+    if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
+      steading_lua_fail(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
+    names[c] = lua_tolstring(L, -1, &length);
+    if (length == 0 || strlen(names[c]) != length)
+      steading_lua_fail(L, "frame.columns[%I]: expected a name", (LUAI_UACINT)c + 1);
+    for (size_t k = 0; k < c; k++)
+      if (strcmp(names[k], names[c]) == 0)
+        steading_lua_fail(L, "frame.columns: '%s' stands there twice", names[c]);
+  }
+  names[columns] = NULL;
+  return columns;
+}
+
+/* Pushes the cell of a row on top of the stack; what the row does not have is nil. */
+static int push_given_cell(lua_State *L, const char *name) {
+  lua_pushstring(L, name);
+  return lua_rawget(L, -2);
+}
+
 /* steading.frame { columns = { "a", "b" }, rows = { { a = 1, b = "x" }, ... } } */
 static int frame_new(lua_State *L) {
   const char *names[256];
-  bool is_text[256] = {false};
+  bool is_text[256] = {false}, told[256] = {false};
   size_t columns = 0, rows = 0;
   steading_table *table = NULL;
   luaL_checktype(L, 1, LUA_TTABLE);
-  lua_settop(L, 1);
+  if (lua_gettop(L) > 1)
+    return steading_lua_fail(L, "frame: found %d arguments, expected 1", lua_gettop(L));
+  steading_lua_content(L);
   for (lua_pushnil(L); lua_next(L, 1) != 0; lua_pop(L, 1)) {
     const char *key = lua_type(L, -2) == LUA_TSTRING ? lua_tostring(L, -2) : "?";
     if (strcmp(key, "columns") != 0 && strcmp(key, "rows") != 0)
       return steading_lua_fail(L, "frame.%s: unknown field; a frame has columns and rows", key);
   }
   lua_getfield(L, 1, "columns"); /* given columns */
-  lua_getfield(L, 1, "rows");    /* given columns rows */
+  steading_lua_content(L);
+  lua_getfield(L, 1, "rows"); /* given columns rows */
+  steading_lua_content(L);
   if (!lua_istable(L, 2) || !lua_istable(L, 3))
     return steading_lua_fail(L, "frame: expected { columns = { names }, rows = { tables } }");
   if (!is_list(L, 2) || !is_list(L, 3))
     return steading_lua_fail(L, "frame: columns and rows are lists without gaps and other keys");
-  columns = (size_t)lua_rawlen(L, 2);
+  columns = take_names(L, names);
   rows = (size_t)lua_rawlen(L, 3);
-  if (columns == 0 || columns > 255)
-    return steading_lua_fail(L, "frame: expected 1 to 255 columns");
-  luaL_checkstack(L, (int)columns + 8, "too many columns");
-  for (size_t c = 0; c < columns; c++) {
-    if (lua_rawgeti(L, 2, (lua_Integer)c + 1) != LUA_TSTRING)
-      return steading_lua_fail(L, "frame.columns[%I]: expected a text", (LUAI_UACINT)c + 1);
-    names[c] = lua_tostring(L, -1); /* stays on the stack */
-    for (size_t k = 0; k < c; k++)
-      if (strcmp(names[k], names[c]) == 0)
-        return steading_lua_fail(L, "frame.columns: '%s' stands there twice", names[c]);
-    for (size_t r = 0; r < rows && !is_text[c]; r++) {
-      if (lua_rawgeti(L, 3, (lua_Integer)r + 1) != LUA_TTABLE)
-        return steading_lua_fail(L, "frame.rows[%I]: expected a table", (LUAI_UACINT)r + 1);
-      int type = lua_getfield(L, -1, names[c]);
-      bool none = type == LUA_TNIL || steading_lua_is_none(L, -1);
-      is_text[c] = type == LUA_TSTRING || type == LUA_TBOOLEAN;
-      lua_pop(L, 2);
-      if (!none) break; /* the first answer of a column says what it holds */
+  for (size_t r = 0; r < rows; r++) {
+    push_given_row(L, r, names);
+    for (size_t c = 0; c < columns; c++) {
+      int type = LUA_TNIL;
+      if (told[c]) continue;
+      type = push_given_cell(L, names[c]);
+      told[c] = type != LUA_TNIL && !steading_lua_is_none(L, -1);
+      is_text[c] = type == LUA_TSTRING || type == LUA_TBOOLEAN; /* the first answer says it */
+      lua_pop(L, 1);
     }
+    lua_pop(L, 1);
   }
   table = steading_lua_push_frame(L, columns, names, is_text, NULL, NULL);
   for (size_t r = 0; r < rows; r++) {
-    check_row(L, r, columns, names);
     if (steading_table_add_row(table) != STEADING_OK)
       return steading_lua_fail(L, "not enough memory");
     lua_rawgeti(L, 3, (lua_Integer)r + 1);
+    steading_lua_content(L);
     for (size_t c = 0; c < columns; c++) {
-      lua_getfield(L, -1, names[c]);
+      push_given_cell(L, names[c]);
       set_cell(L, table, r, c, lua_gettop(L));
       lua_pop(L, 1);
     }
     lua_pop(L, 1);
   }
+  tell_size(L, table);
   return 1;
 }
 
+/* --- what library/frame.lua asks for ------------------------------------------------------------
+ */
+
+static int host_is_frame(lua_State *L) {
+  lua_pushboolean(L, luaL_testudata(L, 1, type_name) != NULL);
+  return 1;
+}
+
+static int host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
+
+static int host_content(lua_State *L) {
+  lua_settop(L, 1);
+  steading_lua_content(L);
+  return 1;
+}
+
+/* is_text(frame, column) */
+static int host_is_text(lua_State *L) {
+  lua_pushboolean(L, find_column(L, check_frame(L), 2)->is_text);
+  return 1;
+}
+
+/* why_text(frame, column) */
+static int host_why_text(lua_State *L) {
+  const frame *f = check_frame(L);
+  push_why_text(L, find_column(L, f, 2), f->table->rows);
+  return 1;
+}
+
+/* select(frame, list of row numbers) */
+static int host_select(lua_State *L) {
+  const frame *f = check_frame(L);
+  size_t count = (size_t)lua_rawlen(L, 2);
+  steading_table *table = push_like(L, 1, f, NULL, false);
+  for (size_t i = 0; i < count; i++) {
+    lua_rawgeti(L, 2, (lua_Integer)i + 1);
+    copy_row(L, table, f, (size_t)lua_tointeger(L, -1) - 1);
+    lua_pop(L, 1);
+  }
+  tell_size(L, table);
+  return 1;
+}
+
+/* with_column(frame, name, values): the first value that is not none says what it holds. */
+static int host_with_column(lua_State *L) {
+  const frame *f = check_frame(L);
+  const char *name = luaL_checkstring(L, 2);
+  bool is_text = false;
+  steading_table *table = NULL;
+  for (size_t i = 0; i < f->table->rows && !is_text; i++) {
+    int type = lua_rawgeti(L, 3, (lua_Integer)i + 1);
+    is_text = type == LUA_TSTRING;
+    lua_pop(L, 1);
+    if (type == LUA_TNUMBER) break;
+  }
+  table = push_like(L, 1, f, name, is_text);
+  for (size_t i = 0; i < f->table->rows; i++) {
+    copy_row(L, table, f, i);
+    lua_rawgeti(L, 3, (lua_Integer)i + 1);
+    set_cell(L, table, i, table->column_count - 1, lua_gettop(L));
+    lua_pop(L, 1);
+  }
+  tell_size(L, table);
+  return 1;
+}
+
+/* make(frame, names, texts, lists, rows): a frame of these columns. */
+static int host_make(lua_State *L) {
+  size_t count = 0, rows = (size_t)luaL_checkinteger(L, 5);
+  const char **names = NULL;
+  bool *is_text = NULL;
+  steading_table *table = NULL;
+  check_frame(L);
+  count = (size_t)lua_rawlen(L, 2);
+  names = lua_newuserdatauv(L, (count + 1) * sizeof *names, 0);
+  is_text = lua_newuserdatauv(L, (count + 1) * sizeof *is_text, 0);
+  for (size_t c = 0; c < count; c++) {
+    lua_rawgeti(L, 2, (lua_Integer)c + 1);
+    names[c] = lua_tostring(L, -1); /* the list at 2 holds it */
+    lua_rawgeti(L, 3, (lua_Integer)c + 1);
+    is_text[c] = lua_toboolean(L, -1);
+    lua_pop(L, 2);
+  }
+  table = push_kin(L, 1, count, names, is_text);
+  for (size_t r = 0; r < rows; r++)
+    if (steading_table_add_row(table) != STEADING_OK)
+      return steading_lua_fail(L, "not enough memory");
+  for (size_t c = 0; c < count; c++) {
+    lua_rawgeti(L, 4, (lua_Integer)c + 1);
+    for (size_t r = 0; r < rows; r++) {
+      lua_rawgeti(L, -1, (lua_Integer)r + 1);
+      set_cell(L, table, r, c, lua_gettop(L));
+      lua_pop(L, 1);
+    }
+    lua_pop(L, 1);
+  }
+  tell_size(L, table);
+  return 1;
+}
+
+/* A mapped file that the collector unmaps, whatever happens. */
+typedef struct mapping {
+  const char *bytes;
+  size_t length;
+} mapping;
+
+static int unmap(lua_State *L) {
+  mapping *file = lua_touserdata(L, 1);
+  steading_file_unmap(file->bytes, file->length);
+  file->bytes = NULL;
+  return 0;
+}
+
+static char option_mark(lua_State *L, const char *name) {
+  char mark = '\0';
+  if (lua_getfield(L, 2, name) == LUA_TSTRING) mark = lua_tostring(L, -1)[0];
+  lua_pop(L, 1);
+  return mark;
+}
+
+static size_t option_count(lua_State *L, const char *name) {
+  lua_Integer count = 0;
+  lua_getfield(L, 2, name);
+  count = lua_tointeger(L, -1);
+  lua_pop(L, 1);
+  return (size_t)count;
+}
+
+/* The column described by the table on top of the stack, whose texts it holds. */
+static steading_csv_column wanted_column(lua_State *L) {
+  steading_csv_column column = {.name = NULL};
+  lua_getfield(L, -1, "name");
+  column.name = lua_tostring(L, -1);
+  lua_pop(L, 1);
+  if (lua_getfield(L, -1, "at") == LUA_TSTRING)
+    column.heading = lua_tostring(L, -1);
+  else
+    column.number = (size_t)lua_tointeger(L, -1);
+  lua_pop(L, 1);
+  if (lua_getfield(L, -1, "kind") == LUA_TSTRING)
+    column.kind =
+        strcmp(lua_tostring(L, -1), "text") == 0 ? STEADING_CSV_TEXT : STEADING_CSV_NUMBER;
+  lua_pop(L, 1);
+  lua_getfield(L, -1, "factor");
+  lua_getfield(L, -2, "offset");
+  column.factor = lua_tonumber(L, -2);
+  column.offset = lua_tonumber(L, -1);
+  lua_pop(L, 2);
+  return column;
+}
+
+/* The options in the table at 2, checked by library/frame.lua; lists are pushed as userdata. */
+static steading_csv_options take_options(lua_State *L) {
+  steading_csv_options options = {.delimiter = option_mark(L, "delimiter"),
+                                  .decimal = option_mark(L, "decimal"),
+                                  .thousands = option_mark(L, "thousands"),
+                                  .skip_rows = option_count(L, "skip_rows"),
+                                  .skip_last_rows = option_count(L, "skip_last_rows")};
+  const char **missing = NULL;
+  steading_csv_column *columns = NULL;
+  lua_getfield(L, 2, "missing");
+  options.missing_count = (size_t)lua_rawlen(L, -1);
+  missing = lua_newuserdatauv(L, (options.missing_count + 1) * sizeof *missing, 0);
+  for (size_t i = 0; i < options.missing_count; i++) {
+    lua_rawgeti(L, -2, (lua_Integer)i + 1);
+    missing[i] = lua_tostring(L, -1); /* the list holds it */
+    lua_pop(L, 1);
+  }
+  options.missing = missing;
+  if (lua_getfield(L, 2, "columns") != LUA_TTABLE) return options;
+  options.column_count = (size_t)lua_rawlen(L, -1);
+  columns = lua_newuserdatauv(L, (options.column_count + 1) * sizeof *columns, 0);
+  for (size_t i = 0; i < options.column_count; i++) {
+    lua_rawgeti(L, -2, (lua_Integer)i + 1);
+    columns[i] = wanted_column(L);
+    lua_pop(L, 1);
+  }
+  options.columns = columns;
+  return options;
+}
+
+/* read(path, options) */
+static int host_read(lua_State *L) {
+  const char *path = luaL_checkstring(L, 1);
+  steading_csv_options options = take_options(L);
+  steading_error error = {.status = STEADING_OK};
+  steading_status status = STEADING_OK;
+  char sha256[65] = "";
+  frame *f = NULL;
+  mapping *file = lua_newuserdatauv(L, sizeof *file, 0);
+  *file = (mapping){.bytes = NULL};
+  steading_lua_set_gc(L, "steading.frame_file", unmap);
+  steading_lua_push_frame(L, 0, NULL, NULL, NULL, NULL);
+  f = lua_touserdata(L, -1);
+  steading_engine_enter();
+  status = steading_file_map(path, &file->bytes, &file->length, &error);
+  if (status == STEADING_OK) {
+    steading_table_free(f->table);
+    status = steading_table_read_csv(file->bytes, file->length, path, &options, &f->table, &error);
+    steading_sha256(file->bytes, file->length, sha256);
+    steading_file_unmap(file->bytes, file->length);
+    file->bytes = NULL;
+  }
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  if (!steading_script_input(steading_script_of(L), path, sha256))
+    return steading_lua_fail(L, "not enough memory");
+  tell_size(L, f->table);
+  return 1;
+}
+
+/* Pushes the table of methods, and read_frame. */
+static void push_methods(lua_State *L) {
+  static const luaL_Reg methods[] = {{"rows", frame_rows},         {"column", frame_column},
+                                     {"sum", frame_sum},           {"write", frame_write},
+                                     {"sort", frame_sort},         {"top", frame_top},
+                                     {"quantile", frame_quantile}, {NULL, NULL}};
+  static const luaL_Reg host[] = {{"is_frame", host_is_frame},
+                                  {"is_text", host_is_text},
+                                  {"why_text", host_why_text},
+                                  {"select", host_select},
+                                  {"with_column", host_with_column},
+                                  {"make", host_make},
+                                  {"read", host_read},
+                                  {"content", host_content},
+                                  {"fail", host_fail},
+                                  {"nearest", steading_host_nearest},
+                                  {NULL, NULL}};
+  if (luaL_loadbufferx(L, (const char *)steading_library_frame, sizeof steading_library_frame,
+                       "=frame", "t") != LUA_OK)
+    lua_error(L);
+  luaL_newlib(L, host);
+  steading_lua_push_none(L);
+  lua_call(L, 2, 2); /* methods read_frame */
+  lua_pushvalue(L, -2);
+  luaL_setfuncs(L, methods, 0);
+  lua_pop(L, 1);
+}
+
 void steading_open_frame(lua_State *L) {
-  static const luaL_Reg events[] = {
-      {"__gc", frame_gc}, {"__index", frame_index}, {"__len", frame_length}, {NULL, NULL}};
-  luaL_newmetatable(L, type_name);
+  static const luaL_Reg events[] = {{"__gc", frame_gc}, {"__len", frame_length}, {NULL, NULL}};
+  push_methods(L); /* module methods read_frame */
+  lua_setfield(L, -3, "read_frame");
+  luaL_newmetatable(L, type_name); /* module methods metatable */
   luaL_setfuncs(L, events, 0);
+  lua_insert(L, -2); /* module metatable methods */
+  lua_pushcclosure(L, frame_index, 1);
+  lua_setfield(L, -2, "__index");
   lua_pushliteral(L, "protected");
   lua_setfield(L, -2, "__metatable");
   lua_pop(L, 1);

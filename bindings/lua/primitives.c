@@ -68,6 +68,7 @@ static int sun_position(lua_State *L) {
 static int sky_on_plane(lua_State *L) {
   const steading_ask_plane *ask = NULL;
   steading_plane_light light;
+  steading_sky_sun sun;
   double zenith = 0, tilt = 0, cos_incidence = 0;
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_plane_spec, "sky.on_plane");
@@ -76,9 +77,10 @@ static int sky_on_plane(lua_State *L) {
   cos_incidence = cos(zenith) * cos(tilt) +
                   sin(zenith) * sin(tilt) * cos((ask->sun_azimuth_deg - ask->azimuth_deg) * degree);
   if (ask->tilt_deg == 0) cos_incidence = cos(zenith);
+  sun = steading_sky_sun_of(cos(zenith), ask->extraterrestrial_w_per_m2);
   steading_sky_on_plane((steading_sky_model)ask->sky_model, ask->ghi_w_per_m2, ask->dni_w_per_m2,
-                        ask->dhi_w_per_m2, cos(zenith), cos_incidence,
-                        ask->extraterrestrial_w_per_m2, cos(tilt), ask->albedo, &light);
+                        ask->dhi_w_per_m2, &sun, cos_incidence, cos(tilt), sin(tilt), ask->albedo,
+                        &light);
   lua_createtable(L, 0, 5);
   set_number(L, "beam_w_per_m2", light.beam_w_per_m2);
   set_number(L, "from_sky_w_per_m2", light.from_sky_w_per_m2);

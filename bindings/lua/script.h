@@ -82,6 +82,10 @@ lua_State *steading_limits_thread(lua_State *L);
 /* The value at a stack index as a tree in a new arena, which is left on top of the stack (a
  * userdata) and must stay there while the tree is in use. Raises for what no spec could read. */
 const steading_value *steading_lua_value(lua_State *L, int index, const char *path);
+/* Push an empty arena, held by a userdata that the collector frees. */
+steading_arena *steading_lua_push_arena(lua_State *L);
+/* Push a tree as plain tables and values that a script may change. */
+void steading_lua_push_tree(lua_State *L, const steading_value *value);
 /* Raise an error with the position of the line of the script that is being run: as luaL_error. */
 int steading_lua_fail(lua_State *L, const char *format, ...);
 /* Raise an error with that position, path and text. */
@@ -135,10 +139,24 @@ struct steading_weather;
 struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
 struct steading_site;
 const struct steading_site *steading_lua_site(lua_State *L, int index);
+/* Push a frame of what a site rests on: path, value, unit, given_or_default, source. */
+void steading_lua_push_assumptions(lua_State *L, const struct steading_site *site);
 struct steading_run;
 const struct steading_run *steading_lua_run(lua_State *L, int index); /* NULL if it is none */
+/* --- bills.c --- */
+void steading_open_bills(lua_State *L);
+/* Push the frames run.bills and run.credits. */
+void steading_lua_push_bills(lua_State *L, const struct steading_run *run);
+void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
+struct steading_bills;
+/* Push an object that holds the bills of a run at today's prices, and return them; they live as
+ * long as it does. */
+const struct steading_bills *steading_lua_push_run_bills(lua_State *L,
+                                                         const struct steading_run *run);
 /* run:appraise: arguments run and options at 1 and 2. */
 int steading_lua_appraise(lua_State *L);
+/* The instant, ISO 8601 with the offset of standard time, at which a step of a run begins. */
+void steading_lua_time(const struct steading_run *run, size_t step, char *text, size_t size);
 /* Simulate: arguments site and options at 1 and 2. */
 int steading_lua_simulate(lua_State *L);
 

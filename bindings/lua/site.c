@@ -7,6 +7,8 @@
 #include "plant/check.h"
 #include "resource/weather.h"
 #include "script.h"
+#include "site/assume.h"
+#include "site/write.h"
 
 static const char type_name[] = "steading.site";
 
@@ -50,21 +52,50 @@ static void say_warnings(lua_State *L, const steading_site *site) {
   lua_pop(L, 1);
 }
 
-static int site_new(lua_State *L) {
+/* Read a site from the table at `index`, check it whole, and push it. */
+static const steading_site *push_site(lua_State *L, int index) {
   steading_error error = {.status = STEADING_OK};
-  const steading_value *value = NULL;
-  const steading_site **site = NULL;
+  const steading_value *value = steading_lua_value(L, index, "site");
+  const steading_site **site = push_empty(L);
   steading_status status = STEADING_OK;
-  luaL_checktype(L, 1, LUA_TTABLE);
-  steading_lua_no_more(L, 1, "site");
-  value = steading_lua_value(L, 1, "site");
-  site = push_empty(L);
   steading_engine_enter();
   status = steading_site_read(value, site, &error);
   if (status == STEADING_OK) status = steading_plant_check(*site, &error);
   steading_engine_leave();
-  if (status != STEADING_OK) return steading_lua_raise(L, &error);
-  say_warnings(L, *site);
+  if (status != STEADING_OK) steading_lua_raise(L, &error);
+  return *site;
+}
+
+static int site_new(lua_State *L) {
+  luaL_checktype(L, 1, LUA_TTABLE);
+  steading_lua_no_more(L, 1, "site");
+  say_warnings(L, push_site(L, 1));
+  return 1;
+}
+
+/* Push the whole site as plain tables that a script may change. */
+static void push_copy(lua_State *L, const steading_site *site) {
+  steading_arena *arena = steading_lua_push_arena(L); /* arena */
+  steading_value tree;
+  if (steading_spec_write(site, arena, &tree) != STEADING_OK)
+    steading_lua_fail(L, "not enough memory");
+  steading_lua_push_tree(L, &tree); /* arena copy */
+  lua_remove(L, -2);                /* copy */
+}
+
+/* site:with(function(s) ... end). It may end with `return s`: a habit that does no harm. */
+static int with_function(lua_State *L, const steading_site *site) {
+  push_copy(L, site);                /* site function copy */
+  lua_pushvalue(L, 2);               /* site function copy function */
+  lua_pushvalue(L, 3);               /* site function copy function copy */
+  lua_call(L, 1, LUA_MULTRET);       /* site function copy results */
+  if (lua_gettop(L) > 4 || (lua_gettop(L) == 4 && !lua_isnil(L, 4) && !lua_rawequal(L, 3, 4)))
+    return steading_lua_fail(L,
+                             "with: the function returned a %s; expected nothing: it edits the "
+                             "table that it is given",
+                             luaL_typename(L, 4));
+  lua_settop(L, 3);
+  push_site(L, 3);
   return 1;
 }
 
@@ -77,13 +108,9 @@ static int site_with(lua_State *L) {
   steading_error error = {.status = STEADING_OK};
   const steading_value *tree = NULL;
   steading_status status = STEADING_OK;
-  if (lua_isfunction(L, 2))
-    return steading_lua_fail(
-        L,
-        "with: a function is not yet carried out by this version; write paths, "
-        "{ [\"hubs.barn.battery.lots[1].count\"] = 6 }");
-  luaL_checktype(L, 2, LUA_TTABLE);
   steading_lua_no_more(L, 2, "site:with");
+  if (lua_isfunction(L, 2)) return with_function(L, site);
+  luaL_checktype(L, 2, LUA_TTABLE);
   tree = steading_lua_value(L, 2, "with");
   if (tree->item_count > 0)
     return steading_lua_fail(L, "with: found a value without a path; write { [\"path\"] = value }");
@@ -102,6 +129,35 @@ static int site_with(lua_State *L) {
   return 1;
 }
 
+static int site_without(lua_State *L) {
+  const steading_site *site = check_site(L, "without"), **changed = NULL;
+  const char *paths[MOST_CHANGES];
+  steading_error error = {.status = STEADING_OK};
+  const steading_value *tree = NULL;
+  steading_status status = STEADING_OK;
+  luaL_checktype(L, 2, LUA_TTABLE);
+  steading_lua_no_more(L, 2, "site:without");
+  tree = steading_lua_value(L, 2, "without");
+  if (tree->entry_count > 0)
+    return steading_lua_fail(L, "without: found the field '%s'; expected { \"path\", ... }",
+                             tree->entries[0].key);
+  if (tree->item_count > MOST_CHANGES)
+    return steading_lua_fail(L, "without: more than %d paths at once", (int)MOST_CHANGES);
+  for (size_t i = 0; i < tree->item_count; i++) {
+    if (tree->items[i].kind != STEADING_VALUE_TEXT)
+      return steading_lua_fail(L, "without[%d]: found %s, expected a path in quotes", (int)i + 1,
+                               steading_value_called(&tree->items[i]));
+    paths[i] = tree->items[i].text;
+  }
+  changed = push_empty(L);
+  steading_engine_enter();
+  status = steading_site_without(site, tree->item_count, paths, changed, &error);
+  if (status == STEADING_OK) status = steading_plant_check(*changed, &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) return steading_lua_raise(L, &error);
+  return 1;
+}
+
 static int site_grid_only(lua_State *L) {
   const steading_site *site = check_site(L, "grid_only"), **changed = push_empty(L);
   steading_error error = {.status = STEADING_OK};
@@ -111,29 +167,58 @@ static int site_grid_only(lua_State *L) {
   return 1;
 }
 
+/* --- assumptions -------------------------------------------------------------------------------
+ */
+
+static steading_status add_assumption(void *context, const steading_assumption *a) {
+  steading_table *table = context;
+  const char *const cells[] = {a->path, a->value, a->unit, a->given ? "given" : "default",
+                               a->source};
+  size_t row = table->rows;
+  steading_status status = steading_table_add_row(table);
+  for (size_t i = 0; status == STEADING_OK && i < sizeof cells / sizeof cells[0]; i++)
+    status = steading_table_set_text(table, row, i, cells[i]);
+  return status;
+}
+
+void steading_lua_push_assumptions(lua_State *L, const steading_site *site) {
+  static const char *const names[] = {"path", "value", "unit", "given_or_default", "source"};
+  static const bool is_text[] = {true, true, true, true, true};
+  steading_table *table = steading_lua_push_frame(L, 5, names, is_text, site->name, site->currency);
+  if (steading_site_assumptions(site, add_assumption, table) != STEADING_OK)
+    steading_lua_fail(L, "not enough memory");
+}
+
+/* --- the object --------------------------------------------------------------------------------
+ */
+
 static int not_yet(lua_State *L) {
   return steading_lua_fail(L, "site:%s is not yet carried out by this version",
                            lua_tostring(L, lua_upvalueindex(1)));
 }
 
 static int site_index(lua_State *L) {
-  static const char *const names[] = {"name",      "currency", "with",         "without",
-                                      "grid_only", "simulate", "ride_through", "additions",
-                                      "screen",    NULL};
+  static const char *const names[] = {"name",      "currency", "assumptions",  "with",
+                                      "without",   "grid_only", "simulate",    "ride_through",
+                                      "additions", "screen",    NULL};
   const steading_site *site = *(const steading_site **)luaL_checkudata(L, 1, type_name);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "name") == 0) {
     lua_pushstring(L, site->name == NULL ? "" : site->name);
   } else if (strcmp(name, "currency") == 0) {
     lua_pushstring(L, site->currency == NULL ? "" : site->currency);
+  } else if (strcmp(name, "assumptions") == 0) {
+    steading_lua_push_assumptions(L, site);
   } else if (strcmp(name, "with") == 0) {
     lua_pushcfunction(L, site_with);
+  } else if (strcmp(name, "without") == 0) {
+    lua_pushcfunction(L, site_without);
   } else if (strcmp(name, "grid_only") == 0) {
     lua_pushcfunction(L, site_grid_only);
   } else if (strcmp(name, "simulate") == 0) {
     lua_pushcfunction(L, steading_lua_simulate);
-  } else if (strcmp(name, "without") == 0 || strcmp(name, "ride_through") == 0 ||
-             strcmp(name, "additions") == 0 || strcmp(name, "screen") == 0) {
+  } else if (strcmp(name, "ride_through") == 0 || strcmp(name, "additions") == 0 ||
+             strcmp(name, "screen") == 0) {
     lua_pushstring(L, name);
     lua_pushcclosure(L, not_yet, 1);
   } else {

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "nearest.h"
+#include "resource/weather.h"
 #include "script.h"
 
 enum { DEEPEST = 32 };
@@ -128,6 +129,47 @@ void steading_lua_content(lua_State *L) {
   else
     lua_replace(L, -3), lua_pop(L, 1);
 }
+
+/* --- weathers that keep their identity -----------------------------------------------------------
+ */
+
+/* Pushes the table of the weather objects by the weather they hold; it keeps none of them alive. */
+static void get_weathers(lua_State *L) {
+  if (luaL_getsubtable(L, LUA_REGISTRYINDEX, "steading.weathers")) return;
+  lua_createtable(L, 0, 1);
+  lua_pushliteral(L, "v");
+  lua_setfield(L, -2, "__mode");
+  lua_setmetatable(L, -2);
+}
+
+/* Remember the weather object at `index`, so that a copy of the site that holds it holds the same. */
+static void remember_weather(lua_State *L, int index, const struct steading_weather *weather) {
+  index = lua_absindex(L, index);
+  get_weathers(L);         /* weathers */
+  lua_pushvalue(L, index); /* weathers object */
+  lua_rawsetp(L, -2, weather);
+  lua_pop(L, 1);
+}
+
+static void push_weather(lua_State *L, steading_weather *weather) {
+  steading_weather **made = NULL;
+  get_weathers(L); /* weathers */
+  if (lua_rawgetp(L, -1, weather) == LUA_TUSERDATA) {
+    lua_remove(L, -2); /* object */
+    return;
+  }
+  lua_pop(L, 1);
+  made = lua_newuserdatauv(L, sizeof *made, 0); /* weathers object */
+  *made = NULL;
+  luaL_setmetatable(L, "steading.weather");
+  *made = steading_weather_keep(weather);
+  lua_pushvalue(L, -1);
+  lua_rawsetp(L, -3, weather);
+  lua_remove(L, -2); /* object */
+}
+
+/* --- trees ---------------------------------------------------------------------------------------
+ */
 
 /* A conversion under way; the path grows and shrinks with the depth. */
 typedef struct converter {
@@ -256,6 +298,7 @@ static void convert(lua_State *L, int index, converter *c, steading_value *value
       }
       value->handle = steading_lua_weather(L, index);
       if (value->handle != NULL) {
+        remember_weather(L, index, value->handle);
         value->kind = STEADING_VALUE_WEATHER;
         return;
       }
@@ -268,14 +311,19 @@ static void convert(lua_State *L, int index, converter *c, steading_value *value
   if (lua_type(L, index) == LUA_TUSERDATA) value->text = "another object";
 }
 
+steading_arena *steading_lua_push_arena(lua_State *L) {
+  steading_arena *arena = lua_newuserdatauv(L, sizeof *arena, 0);
+  arena->blocks = NULL;
+  steading_lua_set_gc(L, arena_type, arena_gc);
+  return arena;
+}
+
 const steading_value *steading_lua_value(lua_State *L, int index, const char *path) {
   steading_arena *arena = NULL;
   steading_value *value = NULL;
   converter c = {.depth = 0};
   index = lua_absindex(L, index);
-  arena = lua_newuserdatauv(L, sizeof *arena, 0); /* arena */
-  arena->blocks = NULL;
-  steading_lua_set_gc(L, arena_type, arena_gc);
+  arena = steading_lua_push_arena(L); /* arena */
   value = steading_arena_take(arena, sizeof *value);
   if (value == NULL) no_memory(L);
   snprintf(c.path, sizeof c.path, "%s", path);
@@ -284,6 +332,49 @@ const steading_value *steading_lua_value(lua_State *L, int index, const char *pa
   convert(L, lua_gettop(L), &c, value);
   lua_pop(L, 1); /* arena */
   return value;
+}
+
+/* Whole numbers come as Lua's integers, so that they print as they were written; not those so large
+ * that a product of two would wrap. */
+static void push_number(lua_State *L, double number) {
+  if (number == floor(number) && fabs(number) <= 1e9 && !(number == 0 && signbit(number)))
+    lua_pushinteger(L, (lua_Integer)number);
+  else
+    lua_pushnumber(L, number);
+}
+
+void steading_lua_push_tree(lua_State *L, const steading_value *value) {
+  luaL_checkstack(L, 8, "tables are nested too deeply");
+  switch (value->kind) {
+    case STEADING_VALUE_BOOLEAN:
+      lua_pushboolean(L, value->boolean);
+      return;
+    case STEADING_VALUE_NUMBER:
+      push_number(L, value->number);
+      return;
+    case STEADING_VALUE_TEXT:
+      lua_pushstring(L, value->text);
+      return;
+    case STEADING_VALUE_WEATHER:
+      push_weather(L, value->handle);
+      return;
+    case STEADING_VALUE_TABLE:
+      lua_createtable(L, (int)value->item_count, (int)value->entry_count); /* table */
+      for (size_t i = 0; i < value->item_count; i++) {
+        steading_lua_push_tree(L, &value->items[i]);
+        lua_rawseti(L, -2, (lua_Integer)i + 1);
+      }
+      for (size_t i = 0; i < value->entry_count; i++) {
+        lua_pushstring(L, value->entries[i].key);
+        steading_lua_push_tree(L, &value->entries[i].value); /* table key value */
+        lua_rawset(L, -3);
+      }
+      return;
+    case STEADING_VALUE_NONE:
+    case STEADING_VALUE_OTHER:
+      lua_pushnil(L);
+      return;
+  }
 }
 
 const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec,

@@ -85,14 +85,30 @@ steading_status steading_table_set_text(steading_table *table, size_t row, size_
   return STEADING_OK;
 }
 
+steading_status steading_table_copy_row(steading_table *to, const steading_table *from,
+                                        size_t row) {
+  assert(to != from && row < from->rows && to->column_count >= from->column_count);
+  if (steading_table_add_row(to) != STEADING_OK) return STEADING_NO_MEMORY;
+  for (size_t i = 0; i < from->column_count; i++) {
+    const steading_column *column = &from->columns[i];
+    assert(column->is_text == to->columns[i].is_text);
+    if (!column->is_text)
+      to->columns[i].numbers[to->rows - 1] = column->numbers[row];
+    else if (steading_table_set_text(to, to->rows - 1, i, column->texts[row]) != STEADING_OK)
+      return STEADING_NO_MEMORY;
+  }
+  return STEADING_OK;
+}
+
 /* --- CSV ---------------------------------------------------------------------------------------
  */
 
 static bool is_blank(char c) { return c == ' ' || c == '\t'; }
 
-static bool needs_quotes(const char *text, size_t length) {
+/* A heading is quoted for other separators too: readers guess the separator from that line. */
+static bool needs_quotes(const char *text, size_t length, bool heading) {
   if (is_blank(text[0]) || is_blank(text[length - 1])) return true;
-  return strpbrk(text, ",\"\r\n") != NULL;
+  return strpbrk(text, heading ? ",;\t\"\r\n" : ",\"\r\n") != NULL;
 }
 
 /* RFC 4180: a quote within quotes is doubled. */
@@ -107,15 +123,19 @@ static void put_quoted(steading_writer *writer, const char *text) {
 }
 
 /* OWASP, "CSV Injection": cells that begin with one of these are run by spreadsheets; an apostrophe
- * before them makes them text. */
-static bool looks_like_formula(const char *text) { return strchr("=+-@\t\r", text[0]) != NULL; }
+ * before them makes them text. A text that begins so with apostrophes of its own gets one more, so
+ * that a reader who takes one away has the text again. */
+bool steading_table_guards(const char *text) {
+  while (*text == '\'') text++;
+  return *text != '\0' && strchr("=+-@\t\r", *text) != NULL;
+}
 
-static void put_text(steading_writer *writer, const char *text) {
+static void put_text(steading_writer *writer, const char *text, bool heading) {
   size_t length = text == NULL ? 0 : strlen(text);
   bool guard = false, quotes = false;
   if (length == 0) return;
-  guard = looks_like_formula(text);
-  quotes = needs_quotes(text, length);
+  guard = steading_table_guards(text);
+  quotes = needs_quotes(text, length, heading);
   if (quotes) steading_writer_put(writer, "\"", 1);
   if (guard) steading_writer_put(writer, "'", 1);
   if (quotes)
@@ -145,7 +165,7 @@ static void put_row(const steading_table *table, size_t row, steading_writer *wr
     const steading_column *column = &table->columns[i];
     if (i > 0) steading_writer_put(writer, ",", 1);
     if (column->is_text)
-      put_text(writer, column->texts[row]);
+      put_text(writer, column->texts[row], false);
     else
       put_number(writer, column->numbers[row]);
   }
@@ -155,7 +175,7 @@ static void put_row(const steading_table *table, size_t row, steading_writer *wr
 void steading_table_write_csv(const steading_table *table, steading_writer *writer) {
   for (size_t i = 0; i < table->column_count; i++) {
     if (i > 0) steading_writer_put(writer, ",", 1);
-    put_text(writer, table->columns[i].name);
+    put_text(writer, table->columns[i].name, true);
   }
   steading_writer_put(writer, "\n", 1);
   for (size_t row = 0; row < table->rows; row++) put_row(table, row, writer);

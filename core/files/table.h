@@ -37,8 +37,17 @@ steading_status steading_table_set_text(steading_table *table, size_t row, size_
 /* Write as CSV into a writer. Numbers are written bare (no quotes); text is quoted only when it
  * holds a comma, a quote, a line break or leading or trailing blanks; a text cell that a
  * spreadsheet would run as a formula (first character = + - @ or a tab or carriage return) gets a
- * leading apostrophe. A header cell is text too. In a table of one column an empty cell is written
- * as "", as a reader may drop an empty line. */
+ * leading apostrophe, as does one that begins with apostrophes and then one of these. A header cell
+ * is text too, and also quoted for a semicolon or a tab. In a table of one column an empty cell is
+ * written as "", as a reader may drop an empty line. steading_table_read_csv (table_read.h) reads
+ * it back: numbers to 12 digits, texts whole; never and an empty text as empty cells. */
 void steading_table_write_csv(const steading_table *table, steading_writer *writer);
+
+/* Whether a text is written with an apostrophe before it. */
+bool steading_table_guards(const char *text);
+
+/* A row of another table, appended. The columns of `from` are the first ones of `to`; the others
+ * stay empty. Returns NO_MEMORY or OK. */
+steading_status steading_table_copy_row(steading_table *to, const steading_table *from, size_t row);
 
 #endif

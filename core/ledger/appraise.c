@@ -1,11 +1,14 @@
 #include "ledger/appraise.h"
 
+#include <assert.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "calendar.h"
+#include "dispatch/result.h"
 #include "ledger/tariff.h"
 
 /* The costs of one site, gathered while its lots are walked. */
@@ -13,8 +16,8 @@ typedef struct costs {
   const steading_money *money;
   int64_t start_day;
   int horizon;
-  double *purchases, *replacements, *bills; /* [horizon + 1] */
-  double salvage;
+  double *purchases, *replacements, *bills, *salvage, *served_kwh; /* [horizon + 1] */
+  bool credit_left; /* credit for export that the horizon cuts off */
   steading_purchase *bought; /* NULL: not wanted */
   size_t bought_count, bought_room;
 } costs;
@@ -25,6 +28,8 @@ typedef struct thing {
   bool has_date, has_life, has_price;
   int64_t date;
   double parts, labour, again_parts, again_labour, life_years, trend, salvage_share;
+  bool retires;
+  int64_t retired; /* not replaced from this day on */
 } thing;
 
 static double default_trend(const steading_money *money) {
@@ -63,15 +68,18 @@ static double small_items(const steading_money *money, double parts) {
 static steading_status buy(costs *c, const thing *t, steading_error *error) {
   double first = t->has_date ? steading_years_between(c->start_day, t->date) : 0;
   double last_parts = t->parts;
+  double end = t->retires ? steading_years_between(c->start_day, t->retired) : (double)INFINITY;
   int year = first > 0 ? (int)ceil(first - 1e-9) : 0; /* within a year: due at its end */
   steading_status status = STEADING_OK;
+  if (end <= fmax(first, 0)) return STEADING_OK; /* never in service within the run */
   if (first >= 0 && t->has_price && year <= c->horizon) {
     double small = small_items(c->money, t->parts);
     c->purchases[year] += t->parts + small + t->labour;
     status = note_purchase(c, t, year, false, t->parts, small, t->labour, error);
   }
   for (double due = first + t->life_years;
-       t->has_life && status == STEADING_OK && due < c->horizon - 1e-9; due += t->life_years) {
+       t->has_life && status == STEADING_OK && due < fmin(c->horizon, end) - 1e-9;
+       due += t->life_years) {
     /* what is overdue when the run starts is bought at once */
     int at = due > 0 ? (int)ceil(due - 1e-9) : 0;
     double factor = pow(1 + t->trend, due > 0 ? due : 0);
@@ -81,7 +89,10 @@ static steading_status buy(costs *c, const thing *t, steading_error *error) {
     last_parts = parts;
     status = note_purchase(c, t, at, true, parts, 0, labour, error);
   }
-  if (year <= c->horizon) c->salvage += t->salvage_share * last_parts;
+  if (year <= c->horizon) {
+    int at = end < c->horizon ? (int)ceil(end - 1e-9) : c->horizon;
+    c->salvage[at] += t->salvage_share * last_parts;
+  }
   return status;
 }
 
@@ -98,6 +109,8 @@ static steading_status visit_lot(void *context, const steading_lot *lot, const c
              .has_date = steading_record_given(lot, "in_service"),
              .date = lot->in_service,
              .has_price = each || whole,
+             .retires = steading_record_given(lot, "retired"),
+             .retired = lot->retired,
              .has_life = steading_record_given(lot, "life_years"),
              .life_years = lot->life_years,
              .salvage_share = lot->salvage_share,
@@ -141,15 +154,54 @@ static steading_status gather_works(costs *c, const steading_list *works, steadi
   return status;
 }
 
-static void gather_bills(costs *c, const steading_run *run) {
-  const steading_escalation *e = c->money->escalation;
+static double rise(const steading_series *rates, int year) {
+  return rates == NULL ? 1 : steading_money_rise(rates->values, rates->count, year);
+}
+
+/* Riders rise with the energy unless they have a rate of their own. */
+static const steading_series *riders_rise(const steading_escalation *e) {
+  return e->riders != NULL ? e->riders : e->energy;
+}
+
+static steading_price_factors factors_of(const steading_escalation *e, int year) {
+  if (e == NULL) return (steading_price_factors){1, 1, 1, 1};
+  return (steading_price_factors){.energy = rise(e->energy, year),
+                                  .riders = rise(riders_rise(e), year),
+                                  .fixed = rise(e->fixed, year),
+                                  .export = rise(e->export, year)};
+}
+
+static steading_status gather_bills(costs *c, const steading_run *run, steading_error *error) {
+  size_t months = (size_t)c->horizon * 12;
+  steading_price_factors *factors = calloc((size_t)c->horizon, sizeof *factors);
+  steading_bills *bills = NULL;
+  steading_status status = STEADING_OK;
+  if (factors == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "appraise", "not enough memory");
+  for (int year = 1; year <= c->horizon; year++)
+    factors[year - 1] = factors_of(c->money->escalation, year);
+  status = steading_run_bills(run, months, factors, &bills, error);
+  for (int year = 1; status == STEADING_OK && year <= c->horizon; year++)
+    c->bills[year] = steading_bills_sum(bills, STEADING_ALL_METERS, (size_t)(year - 1) * 12, 12);
+  for (size_t i = 0; bills != NULL && i < bills->credit_count; i++)
+    if (bills->credits[i].month + 1 == months && bills->credits[i].closing > 0)
+      c->credit_left = true;
+  steading_bills_free(bills);
+  free(factors);
+  return status;
+}
+
+static void gather_served(costs *c, const steading_run *run) {
+  const steading_result_column *served = NULL;
+  for (size_t i = 0; i < steading_result_column_count; i++)
+    if (strcmp(steading_result_columns[i].name, "served_kwh") == 0)
+      served = &steading_result_columns[i];
+  assert(served != NULL);
   for (int year = 1; year <= c->horizon; year++) {
-    double energy = e == NULL ? 1 : pow(1 + e->energy, year - 1);
-    double fixed = e == NULL ? 1 : pow(1 + e->fixed, year - 1);
-    for (int m = 0; m < 12; m++) {
-      steading_bill bill = steading_run_bill(run, (size_t)((year - 1) * 12 + m));
-      c->bills[year] += bill.energy * energy + bill.fixed * fixed;
-    }
+    const steading_view site = {.of = STEADING_OF_SITE};
+    steading_span span;
+    steading_span_of(run, (size_t)(year - 1) * 12, 12, &span);
+    c->served_kwh[year] = served->value(&span, &site);
   }
 }
 
@@ -160,14 +212,17 @@ static steading_status gather(costs *c, const steading_run *run, const steading_
   c->money = money;
   c->horizon = (int)money->horizon_years;
   c->start_day = steading_day_number(run->start_year, run->start_month, 1);
-  c->purchases = calloc(3 * n, sizeof *c->purchases);
+  c->purchases = calloc(5 * n, sizeof *c->purchases);
   if (c->purchases == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "appraise", "not enough memory");
   c->replacements = c->purchases + n;
   c->bills = c->replacements + n;
+  c->salvage = c->bills + n;
+  c->served_kwh = c->salvage + n;
   status = steading_site_each_lot(run->site, visit_lot, c, error);
   if (status == STEADING_OK) status = gather_works(c, run->site->works, error);
-  if (status == STEADING_OK) gather_bills(c, run);
+  if (status == STEADING_OK) status = gather_bills(c, run, error);
+  if (status == STEADING_OK) gather_served(c, run);
   return status;
 }
 
@@ -177,28 +232,55 @@ static int by_year(const void *a, const void *b) {
   return strcmp(x->item, y->item);
 }
 
+static steading_answer no_answer(const char *why) {
+  return (steading_answer){.value = (double)NAN, .why = why};
+}
+
+/* ASTM E964, E1057 and the level payment; `saved`, `invested` and `served` are present values. */
+static void judge_ratios(steading_verdict *v, double discount, double saved, double invested,
+                         double served) {
+  double n = v->horizon_years;
+  v->equivalent_annual_cost = steading_money_payment(discount, n, v->life_cycle_cost);
+  if (invested > 0)
+    v->savings_to_investment = (steading_answer){.value = saved / invested};
+  else
+    v->savings_to_investment = no_answer("nothing is invested beyond the other plan");
+  if (invested > 0 && saved > 0)
+    v->adjusted_internal_rate_of_return = (steading_answer){
+        .value = steading_money_adjusted_rate(discount, saved / invested, n)};
+  else
+    v->adjusted_internal_rate_of_return =
+        no_answer(invested > 0 ? "nothing is saved" : v->savings_to_investment.why);
+  if (served > 0)
+    v->lcoe_per_kwh = (steading_answer){.value = v->life_cycle_cost / served};
+  else
+    v->lcoe_per_kwh = no_answer("no energy is served");
+}
+
 static void judge(steading_verdict *v, const costs *plan, const costs *other, double discount,
                   double *flows) {
   size_t n = (size_t)v->horizon_years + 1;
-  double cumulative = 0, discounted = 0;
+  double cumulative = 0, discounted = 0, saved = 0, invested = 0, served = 0;
   for (size_t k = 0; k < n; k++) {
     steading_cash_year *y = &v->years[k];
-    double left = 0, own = plan->purchases[k] + plan->replacements[k] + plan->bills[k];
+    double now = steading_money_present_value(discount, (double)k);
+    double own = plan->purchases[k] + plan->replacements[k] + plan->bills[k] - plan->salvage[k];
     y->purchases = plan->purchases[k] - other->purchases[k];
     y->replacements = plan->replacements[k] - other->replacements[k];
     y->bill_saving = other->bills[k] - plan->bills[k];
-    if (k + 1 == n) {
-      y->salvage = plan->salvage - other->salvage;
-      left = plan->salvage;
-    }
+    y->salvage = plan->salvage[k] - other->salvage[k];
     y->net = y->bill_saving + y->salvage - y->purchases - y->replacements;
     flows[k] = y->net;
     cumulative += y->net;
-    discounted += y->net * steading_money_present_value(discount, (double)k);
+    discounted += y->net * now;
     y->cumulative = cumulative;
     y->discounted_cumulative = discounted;
-    v->life_cycle_cost += (own - left) * steading_money_present_value(discount, (double)k);
+    v->life_cycle_cost += own * now;
+    saved += y->bill_saving * now;
+    invested += (y->purchases + y->replacements - y->salvage) * now;
+    served += plan->served_kwh[k] * now;
   }
+  judge_ratios(v, discount, saved, invested, served);
   v->first_cost = v->years[0].purchases + v->years[0].replacements;
   v->net_present_value = discounted;
   v->irr_answer = steading_money_irr(flows, n, &v->internal_rate_of_return, NULL, 0, NULL);
@@ -206,6 +288,125 @@ static void judge(steading_verdict *v, const costs *plan, const costs *other, do
       steading_money_payback(0, flows, n, &v->simple_payback_years, &v->simple_again_below);
   v->discounted_answer = steading_money_payback(discount, flows, n, &v->discounted_payback_years,
                                                 &v->discounted_again_below);
+}
+
+/* --- what the reader should know ---------------------------------------------------------------
+ */
+
+static void list_escalations(steading_verdict *v, const steading_escalation *e) {
+  static const steading_escalation none = {.energy = NULL};
+  const steading_escalation *rates = e == NULL ? &none : e;
+  const struct {
+    const char *lines, *escalation;
+    const steading_series *rates;
+  } rows[STEADING_ESCALATION_USES] = {
+      {"energy", "energy", rates->energy},
+      {"riders", rates->riders != NULL ? "riders" : "energy", riders_rise(rates)},
+      {"fixed", "fixed", rates->fixed},
+      {"minimum", "fixed", rates->fixed},
+      {"export", "export", rates->export},
+      {"taxes", "the lines that they are taken on", NULL}};
+  for (int i = 0; i < STEADING_ESCALATION_USES; i++) {
+    bool follows = i + 1 == STEADING_ESCALATION_USES;
+    v->escalations[i] = (steading_escalation_use){
+        .lines = rows[i].lines,
+        .escalation = rows[i].escalation,
+        .first = follows ? (double)NAN : rows[i].rates == NULL ? 0 : rows[i].rates->values[0],
+        .last_factor = follows ? (double)NAN : rise(rows[i].rates, v->horizon_years)};
+  }
+}
+
+static void note(steading_verdict *v, const char *code, const char *path, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+
+static void note(steading_verdict *v, const char *code, const char *path, const char *format, ...) {
+  va_list list;
+  steading_warning *to = NULL;
+  if (v->warning_count >= STEADING_MOST_NOTES) return;
+  to = &v->warnings[v->warning_count++];
+  snprintf(to->code, sizeof to->code, "%s", code);
+  snprintf(to->path, sizeof to->path, "%s", path);
+  va_start(list, format);
+  vsnprintf(to->text, sizeof to->text, format, list);
+  va_end(list);
+}
+
+/* Prices that grow beyond this many times today's are told. */
+static const double told_factor = 10;
+/* So is a bill of a year beyond this many times what the plan costs, and two tariffs that lie
+ * further apart than this: a price in cents is a hundred times too high. */
+enum { TOLD_BILLS = 20, TOLD_TARIFFS = 50 };
+
+/* The lowest and the highest price of energy of a tariff. */
+static void price_range(const steading_tariff *tariff, double *lowest, double *highest) {
+  const steading_energy_prices *energy = tariff->energy;
+  size_t periods = energy->periods == NULL ? 0 : energy->periods->count;
+  *lowest = (double)INFINITY;
+  *highest = 0;
+  for (size_t p = 0; p < (periods == 0 ? 1 : periods); p++) {
+    const steading_period *period = periods == 0 ? NULL : (const void *)energy->periods->items[p];
+    const steading_list *blocks = period == NULL ? energy->blocks
+                                  : period->blocks == NULL ? NULL
+                                                           : period->blocks->blocks;
+    for (size_t i = 0; i < (blocks == NULL ? 1 : blocks->count); i++) {
+      double price = blocks == NULL
+                         ? period->price_per_kwh
+                         : ((const steading_tariff_block *)(void *)blocks->items[i])->price_per_kwh;
+      *lowest = fmin(*lowest, price);
+      *highest = fmax(*highest, price);
+    }
+  }
+}
+
+static void note_far_prices(steading_verdict *v, const steading_run *plan,
+                            const steading_run *against) {
+  const steading_map *maps[2] = {plan->site->meters, against->site->meters};
+  double dear = 0, cheap = (double)INFINITY; /* the dearest lowest, the cheapest highest price */
+  const char *dear_name = "", *cheap_name = "";
+  for (int k = 0; k < 2; k++)
+    for (size_t i = 0; maps[k] != NULL && i < maps[k]->count; i++) {
+      const steading_meter *meter = (const void *)maps[k]->entries[i].item;
+      double lowest = 0, highest = 0;
+      if (meter->tariff == NULL) continue;
+      price_range(meter->tariff, &lowest, &highest);
+      if (lowest > dear) dear = lowest, dear_name = maps[k]->entries[i].name;
+      if (highest > 0 && highest < cheap) cheap = highest, cheap_name = maps[k]->entries[i].name;
+    }
+  if (dear > TOLD_TARIFFS * cheap)
+    note(v, "prices_far_apart", "meters",
+         "a kWh costs %.4g on '%s' and %.4g on '%s': cents and whole money?", dear, dear_name, cheap,
+         cheap_name);
+}
+
+static void note_all(steading_verdict *v, const steading_money *money, const costs *own,
+                     const costs *other) {
+  const steading_escalation *e = money->escalation;
+  bool rises = e != NULL && (e->energy != NULL || e->fixed != NULL || e->riders != NULL ||
+                             e->export != NULL);
+  if (rises && !steading_record_given(money, "prices"))
+    note(v, "read_as_nominal", "money.prices",
+         "discount %.4g and the escalation are read as nominal, with inflation in them; write "
+         "prices = \"nominal\" or \"real\"",
+         money->discount);
+  for (int i = 0; i < STEADING_ESCALATION_USES; i++)
+    if (v->escalations[i].last_factor > told_factor &&
+        strcmp(v->escalations[i].lines, v->escalations[i].escalation) == 0) {
+      char path[64];
+      snprintf(path, sizeof path, "money.escalation.%s", v->escalations[i].escalation);
+      note(v, "steep_escalation", path,
+           "prices of year %d are %.3g times today's; a list of rates, one for each year, is "
+           "possible, of which the last goes on",
+           v->horizon_years, v->escalations[i].last_factor);
+    }
+  if (v->first_cost > 0 && other->bills[1] > TOLD_BILLS * v->first_cost)
+    note(v, "bill_far_above_cost", "meters",
+         "the first year's bill of the other plan, %.6g, is %.3g times the first cost: cents and "
+         "whole money?",
+         other->bills[1], other->bills[1] / v->first_cost);
+  if (own->credit_left || other->credit_left)
+    note(v, "credit_left", "money.horizon_years",
+         "credit for export is left at the end of the horizon and counts for nothing; "
+         "tariff.export.true_up_month says when it ends");
 }
 
 static steading_status check_runs(const steading_run *plan, const steading_run *against,
@@ -246,6 +447,9 @@ steading_status steading_appraise(const steading_run *plan, const steading_run *
   if (status == STEADING_OK) {
     if (v->bought_count > 1) qsort(v->bought, v->bought_count, sizeof *v->bought, by_year);
     judge(v, &own, &other, money->discount, flows);
+    list_escalations(v, money->escalation);
+    note_all(v, money, &own, &other);
+    note_far_prices(v, plan, against);
   } else {
     steading_verdict_clear(v);
   }

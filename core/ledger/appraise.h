@@ -8,14 +8,17 @@
  *   replacements   at the end of each life that falls before the horizon, price and labour changed
  *                  by the trend; without small items
  *   bill saving    the other's bill minus the plan's; prices of year k are today's times
- *                  (1 + escalation)^(k - 1)
- *   salvage        at the end of the horizon, a share of the last price paid */
+ *                  (1 + escalation)^(k - 1), each line by its own escalation, before the bill is
+ *                  made: caps, credits and taxes follow from that year's prices
+ *   salvage        when the lot retires or at the end of the horizon, a share of the last price
+ *                  paid */
 #ifndef STEADING_LEDGER_APPRAISE_H
 #define STEADING_LEDGER_APPRAISE_H
 
 #include "dispatch/run.h"
 #include "ledger/money.h"
 #include "site/fields.h"
+#include "site/site.h"
 #include "status.h"
 
 /* One thing bought by the plan. */
@@ -30,6 +33,21 @@ typedef struct steading_cash_year {
   double purchases, replacements, bill_saving, salvage, net, cumulative, discounted_cumulative;
 } steading_cash_year;
 
+/* A number, or NaN and the reason why there is none. */
+typedef struct steading_answer {
+  double value;
+  const char *why; /* NULL where there is a value */
+} steading_answer;
+
+/* Which rise of prices went to which lines of the bill. */
+typedef struct steading_escalation_use {
+  const char *lines, *escalation; /* "riders", "energy" ... */
+  double first;                   /* from the first year to the second; NaN: follows other lines */
+  double last_factor;             /* prices of the last year of the horizon over today's */
+} steading_escalation_use;
+
+enum { STEADING_ESCALATION_USES = 6, STEADING_MOST_NOTES = 8 };
+
 typedef struct steading_verdict {
   int horizon_years;
   steading_cash_year *years; /* [horizon_years + 1] */
@@ -38,9 +56,15 @@ typedef struct steading_verdict {
   double first_cost;         /* what the plan costs at the start beyond the other */
   double net_present_value;
   double life_cycle_cost;    /* present value of all the plan's own costs */
+  double equivalent_annual_cost; /* the level yearly payment worth as much */
+  steading_answer savings_to_investment, adjusted_internal_rate_of_return;
+  steading_answer lcoe_per_kwh; /* life_cycle_cost over the present value of the energy served */
   double internal_rate_of_return, simple_payback_years, discounted_payback_years;
   steading_money_answer irr_answer, simple_answer, discounted_answer;
   bool simple_again_below, discounted_again_below; /* falls below zero again later */
+  steading_escalation_use escalations[STEADING_ESCALATION_USES];
+  steading_warning warnings[STEADING_MOST_NOTES];
+  size_t warning_count;
 } steading_verdict;
 
 /* Both runs must start in the same month and be at least horizon_years long. On success the caller

@@ -41,6 +41,20 @@ double steading_money_payment(double rate, double periods, double principal) {
   return principal / steading_money_uniform_present_value(rate, periods);
 }
 
+double steading_money_adjusted_rate(double rate, double ratio, double n) {
+  assert(rate > -1 && ratio > 0 && n > 0);
+  return (1 + rate) * pow(ratio, 1 / n) - 1;
+}
+
+double steading_money_rise(const double *rates, size_t count, int year) {
+  double factor = 1;
+  if (count == 0) return 1;
+  if (count == 1) return pow(1 + rates[0], year - 1);
+  for (int k = 1; k < year; k++)
+    factor *= 1 + rates[(size_t)k <= count ? (size_t)k - 1 : count - 1];
+  return factor;
+}
+
 const char *steading_money_answer_text(steading_money_answer answer) {
   switch (answer) {
     case STEADING_MONEY_FOUND:

@@ -26,6 +26,15 @@ double steading_money_escalated_present_value(double rate, double escalation, do
 /* Level payment at the end of each period that repays `principal` in `periods` periods. */
 double steading_money_payment(double rate, double periods, double principal);
 
+/* Adjusted internal rate of return (ASTM E1057): the yearly rate at which an investment grows whose
+ * savings, put aside at `rate`, are worth `ratio` times it (the savings-to-investment ratio, > 0)
+ * after n > 0 years: (1 + rate) ratio^(1/n) - 1. */
+double steading_money_adjusted_rate(double rate, double ratio, double n);
+
+/* Price of year 1.., over that of year 1, of a price that rises by rates[k - 1] from year k to k + 1;
+ * the last rate goes on. One rate: (1 + rate)^(year - 1). `count` 0: 1. */
+double steading_money_rise(const double *rates, size_t count, int year);
+
 typedef enum steading_money_answer {
   STEADING_MONEY_FOUND,
   STEADING_MONEY_NO_SIGN_CHANGE, /* IRR: all flows of one sign, or none */

@@ -124,23 +124,36 @@ static double extraterrestrial(int day_of_year) {
   return STEADING_SOLAR_CONSTANT_W_PER_M2 * (1 + 0.033 * cos(2 * pi * (day_of_year + 1) / 365));
 }
 
+void steading_sun_instant(double latitude_deg, double longitude_deg, double days_from_2000,
+                          int day_of_year, steading_sun_step *step) {
+  double latitude = latitude_deg * degree;
+  sky_instant sky = sky_at(days_from_2000);
+  double hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
+  *step = (steading_sun_step){0};
+  step->extraterrestrial_w_per_m2 = extraterrestrial(day_of_year);
+  direction(sin(latitude), cos(latitude), &sky, hour_angle, &step->east, &step->north, &step->up);
+  step->lit_share = step->up > 0;
+  if (step->up <= 0) step->east = step->north = step->up = 0;
+}
+
 void steading_sun_year(double latitude_deg, double longitude_deg, double utc_offset_h,
-                       steading_sun_step *steps) {
-  const double half_step = 7.5 * degree;
+                       int step_minutes, steading_sun_step *steps) {
+  const double half_step = step_minutes / 60.0 * 7.5 * degree;
   /* A lit part of less than 0.01 s is night: its sun would stand on the horizon. */
-  const double shortest = 0.01 / 3600;
+  const double shortest = 0.01 / (60.0 * step_minutes);
   double sin_latitude = sin(latitude_deg * degree), cos_latitude = cos(latitude_deg * degree);
   double first = (double)(steading_day_number(2030, 1, 1) - steading_day_number(2000, 1, 1)) - 0.5;
-  for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
+  int per_day = 1440 / step_minutes, count = per_day * STEADING_DAYS_PER_YEAR;
+  for (int i = 0; i < count; i++) {
     steading_sun_step *step = &steps[i];
-    sky_instant sky = sky_at(first + (i + 0.5 - utc_offset_h) / 24);
+    sky_instant sky = sky_at(first + ((i + 0.5) * (step_minutes / 60.0) - utc_offset_h) / 24);
     double hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
     double sunset = sunset_angle(sin_latitude, cos_latitude, &sky), middle = hour_angle;
     double length = sunset >= pi
                         ? 2 * half_step
                         : lit_part(hour_angle - half_step, hour_angle + half_step, sunset, &middle);
     *step = (steading_sun_step){0};
-    step->extraterrestrial_w_per_m2 = extraterrestrial(i / 24);
+    step->extraterrestrial_w_per_m2 = extraterrestrial(i / per_day);
     if (length < shortest * 2 * half_step) continue;
     direction(sin_latitude, cos_latitude, &sky, middle, &step->east, &step->north, &step->up);
     if (step->up <= 0) { /* rounding, where the sun only grazes the horizon */
@@ -148,6 +161,6 @@ void steading_sun_year(double latitude_deg, double longitude_deg, double utc_off
       continue;
     }
     step->lit_share = length / (2 * half_step);
-    if (step->lit_share > 1 - 1e-9) step->lit_share = 1; /* rounding: a whole hour is exactly 1 */
+    if (step->lit_share > 1 - 1e-9) step->lit_share = 1; /* rounding: a whole step is exactly 1 */
   }
 }

@@ -26,22 +26,29 @@ typedef struct steading_sun {
 
 void steading_sun_position(const steading_sun_query *query, steading_sun *sun);
 
-/* One step of the year of 8760 hours, as yield needs it: the sun in the middle of that part of the
+/* One step of the year of 365 days, as yield needs it: the sun in the middle of that part of the
  * step in which it is above the horizon (true horizon, no refraction). */
 typedef struct steading_sun_step {
-  double east, north, up;               /* unit vector to the sun; up is the cosine of the zenith */
-  double extraterrestrial_w_per_m2;     /* on a plane normal to the sun */
-  double lit_share;                     /* share of the step in which the sun is up; 0 at night,
-                                           and then east, north and up are 0 */
+  double east, north, up;           /* unit vector to the sun; up is the cosine of the zenith */
+  double extraterrestrial_w_per_m2; /* on a plane normal to the sun */
+  double lit_share;                 /* share of the step in which the sun is up; 0 at night,
+                                       and then east, north and up are 0 */
 } steading_sun_step;
 
 /* Solar constant, W/m2 (Kopp and Lean 2011). */
 #define STEADING_SOLAR_CONSTANT_W_PER_M2 1361.0
 
-/* The 8760 steps of a year at a place, in local standard time, labelled by their beginning. The
- * calendar year of the geometry is fixed (2030, mid-way between leap years), because the months of
- * typical-year files come from many years. `steps` holds 8760 elements. */
+/* The steps of a year at a place, of step_minutes (a divisor of 1440), in local standard time,
+ * labelled by their beginning. The calendar year of the geometry is fixed (2030, mid-way between
+ * leap years), because the months of typical-year files come from many years. `steps` holds
+ * 525600 / step_minutes elements. */
 void steading_sun_year(double latitude_deg, double longitude_deg, double utc_offset_h,
-                       steading_sun_step *steps);
+                       int step_minutes, steading_sun_step *steps);
+
+/* The sun at one instant in the same form: lit_share is 1 while the centre of its disc is above the
+ * true horizon, else 0 and the direction 0. `days_from_2000` as in steading_sun_query;
+ * `day_of_year` 0..364 is that of the extraterrestrial irradiance. */
+void steading_sun_instant(double latitude_deg, double longitude_deg, double days_from_2000,
+                          int day_of_year, steading_sun_step *step);
 
 #endif

@@ -319,7 +319,7 @@ steading_status steading_weather_synthesize(const steading_climate *climate,
   year_plan *plan = NULL;
   *weather = NULL;
   if (status != STEADING_OK) return status;
-  made = steading_weather_new(&climate->place, (size_t)climate->years, "synthesized");
+  made = steading_weather_new(&climate->place, (size_t)climate->years, 60, "synthesized");
   plan = calloc(1, sizeof *plan);
   if (made == NULL || plan == NULL) {
     status = steading_fail(error, STEADING_NO_MEMORY, "weather", "not enough memory");

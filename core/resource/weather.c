@@ -9,37 +9,45 @@
 
 #include "calendar.h"
 
-steading_weather *steading_weather_new(const steading_place *place, size_t years,
+bool steading_step_minutes_known(int step_minutes) {
+  return step_minutes == 60 || step_minutes == 30 || step_minutes == 15 || step_minutes == 10 ||
+         step_minutes == 5 || step_minutes == 1;
+}
+
+steading_weather *steading_weather_new(const steading_place *place, size_t years, int step_minutes,
                                        const char *source) {
   steading_weather *weather = calloc(1, sizeof *weather);
-  assert(years >= 1);
+  assert(years >= 1 && steading_step_minutes_known(step_minutes));
   if (weather == NULL) return NULL;
   weather->references = 1;
   weather->place = *place;
   weather->years = years;
-  weather->steps = years * STEADING_HOURS_PER_YEAR;
+  weather->step_minutes = step_minutes;
+  weather->steps_per_year = (size_t)(STEADING_HOURS_PER_YEAR * 60 / step_minutes);
+  weather->steps = years * weather->steps_per_year;
   snprintf(weather->source, sizeof weather->source, "%s", source);
   weather->ghi_w_per_m2 = calloc(weather->steps, sizeof(double));
   weather->dhi_w_per_m2 = calloc(weather->steps, sizeof(double));
   weather->dni_w_per_m2 = calloc(weather->steps, sizeof(double));
   weather->temp_c = calloc(weather->steps, sizeof(double));
-  weather->sun = calloc(STEADING_HOURS_PER_YEAR, sizeof *weather->sun);
+  weather->sun = calloc(weather->steps_per_year, sizeof *weather->sun);
   if (weather->ghi_w_per_m2 == NULL || weather->dhi_w_per_m2 == NULL ||
       weather->dni_w_per_m2 == NULL || weather->temp_c == NULL || weather->sun == NULL) {
     steading_weather_release(weather);
     return NULL;
   }
-  steading_sun_year(place->latitude_deg, place->longitude_deg, place->utc_offset_h, weather->sun);
+  steading_sun_year(place->latitude_deg, place->longitude_deg, place->utc_offset_h, step_minutes,
+                    weather->sun);
   return weather;
 }
 
 size_t steading_weather_split_light(steading_weather *weather) {
   size_t moved = 0;
   for (size_t year = 0; year < weather->years; year++) {
-    size_t first = year * STEADING_HOURS_PER_YEAR;
+    size_t first = year * weather->steps_per_year;
     const double *ghi = weather->ghi_w_per_m2 + first;
     double *dhi = weather->dhi_w_per_m2 + first, *dni = weather->dni_w_per_m2 + first;
-    for (size_t i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
+    for (size_t i = 0; i < weather->steps_per_year; i++) {
       const steading_sun_step *sun = &weather->sun[i];
       double most = sun->extraterrestrial_w_per_m2 * sun->lit_share;
       double beam = 0;

@@ -1,7 +1,7 @@
-/* Weather: hourly means of sun and temperature at a place, in local standard time.
+/* Weather: means of sun and temperature over steps at a place, in local standard time.
  *
- * A weather holds whole years of 8760 steps, labelled by their beginning. It is immutable once
- * made. Readers parse bytes that they are given: nothing here opens a file. */
+ * A weather holds whole years of 365 days in equal steps, labelled by their beginning. It is
+ * immutable once made. Readers parse bytes that they are given: nothing here opens a file. */
 #ifndef STEADING_RESOURCE_WEATHER_H
 #define STEADING_RESOURCE_WEATHER_H
 
@@ -15,28 +15,30 @@
 typedef struct steading_place {
   double latitude_deg, longitude_deg; /* east positive */
   double elevation_m;
-  double utc_offset_h;                /* local standard time minus UT */
+  double utc_offset_h; /* local standard time minus UT */
 } steading_place;
 
 typedef struct steading_weather {
-  size_t references;          /* how many owners; see steading_weather_keep and _release */
+  size_t references; /* how many owners; see steading_weather_keep and _release */
   steading_place place;
-  char time_zone[64];         /* zone name, or empty: then standard time all year */
+  char time_zone[64]; /* zone name, or empty: then standard time all year */
   bool has_record_low;
   double record_low_c;
-  size_t years, steps;        /* steps = years * 8760, 60 minutes each */
-  double *ghi_w_per_m2;       /* [steps] global on the horizontal, mean over the step */
-  double *dhi_w_per_m2;       /* [steps] diffuse on the horizontal, <= ghi */
-  double *dni_w_per_m2;       /* [steps] beam normal to the sun: (ghi - dhi) / cos zenith of the
-                                 same step of `sun`, so that a level plane gets ghi exactly; 0
-                                 when the sun is down (then dhi = ghi); never above the
-                                 extraterrestrial times the step's lit_share: what is more there
-                                 (the sun near the horizon) is counted as diffuse */
-  double *temp_c;             /* [steps] air temperature */
-  steading_sun_step *sun;     /* [8760] the sun of every weather year */
-  char source[32];            /* "epw", "synthesized" */
-  char sha256[65];            /* of the bytes read, hex; set by the caller */
-  char **notes;               /* [note_count] what was repaired, dropped or assumed, with counts */
+  int step_minutes;       /* 60, 30, 15, 10, 5 or 1 */
+  size_t steps_per_year;  /* 525600 / step_minutes */
+  size_t years, steps;    /* steps = years * steps_per_year */
+  double *ghi_w_per_m2;   /* [steps] global on the horizontal, mean over the step */
+  double *dhi_w_per_m2;   /* [steps] diffuse on the horizontal, <= ghi */
+  double *dni_w_per_m2;   /* [steps] beam normal to the sun: (ghi - dhi) / cos zenith of the
+                             same step of `sun`, so that a level plane gets ghi exactly; 0
+                             when the sun is down (then dhi = ghi); never above the
+                             extraterrestrial times the step's lit_share: what is more there
+                             (the sun near the horizon) is counted as diffuse */
+  double *temp_c;         /* [steps] air temperature */
+  steading_sun_step *sun; /* [steps_per_year] the sun of every weather year */
+  char source[32];        /* "epw", "tmy3", "keyed csv", "table", "synthesized" */
+  char sha256[65];        /* of the bytes read, hex; set by the caller */
+  char **notes;           /* [note_count] what was repaired, dropped or assumed, with counts */
   size_t note_count;
   struct steading_yield *yields; /* array yields that plant worked out for this weather */
   void (*free_yields)(struct steading_yield *yields); /* set by who fills the cache; called when the
@@ -63,17 +65,48 @@ typedef struct steading_climate {
 steading_status steading_weather_synthesize(const steading_climate *climate,
                                             steading_weather **weather, steading_error *error);
 
-/* EPW, told by its first header line. `name` (a file name) is used in messages. What is missing in
- * the file is repaired and noted, or the file is refused: the rules are in
- * reference/manual/resource.md. The path of an error is 'name' or 'name: line 1234'. *weather is
- * NULL on failure. */
+/* Checks of a file that a person can waive, as bits. */
+enum {
+  STEADING_ALLOW_ZONE = 1, /* zone_far_from_longitude: beyond 1.5 h */
+  STEADING_ALLOW_LIGHT = 2 /* light_far_from_noon: centre of the light beyond 2 h of solar noon */
+};
+
+/* What a person says beside a file that describes itself. All zero: nothing. */
+typedef struct steading_read_options {
+  unsigned allow;
+  int shift_minutes;   /* added to every stamp, -1440..1440 */
+  bool has_utc_offset; /* utc_offset_h stands instead of the file's own, -12..14 */
+  double utc_offset_h;
+} steading_read_options;
+
+/* The readers. The format is told by content (is_). `name` (a file name) is used in messages;
+ * `options` may be NULL. What is missing in the file is repaired and noted, or the file is refused:
+ * the rules are in reference/manual/resource.md. The path of an error is 'name' or 'name: line
+ * 1234'. *weather is NULL on failure.
+ *   epw    eight header lines, 35 fields a row
+ *   tmy3   CSV: a line of the station, a line of column names, hours of a typical year that end at
+ *          their label
+ *   keyed  CSV: keys, their values, column names; stamps are instants */
 bool steading_weather_is_epw(const char *bytes, size_t length);
 steading_status steading_weather_read_epw(const char *bytes, size_t length, const char *name,
+                                          const steading_read_options *options,
                                           steading_weather **weather, steading_error *error);
+bool steading_weather_is_tmy3(const char *bytes, size_t length);
+steading_status steading_weather_read_tmy3(const char *bytes, size_t length, const char *name,
+                                           const steading_read_options *options,
+                                           steading_weather **weather, steading_error *error);
+bool steading_weather_is_keyed(const char *bytes, size_t length);
+steading_status steading_weather_read_keyed(const char *bytes, size_t length, const char *name,
+                                            const steading_read_options *options,
+                                            steading_weather **weather, steading_error *error);
 
-/* For readers: a weather of `years` years at a place with its sun worked out, everything else zero
- * or empty, one owner. NULL when memory ends. years is at least 1; the place is not checked. */
-steading_weather *steading_weather_new(const steading_place *place, size_t years,
+/* Whether a weather, and a run, can have steps of so many minutes: 60, 30, 15, 10, 5 or 1. */
+bool steading_step_minutes_known(int step_minutes);
+
+/* For readers: a weather of `years` years of steps of step_minutes at a place with its sun worked
+ * out, everything else zero or empty, one owner. NULL when memory ends. years is at least 1,
+ * step_minutes a known one; the place is not checked. */
+steading_weather *steading_weather_new(const steading_place *place, size_t years, int step_minutes,
                                        const char *source);
 
 /* For readers, once ghi and dhi (both >= 0) stand in every step: bounds dhi by ghi and fills dni by

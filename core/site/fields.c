@@ -4,22 +4,38 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "nearest.h"
+#include "site/periods.h"
 #include "site/window.h"
 
-const char *const steading_choices_with_grid[] = {"adds", "~transfers", NULL};
+const char *const steading_choices_with_grid[] = {"adds", "transfers", NULL};
 const char *const steading_choices_incidence[] = {"martin_ruiz", "ashrae", "fresnel", NULL};
 const char *const steading_choices_cell_temperature[] = {"noct", "~faiman", "~king", NULL};
-const char *const steading_choices_sky_model[] = {"hay_davies", "isotropic", "~perez", NULL};
+const char *const steading_choices_sky_model[] = {"perez", "hay_davies", "isotropic", NULL};
+const char *const steading_choices_light_unit[] = {"W/m2",  "Wh/m2", "kWh/m2", "kJ/m2",
+                                                   "MJ/m2", "J/cm2", NULL};
+const char *const steading_choices_temp_unit[] = {"C", "K", "F", "0.1C", NULL};
+const char *const steading_choices_interval[] = {"beginning", "ending", "instant", NULL};
+const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude",
+                                                       "light_far_from_noon", NULL};
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
 const char *const steading_choices_keep[] = {"annual", "monthly", "steps", NULL};
 const char *const steading_choices_of_what[] = {"parts", "total", NULL};
 const char *const steading_choices_prices[] = {"nominal", "real", NULL};
+const char *const steading_choices_energy_prices[] = {"blocks", "periods", NULL};
+const char *const steading_choices_export_price[] = {"none", "net_metering", "net_billing", NULL};
+const char *const steading_choices_export_cap[] = {"energy_of_month", NULL};
+const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
+                                              "export", "minimum", NULL};
+
+const char *const steading_surplus_kinds[] = {"water", "hot_water", "battery", "vehicle", "export"};
 
 static steading_status at(steading_error *error, const char *path, const char *field,
                           const char *text) {
   char where[256];
-  snprintf(where, sizeof where, "%s%s%s", path, path[0] != '\0' ? "." : "", field);
+  snprintf(where, sizeof where, "%.180s%s%.70s", path,
+           path[0] != '\0' && field[0] != '\0' ? "." : "", field);
   return steading_fail(error, STEADING_BAD_INPUT, where, "%s", text);
 }
 
@@ -42,6 +58,8 @@ static steading_status check_lot(const void *record, const char *path, steading_
     return at(error, path, "life_years",
               "a replacement without a price; give price_each, price_lot or "
               "replacement_price_each");
+  if (given(lot, "retired") && given(lot, "in_service") && lot->retired <= lot->in_service)
+    return at(error, path, "retired", "expected a date after in_service");
   if (!given(lot, "life_years") && given(lot, "replacement_price_each"))
     return at(error, path, "replacement_price_each", "without life_years nothing is replaced");
   if (!given(lot, "life_years") && given(lot, "price_trend_per_year"))
@@ -94,13 +112,229 @@ static steading_status check_battery_module(const void *record, const char *path
   return STEADING_OK;
 }
 
+static steading_status check_block(const steading_list *blocks, size_t i, const char *path,
+                                   steading_error *error) {
+  const steading_tariff_block *block = (const void *)blocks->items[i];
+  const steading_tariff_block *before = i == 0 ? NULL : (const void *)blocks->items[i - 1];
+  bool month = given(block, "up_to_kwh"), day = given(block, "up_to_kwh_per_day");
+  double edge = day ? block->up_to_kwh_per_day : block->up_to_kwh;
+  const char *edge_name = day ? "up_to_kwh_per_day" : "up_to_kwh";
+  if (i + 1 == blocks->count)
+    return month || day
+               ? at(error, path, edge_name,
+                    "the last block has no upper edge; add one more, without up_to_kwh, for "
+                    "what lies above")
+               : STEADING_OK;
+  if (month && day)
+    return at(error, path, "up_to_kwh_per_day", "up_to_kwh is given as well; write one of the two");
+  if (!month && !day)
+    return at(error, path, "up_to_kwh",
+              "required: every block but the last has an upper edge, up_to_kwh or "
+              "up_to_kwh_per_day");
+  if (before == NULL)
+    return edge > 0 ? STEADING_OK : at(error, path, edge_name, "expected more than 0");
+  if (given(before, edge_name) == false)
+    return at(error, path, edge_name,
+              "the block before has the other kind of edge; write all a month or all a day");
+  if (!(edge > (day ? before->up_to_kwh_per_day : before->up_to_kwh)))
+    return at(error, path, edge_name, "expected more than the edge of the block before");
+  return STEADING_OK;
+}
+
+static steading_status check_blocks(const steading_list *blocks, bool all_at_last, const char *path,
+                                    steading_error *error) {
+  char where[256];
+  if (blocks == NULL || blocks->count == 0)
+    return at(error, path, "", "an empty list, expected { { price_per_kwh = ... } }");
+  for (size_t i = 0; i < blocks->count; i++) {
+    steading_status status = STEADING_OK;
+    snprintf(where, sizeof where, "%.180s[%zu]", path, i + 1);
+    status = check_block(blocks, i, where, error);
+    if (status != STEADING_OK) return status;
+    if (blocks->count == 1 &&
+        ((const steading_tariff_block *)(void *)blocks->items[i])->all_at_last)
+      return at(error, where, "all_at_last", "has no effect on one price; leave it out");
+  }
+  if (blocks->count == 1 && all_at_last)
+    return at(error, path, "all_at_last", "has no effect on one price; leave it out");
+  return STEADING_OK;
+}
+
+static steading_status check_price_blocks(const void *record, const char *path,
+                                          steading_error *error) {
+  const steading_price_blocks *blocks = record;
+  return check_blocks(blocks->blocks, blocks->all_at_last, path, error);
+}
+
+static steading_status check_period(const void *record, const char *path, steading_error *error) {
+  const steading_period *period = record;
+  bool parts = given(period, "hours") || given(period, "days") || given(period, "months");
+  if (period->name[0] == '\0') return at(error, path, "name", "an empty name");
+  if (given(period, "price_per_kwh") == given(period, "blocks"))
+    return at(error, path, given(period, "blocks") ? "blocks" : "price_per_kwh",
+              given(period, "blocks") ? "price_per_kwh is given as well; write one of the two"
+                                      : "required: price_per_kwh, or blocks = { ... }");
+  if (given(period, "window") && parts)
+    return at(error, path, "window",
+              "hours, days or months are given as well; write one of the two");
+  return STEADING_OK;
+}
+
+static steading_status check_energy_prices(const void *record, const char *path,
+                                           steading_error *error) {
+  const steading_energy_prices *energy = record;
+  if (energy->kind == 0 && given(energy, "periods"))
+    return at(error, path, "periods",
+              "belong to the kind \"periods\"; write kind = \"periods\" too");
+  if (energy->kind == 0) return check_blocks(energy->blocks, energy->all_at_last, path, error);
+  if (given(energy, "blocks"))
+    return at(error, path, "",
+              "found a list beside kind = \"periods\"; its prices stand in periods");
+  if (given(energy, "all_at_last"))
+    return at(error, path, "all_at_last", "belongs to the blocks of a period");
+  if (energy->periods == NULL || energy->periods->count == 0)
+    return at(error, path, "periods", "required: a list of { name = , price_per_kwh = , hours = }");
+  return STEADING_OK;
+}
+
+static steading_status check_export_price(const void *record, const char *path,
+                                          steading_error *error) {
+  const steading_export_price *export = record;
+  bool billing = export->kind == STEADING_EXPORT_NET_BILLING;
+  static const char *const all[] = {"price_per_kwh", "cap", "true_up_month",
+                                    "cash_out_price_per_kwh"};
+  for (size_t i = 0; export->kind == STEADING_EXPORT_NONE && i < sizeof all / sizeof *all; i++)
+    if (given(export, all[i])) return at(error, path, all[i], "has no effect with kind = \"none\"");
+  if (billing && !given(export, "price_per_kwh"))
+    return at(error, path, "price_per_kwh", "required with kind = \"net_billing\"");
+  if (export->kind == STEADING_EXPORT_NET_METERING && given(export, "price_per_kwh"))
+    return at(error, path, "price_per_kwh",
+              "has no effect with kind = \"net_metering\": a kWh is worth the one that it offsets");
+  if (export->kind == STEADING_EXPORT_NET_METERING && given(export, "cap"))
+    return at(error, path, "cap", "has no effect with kind = \"net_metering\"");
+  if (billing && given(export, "true_up_month") && !given(export, "cap"))
+    return at(error, path, "true_up_month",
+              "has no effect without cap: all credit is given in its month and nothing carried");
+  if (given(export, "cash_out_price_per_kwh") && !given(export, "true_up_month"))
+    return at(error, path, "true_up_month", "required with cash_out_price_per_kwh");
+  return STEADING_OK;
+}
+
+/* Two lines of one name could not be told apart. */
+static steading_status check_line_names(const steading_list *list, const char *what,
+                                        size_t name_offset, const char *path,
+                                        steading_error *error) {
+  char field[64];
+  for (size_t i = 0; list != NULL && i < list->count; i++)
+    for (size_t k = 0; k < i; k++) {
+      const char *a = *(char *const *)(const void *)((const char *)list->items[i] + name_offset);
+      const char *b = *(char *const *)(const void *)((const char *)list->items[k] + name_offset);
+      snprintf(field, sizeof field, "%s[%zu].name", what, i + 1);
+      if (strcmp(a, b) == 0) return at(error, path, field, "the name is taken");
+    }
+  return STEADING_OK;
+}
+
 static steading_status check_tariff(const void *record, const char *path, steading_error *error) {
   const steading_tariff *tariff = record;
-  if (tariff->energy->count != 1)
-    return at(error, path, "energy",
-              tariff->energy->count == 0
-                  ? "an empty list, expected { { price_per_kwh = ... } }"
-                  : "several blocks are not yet carried out by this version; expected one");
+  char where[256];
+  steading_status status =
+      check_line_names(tariff->riders, "riders", offsetof(steading_rider, name), path, error);
+  if (status == STEADING_OK)
+    status = check_line_names(tariff->taxes, "taxes", offsetof(steading_tax, name), path, error);
+  if (tariff->energy->kind == 0) {
+    if (status == STEADING_OK && given(tariff, "holidays"))
+      status = at(error, path, "holidays", "have no effect on a tariff without periods");
+    return status;
+  }
+  if (status == STEADING_OK)
+    status = check_line_names(tariff->energy->periods, "energy.periods",
+                              offsetof(steading_period, name), path, error);
+  snprintf(where, sizeof where, "%.200s%senergy.periods", path, path[0] != '\0' ? "." : "");
+  if (status == STEADING_OK)
+    status = steading_periods_check(tariff->energy->periods, tariff->holidays, where, error);
+  return status;
+}
+
+static steading_status check_ask_bill(const void *record, const char *path, steading_error *error) {
+  const steading_ask_bill *ask = record;
+  int year = 0, month = 0, day = 0;
+  steading_date_of_day(ask->month, &year, &month, &day);
+  return day == 1 ? STEADING_OK : at(error, path, "month", "expected a month such as \"2027-01\"");
+}
+
+static steading_status check_ask_bills(const void *record, const char *path,
+                                       steading_error *error) {
+  const steading_ask_bills *ask = record;
+  static const int steps[] = {60, 30, 15, 10, 5, 1};
+  for (size_t i = 0; i < sizeof steps / sizeof *steps; i++)
+    if (ask->step_minutes == steps[i]) return STEADING_OK;
+  return at(error, path, "step_minutes", "expected 60, 30, 15, 10, 5 or 1");
+}
+
+static bool is_step(double minutes) {
+  return minutes == 60 || minutes == 30 || minutes == 15 || minutes == 10 || minutes == 5 ||
+         minutes == 1;
+}
+
+static steading_status check_series(const void *record, const char *path, steading_error *error) {
+  const steading_load_series *load = record;
+  char text[128];
+  size_t a_year = 0;
+  if (!is_step(load->step_minutes))
+    return at(error, path, "step_minutes", "expected 60, 30, 15, 10, 5 or 1");
+  a_year = (size_t)(STEADING_HOURS_PER_YEAR * 60 / load->step_minutes);
+  if (load->kw->count % a_year == 0) return STEADING_OK;
+  snprintf(text, sizeof text, "found %zu numbers, expected whole years of %zu", load->kw->count,
+           a_year);
+  return at(error, path, "kw", text);
+}
+
+static steading_status check_rules(const void *record, const char *path, steading_error *error) {
+  const steading_rules *rules = record;
+  bool seen[STEADING_SURPLUS_KINDS] = {false};
+  char text[192], field[48];
+  if (given(rules, "resume_above") && rules->resume_above < rules->battery_floor)
+    return at(error, path, "resume_above", "lies below battery_floor");
+  for (size_t i = 0; rules->surplus_order != NULL && i < rules->surplus_order->count; i++) {
+    const char *word = rules->surplus_order->items[i];
+    int kind = steading_nearest_name(word, steading_surplus_kinds, STEADING_SURPLUS_KINDS);
+    snprintf(field, sizeof field, "surplus_order[%zu]", i + 1);
+    if (kind < 0 || strcmp(steading_surplus_kinds[kind], word) != 0) {
+      snprintf(text, sizeof text,
+               "found \"%.40s\"%s%s%s, expected water, hot_water, battery, vehicle or export", word,
+               kind < 0 ? "" : " (did you mean \"", kind < 0 ? "" : steading_surplus_kinds[kind],
+               kind < 0 ? "" : "\"?)");
+      return at(error, path, field, text);
+    }
+    if (seen[kind]) {
+      snprintf(text, sizeof text, "\"%s\" stands twice", word);
+      return at(error, path, field, text);
+    }
+    seen[kind] = true;
+  }
+  return STEADING_OK;
+}
+
+/* Rules that only a grid gives a meaning. */
+static steading_status check_hub(const void *record, const char *path, steading_error *error) {
+  const steading_hub *hub = record;
+  bool transfers = hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS;
+  const steading_rules *rules = hub->rules;
+  if (hub->meter == NULL) {
+    if (given(hub->inverter, "with_grid"))
+      return at(error, path, "inverter.with_grid", "without a meter there is no grid");
+    if (hub->inverter->import_margin_w > 0)
+      return at(error, path, "inverter.import_margin_w", "without a meter there is no grid");
+    if (rules != NULL && given(rules, "resume_above"))
+      return at(error, path, "rules.resume_above", "without a meter no grid takes over");
+    if (rules != NULL && given(rules, "reserve"))
+      return at(error, path, "rules.reserve", "without a meter there is no grid to keep it for");
+  }
+  if (transfers && (rules == NULL || !given(rules, "resume_above")))
+    return at(error, path, "rules.resume_above",
+              "required with inverter.with_grid = \"transfers\": the charge from which the load "
+              "comes back");
   return STEADING_OK;
 }
 
@@ -144,11 +378,42 @@ static steading_status check_money(const void *record, const char *path, steadin
   return STEADING_OK;
 }
 
+static steading_status check_table_columns(const void *record, const char *path,
+                                           steading_error *error) {
+  const steading_table_columns *columns = record;
+  if (columns->ghi == NULL && (columns->dni == NULL || columns->dhi == NULL))
+    return at(error, path, "ghi", "required: ghi, or dni and dhi");
+  return STEADING_OK;
+}
+
+static steading_status check_read(const void *record, const char *path, steading_error *error) {
+  const steading_read_fields *read = record;
+  if (read->columns == NULL && given(read, "time_format"))
+    return at(error, path, "time_format", "belongs to a plain table; give columns as well");
+  if (read->columns == NULL && given(read, "interval"))
+    return at(error, path, "interval", "belongs to a plain table; give columns as well");
+  if (read->columns != NULL && !given(read, "interval"))
+    return at(error, path, "interval",
+              "required with columns: does a stamp mark the \"beginning\" or the \"ending\" of its "
+              "step, or an \"instant\"?");
+  return STEADING_OK;
+}
+
 static steading_status check_simulate(const void *record, const char *path, steading_error *error) {
   const steading_simulate *run = record;
   int year = 0, month = 0, day = 1;
   if (given(run, "start")) steading_date_of_day(run->start, &year, &month, &day);
   if (day != 1) return at(error, path, "start", "expected the first day of a month");
+  if (!is_step(run->step_minutes))
+    return at(error, path, "step_minutes", "expected 60, 30, 15, 10, 5 or 1");
+  if (run->keep != STEADING_KEEP_STEPS) {
+    static const char *const of_steps[] = {"columns", "from", "to"};
+    for (size_t i = 0; i < 3; i++)
+      if (given(run, of_steps[i]))
+        return at(error, path, of_steps[i], "without keep = \"steps\" no steps are kept");
+  }
+  if (given(run, "from") && given(run, "to") && run->to < run->from)
+    return at(error, path, "to", "lies before `from`");
   return STEADING_OK;
 }
 
@@ -163,16 +428,24 @@ STEADING_SPEC(cell_temperature, "cell_temperature", STEADING_CELL_TEMPERATURE, f
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, NULL)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
 STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
-STEADING_SPEC(rules, "rules", STEADING_RULES, false, NULL)
-STEADING_SPEC(hub, "hub", STEADING_HUB, false, NULL)
+STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
+STEADING_SPEC(hub, "hub", STEADING_HUB, false, check_hub)
 STEADING_SPEC(tariff_block, "energy", STEADING_TARIFF_BLOCK, false, NULL)
+STEADING_SPEC(price_blocks, "blocks", STEADING_PRICE_BLOCKS, false, check_price_blocks)
+STEADING_SPEC(period, "period", STEADING_PERIOD, false, check_period)
+STEADING_SPEC(energy_prices, "energy", STEADING_ENERGY_PRICES, false, check_energy_prices)
+STEADING_SPEC(rider, "rider", STEADING_RIDER, false, NULL)
+STEADING_SPEC(export_price, "export", STEADING_EXPORT_PRICE, false, check_export_price)
+STEADING_SPEC(tax, "tax", STEADING_TAX, false, NULL)
 STEADING_SPEC(tariff, "tariff", STEADING_TARIFF, false, check_tariff)
+STEADING_SPEC(outages, "outages", STEADING_OUTAGES, false, NULL)
 STEADING_SPEC(meter, "meter", STEADING_METER, false, NULL)
 STEADING_SPEC(load_daily, "daily", STEADING_LOAD_DAILY, true, NULL)
 STEADING_SPEC(load_steady, "steady", STEADING_LOAD_STEADY, true, NULL)
 STEADING_SPEC(load_refrigerators, "refrigerators", STEADING_LOAD_REFRIGERATORS, true, NULL)
 STEADING_SPEC(load_timed, "timed", STEADING_LOAD_TIMED, true, NULL)
-STEADING_SPEC(load_series, "series", STEADING_LOAD_SERIES, true, NULL)
+STEADING_SPEC(load_series, "series", STEADING_LOAD_SERIES, true, check_series)
+STEADING_SPEC(load_bills, "bills", STEADING_LOAD_BILLS, true, NULL)
 STEADING_SPEC(building, "building", STEADING_BUILDING, false, check_feed)
 STEADING_SPEC(well, "well", STEADING_WELL, false, check_feed)
 STEADING_SPEC(tank, "tank", STEADING_TANK, false, check_tank)
@@ -186,14 +459,23 @@ STEADING_SPEC(small_items, "small_items", STEADING_SMALL_ITEMS, false, NULL)
 STEADING_SPEC(money, "money", STEADING_MONEY, false, check_money)
 STEADING_SPEC(place_fields, "place", STEADING_PLACE_FIELDS, false, NULL)
 STEADING_SPEC(climate_fields, "synthesize", STEADING_CLIMATE_FIELDS, false, NULL)
-STEADING_SPEC(read_fields, "read", STEADING_READ_FIELDS, false, NULL)
+STEADING_SPEC(light_column, "light column", STEADING_LIGHT_COLUMN, false, NULL)
+STEADING_SPEC(temp_column, "temperature column", STEADING_TEMP_COLUMN, false, NULL)
+STEADING_SPEC(table_columns, "columns", STEADING_TABLE_COLUMNS, false, check_table_columns)
+STEADING_SPEC(read_fields, "read", STEADING_READ_FIELDS, false, check_read)
 STEADING_SPEC(ask_sun, "sun.position", STEADING_ASK_SUN, false, check_ask_sun)
 STEADING_SPEC(ask_plane, "sky.on_plane", STEADING_ASK_PLANE, false, NULL)
 STEADING_SPEC(ask_incidence, "pv.incidence_modifier", STEADING_ASK_INCIDENCE, false,
               check_ask_incidence)
 STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, NULL)
+STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
+STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
 
-const steading_spec *const steading_variants_loads[] = {
-    &steading_load_daily_spec, &steading_load_steady_spec, &steading_load_refrigerators_spec,
-    &steading_load_timed_spec, &steading_load_series_spec, NULL};
+const steading_spec *const steading_variants_loads[] = {&steading_load_daily_spec,
+                                                        &steading_load_steady_spec,
+                                                        &steading_load_refrigerators_spec,
+                                                        &steading_load_timed_spec,
+                                                        &steading_load_series_spec,
+                                                        &steading_load_bills_spec,
+                                                        NULL};

@@ -9,6 +9,22 @@
 
 #include "site/spec.h"
 
+/* The words of a hub's surplus_order. Nothing has hot_water or vehicle yet: an order may name them,
+ * as it may name water on a site without water. */
+enum {
+  STEADING_SURPLUS_WATER,
+  STEADING_SURPLUS_HOT_WATER,
+  STEADING_SURPLUS_BATTERY,
+  STEADING_SURPLUS_VEHICLE,
+  STEADING_SURPLUS_EXPORT,
+  STEADING_SURPLUS_KINDS
+};
+extern const char *const steading_surplus_kinds[];
+
+/* Choices that code asks for, in the order of their words. */
+enum { STEADING_WITH_GRID_ADDS, STEADING_WITH_GRID_TRANSFERS };
+enum { STEADING_KEEP_ANNUAL, STEADING_KEEP_MONTHLY, STEADING_KEEP_STEPS };
+
 #define STEADING_LATER(F, T, name, doc) \
   F(T, later, name, "", optional, 0, 0, 0, energy, none, doc)
 
@@ -34,8 +50,10 @@
   F(T, number, labour_price, "money", optional, 0, 1e12, 0, money, none, "labour of the whole lot") \
   F(T, number, salvage_share, "share", standard, 0, 1, 0, money, none,                             \
     "share of the last price paid that is left at the end of the horizon")                        \
-  STEADING_LATER(F, T, retired, "lots that leave during the run")                                  \
-  STEADING_LATER(F, T, delivered_charge, "lots that arrive during the run")
+  F(T, date, retired, "", optional, 0, 0, 0, energy, none,                                         \
+    "date from which they are gone; absent: they stay")                                           \
+  F(T, number, delivered_charge, "share", standard, 0, 1, 0.3, energy, none,                       \
+    "charge with which battery modules arrive during the run (default: common practice, no source)")
 STEADING_STRUCT(lot, STEADING_LOT)
 
 #define STEADING_WORKS(F, T)                                                                       \
@@ -80,9 +98,12 @@ extern const char *const steading_choices_with_grid[];
 #define STEADING_INVERTER(F, T)                                                                    \
   F(T, record, unit, "", required, 0, 0, 0, energy, unit, "one unit; lots say how many")           \
   F(T, choice, with_grid, "", standard, 0, 0, 0, energy, with_grid,                                \
-    "adds: the grid covers only what is missing")                                                 \
+    "adds: the grid covers only what is missing; transfers: the whole load moves over to it until " \
+    "rules.resume_above")                                                                         \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when")                  \
-  STEADING_LATER(F, T, import_margin_w, "a margin against export")
+  F(T, number, import_margin_w, "W", standard, 0, 1e5, 0, energy, none,                            \
+    "drawn from the meter at least, as far as loads take it, so that nothing is exported by "     \
+    "mistake")
 STEADING_STRUCT(inverter, STEADING_INVERTER)
 
 #define STEADING_PV_MODULE(F, T)                                                                   \
@@ -176,23 +197,28 @@ STEADING_STRUCT(battery, STEADING_BATTERY)
 
 #define STEADING_RULES(F, T)                                                                       \
   F(T, number, battery_floor, "share", standard, 0, 1, 0.1, energy, none,                          \
-    "charge below which the grid takes over; also kept when there is no grid")                    \
-  STEADING_LATER(F, T, resume_above, "hysteresis of the floor")                                    \
-  STEADING_LATER(F, T, outage_floor, "outages")                                                    \
-  STEADING_LATER(F, T, reserve, "a reserve for outages")                                           \
+    "charge below which the grid takes over")                                                     \
+  F(T, number, resume_above, "share", optional, 0, 1, 0, energy, none,                             \
+    "once at the floor, the battery serves again from this charge on; absent: at once")           \
+  F(T, number, outage_floor, "share", optional, 0, 1, 0, energy, none,                             \
+    "charge that is kept while there is no grid; absent: battery_floor")                          \
+  F(T, monthly, reserve, "share", standard, 0, 1, 0, energy, none,                                 \
+    "charge kept for outages while the grid is up, one number or twelve: the larger of it and "   \
+    "battery_floor counts")                                                                       \
   STEADING_LATER(F, T, raise_reserve, "a reserve raised ahead of dull days")                       \
   STEADING_LATER(F, T, battery_use, "a battery for outages only")                                  \
   STEADING_LATER(F, T, discharge_windows, "discharge in windows")                                  \
   STEADING_LATER(F, T, charge_from_grid, "charging from the grid")                                 \
-  STEADING_LATER(F, T, surplus_order,                                                              \
-                 "another order of surplus than water, battery, the meter's other buildings, export") \
+  F(T, texts, surplus_order, "", optional, 0, 0, 0, energy, none,                                  \
+    "who takes surplus sun, in order: water, hot_water, battery, vehicle, export (the meter's "   \
+    "other buildings and hubs, then the grid); what is left out takes none")                      \
   STEADING_LATER(F, T, generator, "generators")                                                    \
   STEADING_LATER(F, T, shed, "load shedding")                                                      \
   STEADING_LATER(F, T, decide, "decisions in Lua")
 STEADING_STRUCT(rules, STEADING_RULES)
 
 #define STEADING_HUB(F, T)                                                                         \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none,                                           \
     "the meter behind which it stands; absent: off the grid")                                     \
   F(T, record, inverter, "", required, 0, 0, 0, energy, inverter, "the power conversion equipment") \
@@ -207,33 +233,111 @@ STEADING_STRUCT(hub, STEADING_HUB)
 
 #define STEADING_TARIFF_BLOCK(F, T)                                                                \
   F(T, number, price_per_kwh, "money/kWh", required, -100, 1e4, 0, money, none, "energy price")    \
-  STEADING_LATER(F, T, up_to_kwh, "monthly blocks")                                                \
-  STEADING_LATER(F, T, up_to_kwh_per_day, "daily blocks")                                          \
-  STEADING_LATER(F, T, all_at_last, "blocks")
+  F(T, number, up_to_kwh, "kWh", optional, 0, 1e12, 0, money, none,                                \
+    "upper edge of the block, of the energy of the month; the last block has none")               \
+  F(T, number, up_to_kwh_per_day, "kWh", optional, 0, 1e12, 0, money, none,                        \
+    "the same times the days of the month")                                                       \
+  F(T, flag, all_at_last, "", standard, 0, 0, 0, money, none,                                      \
+    "all energy of the month has the price of the block that it reaches")
 STEADING_STRUCT(tariff_block, STEADING_TARIFF_BLOCK)
+
+#define STEADING_PRICE_BLOCKS(F, T)                                                                \
+  F(T, list, blocks, "", optional, 0, 0, 0, money, tariff_block,                                   \
+    "the list itself: blocks in rising order; one block is a flat price")                         \
+  F(T, flag, all_at_last, "", standard, 0, 0, 0, money, none,                                      \
+    "all energy of the month has the price of the block that it reaches")
+STEADING_STRUCT(price_blocks, STEADING_PRICE_BLOCKS)
+
+#define STEADING_PERIOD(F, T)                                                                      \
+  F(T, text, name, "", required, 0, 0, 0, money, none, "what the bill calls it")                   \
+  F(T, number, price_per_kwh, "money/kWh", optional, -100, 1e4, 0, money, none, "energy price")    \
+  F(T, listed, blocks, "", optional, 0, 0, 0, money, price_blocks,                                 \
+    "or blocks of the energy of the month in this period")                                        \
+  F(T, window_part, hours, "", optional, 0, 0, 0, money, none,                                     \
+    "\"17:00-21:00\", in civil time; absent: all day")                                            \
+  F(T, window_part, days, "", optional, 0, 0, 0, money, none,                                      \
+    "\"Mon-Fri\"; a holiday counts as a Sunday; absent: all days")                                \
+  F(T, window_part, months, "", optional, 0, 0, 0, money, none,                                    \
+    "\"Jun-Sep\", 6 or a list; absent: all months")                                               \
+  F(T, windows, window, "", optional, 0, 0, 0, money, none,                                        \
+    "instead of hours, days and months: a window or a list of windows")
+STEADING_STRUCT(period, STEADING_PERIOD)
+
+extern const char *const steading_choices_energy_prices[];
+#define STEADING_ENERGY_PRICES(F, T)                                                               \
+  F(T, list, blocks, "", optional, 0, 0, 0, money, tariff_block,                                   \
+    "the list itself: blocks in rising order; one block is a flat price")                         \
+  F(T, choice, kind, "", standard, 0, 0, 0, money, energy_prices,                                  \
+    "periods: prices by the clock, in periods")                                                   \
+  F(T, list, periods, "", optional, 0, 0, 0, money, period,                                        \
+    "in order: the first that fits counts; together they cover every minute")                     \
+  F(T, flag, all_at_last, "", standard, 0, 0, 0, money, none,                                      \
+    "all energy of the month has the price of the block that it reaches")                         \
+  F(T, refused, price_per_kwh, "", optional, 0, 0, 0, money, none,                                 \
+    "prices stand in a list; write energy = { { price_per_kwh = ... } }")
+STEADING_STRUCT(energy_prices, STEADING_ENERGY_PRICES)
+
+#define STEADING_RIDER(F, T)                                                                       \
+  F(T, text, name, "", required, 0, 0, 0, money, none, "what the bill calls it")                   \
+  F(T, monthly, price_per_kwh, "money/kWh", required, -100, 1e4, 0, money, none,                   \
+    "added to every kWh that the energy lines charge; one number or twelve")
+STEADING_STRUCT(rider, STEADING_RIDER)
+
+extern const char *const steading_choices_export_price[];
+extern const char *const steading_choices_export_cap[];
+#define STEADING_EXPORT_PRICE(F, T)                                                                \
+  F(T, choice, kind, "", required, 0, 0, 0, money, export_price,                                   \
+    "net_metering: exported kWh offset imported kWh; net_billing: they earn money")               \
+  F(T, number, price_per_kwh, "money/kWh", optional, 0, 1e4, 0, money, none,                       \
+    "net_billing: credit for a kWh")                                                              \
+  F(T, choice, cap, "", optional, 0, 0, 0, money, export_cap,                                      \
+    "net_billing: credit pays at most the month's energy, the rest is carried; absent: no limit") \
+  F(T, count, true_up_month, "", optional, 1, 12, 0, money, none,                                  \
+    "at the end of this month what is carried expires; absent: never")                            \
+  F(T, number, cash_out_price_per_kwh, "money/kWh", optional, 0, 1e4, 0, money, none,              \
+    "or is paid out at this price")
+STEADING_STRUCT(export_price, STEADING_EXPORT_PRICE)
+
+extern const char *const steading_choices_taxed[];
+#define STEADING_TAX(F, T)                                                                         \
+  F(T, text, name, "", required, 0, 0, 0, money, none, "what the bill calls it")                   \
+  F(T, number, share, "share", required, 0, 1, 0, money, none, "of the lines below")               \
+  F(T, words, on, "", required, 0, 0, 0, money, taxed, "the lines that it is taken on")
+STEADING_STRUCT(tax, STEADING_TAX)
 
 #define STEADING_TARIFF(F, T)                                                                      \
   F(T, number, fixed_per_month, "money", standard, 0, 1e9, 0, money, none, "fixed charge a month") \
   F(T, number, fixed_per_day, "money", standard, 0, 1e9, 0, money, none, "fixed charge a day")     \
-  F(T, list, energy, "", required, 0, 0, 0, money, tariff_block,                                   \
-    "price of energy: a list of one, { { price_per_kwh = ... } }")                                \
-  STEADING_LATER(F, T, minimum_bill_per_month, "minimum bills")                                    \
-  STEADING_LATER(F, T, holidays, "periods")                                                        \
-  STEADING_LATER(F, T, riders, "riders")                                                           \
+  F(T, listed, energy, "", required, 0, 0, 0, money, energy_prices,                                \
+    "price of energy: { { price_per_kwh = ... } }, blocks, or { kind = \"periods\", periods = ... }") \
+  F(T, number, minimum_bill_per_month, "money", standard, 0, 1e9, 0, money, none,                  \
+    "least that a month costs before taxes; 0: no such rule")                                     \
+  F(T, year_days, holidays, "", standard, 0, 0, 0, money, none,                                    \
+    "days of the year that periods take for Sundays: { \"01-01\", \"12-25\" }")                   \
+  F(T, list, riders, "", optional, 0, 0, 0, money, rider, "adjustments a kWh")                     \
+  F(T, record, export, "", optional, 0, 0, 0, money, export_price,                                 \
+    "what exported energy is worth; absent: nothing")                                             \
+  F(T, list, taxes, "", optional, 0, 0, 0, money, tax, "shares of other lines")                    \
   STEADING_LATER(F, T, demand, "demand charges")                                                   \
-  STEADING_LATER(F, T, contracted, "contracted power")                                             \
-  STEADING_LATER(F, T, export, "prices for export")                                                \
-  STEADING_LATER(F, T, taxes, "taxes")
+  STEADING_LATER(F, T, contracted, "contracted power")
 STEADING_STRUCT(tariff, STEADING_TARIFF)
 
+#define STEADING_OUTAGES(F, T)                                                                     \
+  F(T, windows, windows, "", required, 0, 0, 0, energy, none,                                      \
+    "planned outages, in civil time and on whole steps of the run")                               \
+  STEADING_LATER(F, T, saifi, "random outages")                                                    \
+  STEADING_LATER(F, T, caidi_h, "random outages")                                                  \
+  STEADING_LATER(F, T, seed, "random outages")
+STEADING_STRUCT(outages, STEADING_OUTAGES)
+
 #define STEADING_METER(F, T)                                                                       \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, number, import_limit_kw, "kW", standard, 0, 1e6, INFINITY, energy, none,                    \
     "most that the grid gives; absent: no limit")                                                 \
   F(T, number, export_limit_kw, "kW", standard, 0, 1e6, 0, energy, none,                           \
     "most that the grid takes")                                                                   \
   F(T, record, tariff, "", optional, 0, 0, 0, money, tariff, "prices; absent: no bill")            \
-  STEADING_LATER(F, T, outages, "outages")
+  F(T, record, outages, "", optional, 0, 0, 0, energy, outages, "when the grid is down; false: never")
 STEADING_STRUCT(meter, STEADING_METER)
 
 /* --- loads ------------------------------------------------------------------------------------- */
@@ -241,9 +345,11 @@ STEADING_STRUCT(meter, STEADING_METER)
 #define STEADING_EVERY_LOAD(F, T)                                                                  \
   F(T, number, growth_per_year, "share", standard, -0.5, 1, 0, energy, none,                       \
     "yearly growth, compounding from the second year of the run on")                              \
-  STEADING_LATER(F, T, name, "loads by name")                                                      \
+  F(T, name, name, "", optional, 0, 0, 0, label, none,                                             \
+    "its own in the building")                                                                    \
   STEADING_LATER(F, T, class, "load classes")                                                      \
-  STEADING_LATER(F, T, in_service, "loads that arrive during the run")
+  F(T, date, in_service, "", optional, 0, 0, 0, energy, none,                                      \
+    "date from which it runs; absent: from the start of the run")
 
 #define STEADING_LOAD_DAILY(F, T)                                                                  \
   F(T, number, kwh_per_day, "kWh", required, 0, 1e6, 0, energy, none, "energy of a day")           \
@@ -275,28 +381,38 @@ STEADING_STRUCT(load_timed, STEADING_LOAD_TIMED)
 
 #define STEADING_LOAD_SERIES(F, T)                                                                 \
   F(T, series, kw, "kW", required, 0, 1e6, 0, energy, none,                                        \
-    "mean power of each hour of whole years of 8760 in standard time, January first; repeated "   \
-    "when the run is longer")                                                                     \
-  F(T, count, step_minutes, "min", standard, 60, 60, 60, energy, none, "step of the numbers")      \
+    "mean power of each step of whole years of 8760 hours in standard time, January first; "      \
+    "repeated when the run is longer")                                                            \
+  F(T, count, step_minutes, "min", standard, 1, 60, 60, energy, none,                              \
+    "step of the numbers: 60, 30, 15, 10, 5 or 1")                                                \
   STEADING_EVERY_LOAD(F, T)
 STEADING_STRUCT(load_series, STEADING_LOAD_SERIES)
+
+#define STEADING_LOAD_BILLS(F, T)                                                                  \
+  F(T, monthly, kwh, "kWh", required, 0, 1e7, 0, energy, none,                                     \
+    "energy of each month's bill, January first")                                                 \
+  F(T, hours, shape, "", required, 0, 1e6, 0, energy, none,                                        \
+    "a named shape, or 24 numbers for civil hours 0..23 (their sum does not matter)")             \
+  STEADING_EVERY_LOAD(F, T)
+STEADING_STRUCT(load_bills, STEADING_LOAD_BILLS)
 
 extern const steading_spec *const steading_variants_loads[];
 
 #define STEADING_BUILDING(F, T)                                                                    \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds it")                    \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter, without a hub between")    \
   F(T, variants, loads, "", optional, 0, 0, 0, energy, loads, "what steading.load.* return")       \
   STEADING_LATER(F, T, feeder, "cables between buildings")                                         \
   STEADING_LATER(F, T, occupied, "calendars of occupation")                                        \
-  STEADING_LATER(F, T, in_service, "buildings that arrive during the run")
+  F(T, date, in_service, "", optional, 0, 0, 0, energy, none,                                      \
+    "date from which its loads run; absent: from the start of the run")
 STEADING_STRUCT(building, STEADING_BUILDING)
 
 /* --- water ------------------------------------------------------------------------------------- */
 
 #define STEADING_WELL(F, T)                                                                        \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds its pump")              \
   F(T, name, meter, "", optional, 0, 0, 0, energy, none, "or the meter")                           \
   F(T, number, lift_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \
@@ -318,7 +434,7 @@ STEADING_STRUCT(building, STEADING_BUILDING)
 STEADING_STRUCT(well, STEADING_WELL)
 
 #define STEADING_TANK(F, T)                                                                        \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, number, litres, "l", required, 1, 1e9, 0, energy, none, "volume")                           \
   F(T, name, fed_by, "", required, 0, 0, 0, energy, none, "the well whose pump fills it")          \
   F(T, number, start_below, "share", standard, 0, 1, 0.4, energy, none,                            \
@@ -332,7 +448,7 @@ STEADING_STRUCT(well, STEADING_WELL)
 STEADING_STRUCT(tank, STEADING_TANK)
 
 #define STEADING_USER(F, T)                                                                        \
-  STEADING_LATER(F, T, title, "titles for people")                                                 \
+  F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, name, tank, "", required, 0, 0, 0, energy, none, "the tank it draws from")                  \
   F(T, number, people, "", optional, 0, 1e5, 0, energy, none, "people")                            \
   F(T, number, litres_per_person_day, "l", optional, 0, 1e4, 0, energy, none, "water a person")    \
@@ -376,24 +492,30 @@ extern const char *const steading_choices_keep[];
   F(T, date, start, "", optional, 0, 0, 0, energy, none,                                           \
     "first day, the first of a month; absent: the date of the earliest lot")                      \
   F(T, count, years, "years", standard, 1, 200, 1, energy, none, "how many years of 8760 hours")   \
-  F(T, count, step_minutes, "min", standard, 60, 60, 60, energy, none,                             \
-    "length of a step (finer steps: not yet)")                                                    \
+  F(T, count, step_minutes, "min", standard, 1, 60, 60, energy, none,                              \
+    "length of a step: 60, 30, 15, 10, 5 or 1")                                                   \
   F(T, choice, keep, "", standard, 0, 0, 1, energy, keep, "what is kept: annual, monthly or steps") \
   F(T, record, initial, "", standard, 0, 0, 0, energy, initial, "state at the start")              \
   STEADING_LATER(F, T, seed, "random parts of a run")                                              \
   STEADING_LATER(F, T, weather_years, "another order of weather years")                            \
-  STEADING_LATER(F, T, columns, "chosen columns")                                                  \
-  STEADING_LATER(F, T, from, "a part of the steps")                                                \
-  STEADING_LATER(F, T, to, "a part of the steps")
+  F(T, texts, columns, "", optional, 0, 0, 0, label, none,                                         \
+    "with keep = \"steps\": the columns of run.steps, in this order; absent: all")                \
+  F(T, date, from, "", optional, 0, 0, 0, label, none,                                             \
+    "with keep = \"steps\": first day that is kept; absent: the first of the run")                \
+  F(T, date, to, "", optional, 0, 0, 0, label, none,                                               \
+    "with keep = \"steps\": last day that is kept; absent: the last of the run")
 STEADING_STRUCT(simulate, STEADING_SIMULATE)
 
 #define STEADING_ESCALATION(F, T)                                                                  \
-  F(T, number, energy, "share", standard, -0.5, 1, 0, money, none,                                 \
-    "yearly rise of the price per kWh")                                                           \
-  F(T, number, fixed, "share", standard, -0.5, 1, 0, money, none,                                  \
-    "yearly rise of the fixed charges")                                                           \
+  F(T, numbers, energy, "share", optional, -0.5, 1, 0, money, none,                                \
+    "yearly rise of the price per kWh, one number or one for each year; absent: 0")               \
+  F(T, numbers, fixed, "share", optional, -0.5, 1, 0, money, none,                                 \
+    "yearly rise of fixed charges and of the minimum bill; absent: 0")                            \
+  F(T, numbers, riders, "share", optional, -0.5, 1, 0, money, none,                                \
+    "yearly rise of the riders; absent: that of energy")                                          \
+  F(T, numbers, export, "share", optional, -0.5, 1, 0, money, none,                                \
+    "yearly rise of the prices for export; absent: 0")                                            \
   STEADING_LATER(F, T, demand, "demand charges")                                                   \
-  STEADING_LATER(F, T, export, "prices for export")                                                \
   STEADING_LATER(F, T, propane, "fuels")                                                           \
   STEADING_LATER(F, T, upkeep, "upkeep")
 STEADING_STRUCT(escalation, STEADING_ESCALATION)
@@ -452,15 +574,48 @@ STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
   STEADING_LATER(F, T, wind_m_per_s, "wind")
 STEADING_STRUCT(climate_fields, STEADING_CLIMATE_FIELDS)
 
+extern const char *const steading_choices_light_unit[];
+#define STEADING_LIGHT_COLUMN(F, T)                                                                \
+  F(T, text, name, "", required, 0, 0, 0, energy, none,                                            \
+    "what the column is called; may stand first, without a key")                                  \
+  F(T, choice, unit, "", required, 0, 0, 0, energy, light_unit,                                    \
+    "of its numbers; an energy is that of the row's step")
+STEADING_STRUCT(light_column, STEADING_LIGHT_COLUMN)
+
+extern const char *const steading_choices_temp_unit[];
+#define STEADING_TEMP_COLUMN(F, T)                                                                 \
+  F(T, text, name, "", required, 0, 0, 0, energy, none,                                            \
+    "what the column is called; may stand first, without a key")                                  \
+  F(T, choice, unit, "", required, 0, 0, 0, energy, temp_unit, "of its numbers")
+STEADING_STRUCT(temp_column, STEADING_TEMP_COLUMN)
+
+#define STEADING_TABLE_COLUMNS(F, T)                                                               \
+  F(T, text, time, "", required, 0, 0, 0, energy, none, "name of the column of time stamps")       \
+  F(T, record, ghi, "", optional, 0, 0, 0, energy, light_column,                                   \
+    "global on the horizontal; absent: from dni and dhi")                                         \
+  F(T, record, dni, "", optional, 0, 0, 0, energy, light_column, "direct, normal to the sun")      \
+  F(T, record, dhi, "", optional, 0, 0, 0, energy, light_column,                                   \
+    "diffuse on the horizontal; absent: from ghi and dni, else Erbs et al. 1982")                 \
+  F(T, record, temp, "", required, 0, 0, 0, energy, temp_column, "air temperature")                \
+  STEADING_LATER(F, T, wind, "wind")
+STEADING_STRUCT(table_columns, STEADING_TABLE_COLUMNS)
+
+extern const char *const steading_choices_interval[];
+extern const char *const steading_choices_weather_checks[];
 #define STEADING_READ_FIELDS(F, T)                                                                 \
   F(T, record, place, "", optional, 0, 0, 0, energy, place_fields,                                 \
-    "time_zone: the zone name that the file does not carry")                                      \
-  STEADING_LATER(F, T, columns, "plain tables")                                                    \
-  STEADING_LATER(F, T, time_format, "plain tables")                                                \
-  STEADING_LATER(F, T, interval, "plain tables")                                                   \
-  STEADING_LATER(F, T, utc_offset_h, "plain tables")                                               \
-  STEADING_LATER(F, T, shift_minutes, "plain tables")                                              \
-  STEADING_LATER(F, T, allow, "checks waived by name")
+    "where a plain table lies; of a file that says where it is only time_zone, which it lacks")   \
+  F(T, record, columns, "", optional, 0, 0, 0, energy, table_columns,                              \
+    "read it as a plain table: what its columns are called")                                      \
+  F(T, text, time_format, "", optional, 0, 0, 0, energy, none,                                     \
+    "of a plain table's stamps, such as \"%d.%m.%Y %H:%M\"; absent: ISO 8601")                    \
+  F(T, choice, interval, "", optional, 0, 0, 0, energy, interval,                                  \
+    "what a plain table's stamp is of its step; instant: values of that moment")                  \
+  F(T, number, utc_offset_h, "h", optional, -12, 14, 0, energy, none,                              \
+    "of stamps without their own offset from UT; beside another file: instead of what it says")   \
+  F(T, count, shift_minutes, "min", standard, -1440, 1440, 0, energy, none,                        \
+    "added to every stamp")                                                                       \
+  F(T, words, allow, "", optional, 0, 0, 0, energy, weather_checks, "checks that are waived")
 STEADING_STRUCT(read_fields, STEADING_READ_FIELDS)
 
 /* --- primitives: what a script can ask the engine's parts directly -------------------------------- */
@@ -504,6 +659,29 @@ STEADING_STRUCT(ask_incidence, STEADING_ASK_INCIDENCE)
   F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none, "nominal operating cell temperature") \
   STEADING_LATER(F, T, wind_m_per_s, "the models faiman and king")
 STEADING_STRUCT(ask_cell, STEADING_ASK_CELL)
+
+#define STEADING_ASK_BILL(F, T)                                                                    \
+  F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \
+  F(T, date, month, "", required, 0, 0, 0, money, none, "the month, \"2027-01\"")                  \
+  F(T, count, days, "", optional, 1, 366, 0, money, none,                                          \
+    "days that are billed; absent: those of the month")                                           \
+  F(T, amounts, kwh, "kWh", required, 0, 1e12, 0, money, none,                                     \
+    "imported; by period where the tariff has periods")                                           \
+  F(T, amounts, export_kwh, "kWh", optional, 0, 1e12, 0, money, none, "exported, in the same form") \
+  STEADING_LATER(F, T, peak_kw, "demand charges")
+STEADING_STRUCT(ask_bill, STEADING_ASK_BILL)
+
+#define STEADING_ASK_BILLS(F, T)                                                                   \
+  F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \
+  F(T, date, from, "", required, 0, 0, 0, money, none,                                             \
+    "the first day, at 00:00 civil time")                                                         \
+  F(T, numbers, kw, "kW", required, -1e9, 1e9, 0, money, none,                                     \
+    "mean power of each step, import above 0, export below; no step lies on a 29 February")       \
+  F(T, count, step_minutes, "min", standard, 1, 60, 60, money, none,                               \
+    "step of the numbers: 60, 30, 15, 10, 5 or 1")                                                \
+  F(T, text, time_zone, "", optional, 0, 0, 0, money, none,                                        \
+    "zone name of civil time; absent: one time all year")
+STEADING_STRUCT(ask_bills, STEADING_ASK_BILLS)
 
 #define STEADING_ASK_PUMP(F, T)                                                                    \
   F(T, number, flow_l_per_min, "l/min", required, 0.01, 1e5, 0, energy, none, "flow")              \

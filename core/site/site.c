@@ -28,12 +28,14 @@ static steading_status find_name(const steading_map *map, const char *name, cons
                        count > 0 ? "; there is " : "", count > 0 ? names[0] : "");
 }
 
-static steading_status only_one(const steading_map *map, const char *path, const char *what,
-                                steading_error *error) {
-  if (map == NULL || map->count <= 1) return STEADING_OK;
-  return steading_fail(error, STEADING_NOT_YET, path, "found %zu, this version carries out one %s",
-                       map->count, what);
+static steading_status at_most(size_t found, size_t most, const char *path, const char *what,
+                               steading_error *error) {
+  if (found <= most) return STEADING_OK;
+  return steading_fail(error, STEADING_BAD_INPUT, path, "found %zu %s, at most %zu", found, what,
+                       most);
 }
+
+static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
 
 static steading_status check_feeds(const steading_site *site, const char *kind, const char *name,
                                    const char *hub, const char *meter, steading_error *error) {
@@ -43,28 +45,36 @@ static steading_status check_feeds(const steading_site *site, const char *kind, 
   return find_name(site->meters, meter, "meter", path, error);
 }
 
+static bool fills_a_tank(const steading_water *water, const char *well) {
+  for (size_t i = 0; i < count_of(water->tanks); i++)
+    if (strcmp(((const steading_tank *)(void *)water->tanks->entries[i].item)->fed_by, well) == 0)
+      return true;
+  return false;
+}
+
 static steading_status check_water(const steading_site *site, steading_error *error) {
   const steading_water *water = site->water;
-  steading_status status = only_one(water->wells, "site.water.wells", "well", error);
+  steading_status status = at_most(count_of(water->wells), STEADING_MOST_WELLS, "site.water.wells",
+                                   "wells", error);
   char path[256];
-  if (status == STEADING_OK) status = only_one(water->tanks, "site.water.tanks", "tank", error);
-  for (size_t i = 0; status == STEADING_OK && water->wells != NULL && i < water->wells->count;
-       i++) {
+  if (status == STEADING_OK)
+    status = at_most(count_of(water->tanks), STEADING_MOST_TANKS, "site.water.tanks", "tanks",
+                     error);
+  for (size_t i = 0; status == STEADING_OK && i < count_of(water->wells); i++) {
     const steading_well *well = (const void *)water->wells->entries[i].item;
     status = check_feeds(site, "water.wells", water->wells->entries[i].name, well->hub, well->meter,
                          error);
-    if (status == STEADING_OK && (water->tanks == NULL || water->tanks->count == 0))
-      status = steading_fail(error, STEADING_BAD_INPUT, "site.water.tanks",
-                             "the well '%s' fills no tank", water->wells->entries[i].name);
   }
-  for (size_t i = 0; status == STEADING_OK && water->tanks != NULL && i < water->tanks->count;
-       i++) {
+  for (size_t i = 0; status == STEADING_OK && i < count_of(water->tanks); i++) {
     const steading_tank *tank = (const void *)water->tanks->entries[i].item;
     snprintf(path, sizeof path, "site.water.tanks.%s.fed_by", water->tanks->entries[i].name);
     status = find_name(water->wells, tank->fed_by, "well", path, error);
   }
-  for (size_t i = 0; status == STEADING_OK && water->users != NULL && i < water->users->count;
-       i++) {
+  for (size_t i = 0; status == STEADING_OK && i < count_of(water->wells); i++)
+    if (!fills_a_tank(water, water->wells->entries[i].name))
+      status = steading_fail(error, STEADING_BAD_INPUT, "site.water.tanks",
+                             "the well '%s' fills no tank", water->wells->entries[i].name);
+  for (size_t i = 0; status == STEADING_OK && i < count_of(water->users); i++) {
     const steading_user *user = (const void *)water->users->entries[i].item;
     snprintf(path, sizeof path, "site.water.users.%s.tank", water->users->entries[i].name);
     status = find_name(water->tanks, user->tank, "tank", path, error);
@@ -72,29 +82,89 @@ static steading_status check_water(const steading_site *site, steading_error *er
   return status;
 }
 
-static steading_status check_site(const steading_site *site, steading_error *error) {
-  steading_status status = only_one(site->hubs, "site.hubs", "hub", error);
-  char path[256];
-  if (status == STEADING_OK) status = only_one(site->meters, "site.meters", "meter", error);
-  for (size_t i = 0; status == STEADING_OK && site->hubs != NULL && i < site->hubs->count; i++) {
-    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
-    snprintf(path, sizeof path, "site.hubs.%s.meter", site->hubs->entries[i].name);
-    if (hub->meter != NULL) status = find_name(site->meters, hub->meter, "meter", path, error);
-    if (status == STEADING_OK && hub->battery != NULL && hub->rules != NULL &&
-        hub->rules->battery_floor >= hub->battery->module->usable[1]) {
-      snprintf(path, sizeof path, "site.hubs.%s.rules.battery_floor", site->hubs->entries[i].name);
-      status = steading_fail(error, STEADING_BAD_INPUT, path,
-                             "%.12g leaves nothing below the highest usable charge, %.12g",
-                             hub->rules->battery_floor, hub->battery->module->usable[1]);
+/* The name of a load of any kind, or NULL. */
+static const char *load_name(const steading_record *load) {
+  for (size_t i = 0; i < load->spec->field_count; i++) {
+    const steading_field *field = &load->spec->fields[i];
+    if (strcmp(field->name, "name") == 0 && field->kind != STEADING_FIELD_later)
+      return *(char *const *)((const char *)load + field->offset);
+  }
+  return NULL;
+}
+
+static steading_status check_loads(const steading_building *building, const char *name,
+                                   steading_error *error) {
+  const steading_list *loads = building->loads;
+  for (size_t i = 0; loads != NULL && i < loads->count; i++) {
+    const char *called = load_name(loads->items[i]);
+    char path[256];
+    for (size_t k = 0; called != NULL && k < i; k++) {
+      const char *other = load_name(loads->items[k]);
+      if (other == NULL || strcmp(called, other) != 0) continue;
+      snprintf(path, sizeof path, "site.buildings.%s.loads[%zu].name", name, i + 1);
+      return steading_fail(error, STEADING_BAD_INPUT, path,
+                           "loads[%zu] is called '%s' as well; two loads of a building need two "
+                           "names",
+                           k + 1, called);
     }
   }
-  for (size_t i = 0; status == STEADING_OK && site->buildings != NULL && i < site->buildings->count;
-       i++) {
+  return STEADING_OK;
+}
+
+/* What only a battery's lots can say. */
+static steading_status check_component(void *context, const steading_component *component,
+                                       steading_error *error) {
+  (void)context;
+  for (size_t i = 0; component->lots != NULL && i < component->lots->count; i++) {
+    char path[256];
+    if (strcmp(component->kind, "battery") == 0 ||
+        !steading_record_has(component->lots->items[i], "delivered_charge"))
+      continue;
+    snprintf(path, sizeof path, "site.%s.lots[%zu].delivered_charge", component->path, i + 1);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "only the lots of a battery arrive with a charge");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_hub(const steading_site *site, const char *name,
+                                 const steading_hub *hub, steading_error *error) {
+  char path[256];
+  steading_status status = STEADING_OK;
+  snprintf(path, sizeof path, "site.hubs.%s.meter", name);
+  if (hub->meter != NULL) status = find_name(site->meters, hub->meter, "meter", path, error);
+  if (status != STEADING_OK) return status;
+  snprintf(path, sizeof path, "site.hubs.%s.arrays", name);
+  status = at_most(hub->arrays == NULL ? 0 : hub->arrays->count, STEADING_MOST_ARRAYS, path,
+                   "arrays", error);
+  if (status == STEADING_OK && hub->battery != NULL && hub->rules != NULL &&
+      hub->rules->battery_floor >= hub->battery->module->usable[1]) {
+    snprintf(path, sizeof path, "site.hubs.%s.rules.battery_floor", name);
+    status = steading_fail(error, STEADING_BAD_INPUT, path,
+                           "%.12g leaves nothing below the highest usable charge, %.12g",
+                           hub->rules->battery_floor, hub->battery->module->usable[1]);
+  }
+  return status;
+}
+
+static steading_status check_site(const steading_site *site, steading_error *error) {
+  steading_status status =
+      at_most(count_of(site->hubs), STEADING_MOST_HUBS, "site.hubs", "hubs", error);
+  if (status == STEADING_OK)
+    status =
+        at_most(count_of(site->meters), STEADING_MOST_METERS, "site.meters", "meters", error);
+  for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
+    status = check_hub(site, site->hubs->entries[i].name,
+                       (const void *)site->hubs->entries[i].item, error);
+  for (size_t i = 0; status == STEADING_OK && i < count_of(site->buildings); i++) {
     const steading_building *building = (const void *)site->buildings->entries[i].item;
-    status = check_feeds(site, "buildings", site->buildings->entries[i].name, building->hub,
-                         building->meter, error);
+    const char *name = site->buildings->entries[i].name;
+    status = check_feeds(site, "buildings", name, building->hub, building->meter, error);
+    if (status == STEADING_OK) status = check_loads(building, name, error);
   }
   if (status == STEADING_OK && site->water != NULL) status = check_water(site, error);
+  if (status == STEADING_OK)
+    status = steading_site_each_component(site, check_component, NULL, error);
   return status;
 }
 
@@ -123,21 +193,28 @@ steading_status steading_site_read(const steading_value *value, const steading_s
 steading_status steading_site_with(const steading_site *site, size_t count,
                                    const char *const *paths, const steading_value *values,
                                    const steading_site **changed, steading_error *error) {
-  void *now = steading_record_keep(site);
-  steading_status status = STEADING_OK;
-  if (count == 0)
-    status = steading_fail(error, STEADING_BAD_INPUT, "with",
-                           "nothing is changed (a field set to nil vanishes in Lua: use "
-                           "steading.none to take one away)");
-  for (size_t i = 0; status == STEADING_OK && i < count; i++) {
-    void *next = NULL;
-    status = steading_spec_change(now, "site", paths[i], &values[i], &next, error);
-    if (status == STEADING_OK) {
-      steading_record_release(now);
-      now = next;
-    }
+  void *made = NULL;
+  if (count == 0) {
+    *changed = NULL;
+    return steading_fail(error, STEADING_BAD_INPUT, "with",
+                         "nothing is changed (a field set to nil vanishes in Lua: use "
+                         "steading.none to take one away)");
   }
-  return finish(status, now, changed, error);
+  return finish(steading_spec_change(site, "site", count, paths, values, &made, error), made,
+                changed, error);
+}
+
+steading_status steading_site_without(const steading_site *site, size_t count,
+                                      const char *const *paths, const steading_site **changed,
+                                      steading_error *error) {
+  void *made = NULL;
+  if (count == 0) {
+    *changed = NULL;
+    return steading_fail(error, STEADING_BAD_INPUT, "without",
+                         "nothing is left out; expected { \"path\", ... }");
+  }
+  return finish(steading_spec_without(site, "site", count, paths, &made, error), made, changed,
+                error);
 }
 
 /* The meter on which something on `hub` stands once the hub is gone. */
@@ -233,6 +310,11 @@ steading_status steading_site_grid_only(const steading_site *site, const steadin
   steading_record_release(copy->works);
   copy->hubs = NULL;
   copy->works = NULL;
+  for (size_t f = 0; f < copy->head.spec->field_count; f++) {
+    const char *name = copy->head.spec->fields[f].name;
+    if (strcmp(name, "hubs") == 0 || strcmp(name, "works") == 0)
+      copy->head.given &= ~(UINT64_C(1) << f);
+  }
   return finish(status, copy, changed, error);
 }
 
@@ -246,7 +328,7 @@ const steading_meter *steading_site_meter(const steading_site *site) {
   return only_item(site->meters);
 }
 
-/* --- walking the lots --------------------------------------------------------------------------
+/* --- components and their lots --------------------------------------------------------------------------
  */
 
 double steading_lots_count(const steading_list *lots) {
@@ -257,18 +339,72 @@ double steading_lots_count(const steading_list *lots) {
   return count;
 }
 
-typedef struct walk {
-  steading_lot_visit visit;
+typedef struct component_walk {
+  steading_component_visit visit;
   void *context;
   steading_error *error;
-} walk;
+} component_walk;
 
-static steading_status walk_lots(const walk *w, const steading_list *lots, const char *path) {
-  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
+/* The component with these lots; `path` is printed from a format. */
+static steading_status visit_component(const component_walk *w, const char *kind,
+                                       const steading_list *lots, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+
+static steading_status visit_component(const component_walk *w, const char *kind,
+                                       const steading_list *lots, const char *format, ...) {
+  char path[192];
+  va_list list;
+  va_start(list, format);
+  vsnprintf(path, sizeof path, format, list);
+  va_end(list);
+  return w->visit(w->context,
+                  &(steading_component){.kind = kind, .path = path, .lots = lots}, w->error);
+}
+
+static steading_status walk_hub(const component_walk *w, const char *name,
+                                const steading_hub *hub) {
+  steading_status status =
+      visit_component(w, "inverter", hub->inverter->lots, "hubs.%s.inverter", name);
+  for (size_t a = 0; status == STEADING_OK && hub->arrays != NULL && a < hub->arrays->count; a++)
+    status = visit_component(w, "array", ((const steading_array *)(void *)hub->arrays->items[a])->lots,
+                             "hubs.%s.arrays[%zu]", name, a + 1);
+  if (status == STEADING_OK && hub->battery != NULL)
+    status = visit_component(w, "battery", hub->battery->lots, "hubs.%s.battery", name);
+  return status;
+}
+
+steading_status steading_site_each_component(const steading_site *site,
+                                             steading_component_visit visit, void *context,
+                                             steading_error *error) {
+  const component_walk w = {.visit = visit, .context = context, .error = error};
+  const steading_water *water = site->water;
+  steading_status status = STEADING_OK;
+  for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
+    status = walk_hub(&w, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item);
+  for (size_t i = 0; status == STEADING_OK && water != NULL && i < count_of(water->wells); i++)
+    status = visit_component(&w, "well",
+                             ((const steading_well *)(void *)water->wells->entries[i].item)->lots,
+                             "water.wells.%s", water->wells->entries[i].name);
+  for (size_t i = 0; status == STEADING_OK && water != NULL && i < count_of(water->tanks); i++)
+    status = visit_component(&w, "tank",
+                             ((const steading_tank *)(void *)water->tanks->entries[i].item)->lots,
+                             "water.tanks.%s", water->tanks->entries[i].name);
+  return status;
+}
+
+typedef struct lot_walk {
+  steading_lot_visit visit;
+  void *context;
+} lot_walk;
+
+static steading_status visit_lots(void *context, const steading_component *component,
+                                  steading_error *error) {
+  const lot_walk *w = context;
+  for (size_t i = 0; component->lots != NULL && i < component->lots->count; i++) {
     char where[256];
     steading_status status = STEADING_OK;
-    snprintf(where, sizeof where, "%s.lots[%zu]", path, i + 1);
-    status = w->visit(w->context, (const void *)lots->items[i], where, w->error);
+    snprintf(where, sizeof where, "%s.lots[%zu]", component->path, i + 1);
+    status = w->visit(w->context, (const void *)component->lots->items[i], where, error);
     if (status != STEADING_OK) return status;
   }
   return STEADING_OK;
@@ -276,40 +412,8 @@ static steading_status walk_lots(const walk *w, const steading_list *lots, const
 
 steading_status steading_site_each_lot(const steading_site *site, steading_lot_visit visit,
                                        void *context, steading_error *error) {
-  walk w = {.visit = visit, .context = context, .error = error};
-  const steading_water *water = site->water;
-  steading_status status = STEADING_OK;
-  char path[192];
-  for (size_t i = 0; status == STEADING_OK && site->hubs != NULL && i < site->hubs->count; i++) {
-    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
-    const char *name = site->hubs->entries[i].name;
-    snprintf(path, sizeof path, "hubs.%s.inverter", name);
-    status = walk_lots(&w, hub->inverter->lots, path);
-    for (size_t a = 0; status == STEADING_OK && hub->arrays != NULL && a < hub->arrays->count;
-         a++) {
-      const steading_array *array = (const void *)hub->arrays->items[a];
-      snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", name, a + 1);
-      status = walk_lots(&w, array->lots, path);
-    }
-    snprintf(path, sizeof path, "hubs.%s.battery", name);
-    if (status == STEADING_OK && hub->battery != NULL)
-      status = walk_lots(&w, hub->battery->lots, path);
-  }
-  for (size_t i = 0;
-       status == STEADING_OK && water != NULL && water->wells != NULL && i < water->wells->count;
-       i++) {
-    snprintf(path, sizeof path, "water.wells.%s", water->wells->entries[i].name);
-    status =
-        walk_lots(&w, ((const steading_well *)(void *)water->wells->entries[i].item)->lots, path);
-  }
-  for (size_t i = 0;
-       status == STEADING_OK && water != NULL && water->tanks != NULL && i < water->tanks->count;
-       i++) {
-    snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
-    status =
-        walk_lots(&w, ((const steading_tank *)(void *)water->tanks->entries[i].item)->lots, path);
-  }
-  return status;
+  lot_walk w = {.visit = visit, .context = context};
+  return steading_site_each_component(site, visit_lots, &w, error);
 }
 
 typedef struct earliest {
@@ -342,104 +446,4 @@ bool steading_site_earliest(const steading_site *site, int64_t *day_number) {
   steading_date_of_day(e.day, &year, &month, &day);
   *day_number = steading_day_number(year, month, 1);
   return true;
-}
-
-/* --- warnings ----------------------------------------------------------------------------------
- */
-
-typedef struct warner {
-  steading_warning *list;
-  size_t count;
-} warner;
-
-static void warn(warner *w, const char *code, const char *path, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void warn(warner *w, const char *code, const char *path, const char *format, ...) {
-  va_list list;
-  steading_warning *to = NULL;
-  if (w->count >= STEADING_MOST_WARNINGS) return;
-  to = &w->list[w->count++];
-  snprintf(to->code, sizeof to->code, "%s", code);
-  snprintf(to->path, sizeof to->path, "%s", path);
-  va_start(list, format);
-  vsnprintf(to->text, sizeof to->text, format, list);
-  va_end(list);
-}
-
-static steading_status visit_warn(void *context, const steading_lot *lot, const char *path,
-                                  steading_error *error) {
-  warner *w = context;
-  bool priced = steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot");
-  (void)error;
-  if (!priced)
-    warn(w, "no_price", path,
-         "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
-  else if (!steading_record_given(lot, "life_years"))
-    warn(w, "no_life", path, "no life_years: it is bought once and never again");
-  return STEADING_OK;
-}
-
-static void warn_no_lots(warner *w, const steading_list *lots, const char *path) {
-  if (lots != NULL && lots->count == 0)
-    warn(w, "empty_lots", path, "lots = {}: not a single piece of it is there");
-  if (lots == NULL)
-    warn(w, "no_lots", path,
-         "no lots: one piece is there from the start, and an appraisal leaves it out");
-}
-
-static void warn_hub(warner *w, const steading_site *site, const char *name,
-                     const steading_hub *hub) {
-  char path[128];
-  double latitude = site->weather->place.latitude_deg;
-  snprintf(path, sizeof path, "hubs.%s.inverter", name);
-  warn_no_lots(w, hub->inverter->lots, path);
-  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
-    const steading_array *array = (const void *)hub->arrays->items[a];
-    double from_south = fabs(array->azimuth_deg - 180);
-    snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", name, a + 1);
-    warn_no_lots(w, array->lots, path);
-    if (array->tilt_deg >= 10 && fabs(latitude) > 23.5 &&
-        (latitude > 0 ? from_south > 100 : from_south < 80))
-      warn(w, "faces_away", path, "faces away from the equator at latitude %.4g", latitude);
-  }
-  snprintf(path, sizeof path, "hubs.%s.rules.battery_floor", name);
-  if (hub->battery == NULL && hub->rules != NULL &&
-      steading_record_given(hub->rules, "battery_floor"))
-    warn(w, "no_effect", path, "has no effect: the hub has no battery");
-  snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
-  if (hub->meter == NULL && steading_record_given(hub->inverter->unit, "pass_through_kw"))
-    warn(w, "no_effect", path, "has no effect: the hub has no meter");
-  snprintf(path, sizeof path, "hubs.%s.battery", name);
-  if (hub->battery != NULL) warn_no_lots(w, hub->battery->lots, path);
-}
-
-size_t steading_site_warnings(const steading_site *site, steading_warning *warnings) {
-  warner w = {.list = warnings};
-  const steading_water *water = site->water;
-  char path[128];
-  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++)
-    warn_hub(&w, site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item);
-  for (size_t i = 0; water != NULL && water->wells != NULL && i < water->wells->count; i++) {
-    snprintf(path, sizeof path, "water.wells.%s", water->wells->entries[i].name);
-    warn_no_lots(&w, ((const steading_well *)(void *)water->wells->entries[i].item)->lots, path);
-  }
-  for (size_t i = 0; water != NULL && water->tanks != NULL && i < water->tanks->count; i++) {
-    snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
-    const steading_tank *tank = (const void *)water->tanks->entries[i].item;
-    const steading_well *well = steading_map_at(water->wells, tank->fed_by);
-    warn_no_lots(&w, tank->lots, path);
-    if (well->meter != NULL && steading_record_given(tank, "surplus_to"))
-      warn(&w, "no_effect", path, "surplus_to has no effect: its pump stands on the meter");
-  }
-  steading_site_each_lot(site, visit_warn, &w, NULL);
-  for (size_t i = 0; site->meters != NULL && i < site->meters->count; i++) {
-    const steading_meter *meter = (const void *)site->meters->entries[i].item;
-    snprintf(path, sizeof path, "meters.%s", site->meters->entries[i].name);
-    if (meter->tariff == NULL) warn(&w, "no_tariff", path, "no tariff: there is no bill");
-    if (meter->export_limit_kw > 0)
-      warn(&w, "export_unpaid", path,
-           "what is exported earns nothing: prices for export are not yet carried out");
-  }
-  return w.count;
 }

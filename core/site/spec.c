@@ -2,6 +2,7 @@
 
 #include <assert.h>
 #include <ctype.h>
+#include <float.h>
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -10,12 +11,15 @@
 #include "calendar.h"
 #include "nearest.h"
 #include "resource/weather.h"
+#include "site/canonical.h"
+#include "site/path.h"
 #include "site/shapes.h"
 #include "site/window.h"
 
 static const steading_spec list_spec = {.name = "list"};
 static const steading_spec map_spec = {.name = "map"};
 static const steading_spec series_spec = {.name = "series"};
+static const steading_spec amounts_spec = {.name = "amounts"};
 static const steading_spec texts_spec = {.name = "texts"};
 
 enum { DEEPEST = 32, MOST_NAMES = 96 };
@@ -24,6 +28,7 @@ enum { DEEPEST = 32, MOST_NAMES = 96 };
 typedef struct reader {
   char path[256];
   int depth;
+  bool takes_parts; /* steading_spec_without: what is taken away must be a part that is there */
   steading_error *error;
 } reader;
 
@@ -71,6 +76,10 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
+    case STEADING_FIELD_listed:
+    case STEADING_FIELD_window_part:
+    case STEADING_FIELD_numbers:
+    case STEADING_FIELD_amounts:
       return true;
     case STEADING_FIELD_number:
     case STEADING_FIELD_count:
@@ -83,6 +92,8 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_hours:
     case STEADING_FIELD_pair:
     case STEADING_FIELD_weather:
+    case STEADING_FIELD_words:
+    case STEADING_FIELD_year_days:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return false;
@@ -123,6 +134,9 @@ void steading_record_release(const void *record) {
       free(map->entries[i].name);
       steading_record_release(map->entries[i].item);
     }
+  } else if (head->spec == &amounts_spec) {
+    steading_amounts *amounts = (steading_amounts *)head;
+    for (size_t i = 0; i < amounts->count; i++) free(amounts->items[i].name);
   } else {
     for (size_t i = 0; i < head->spec->field_count; i++) drop_field(head, &head->spec->fields[i]);
   }
@@ -133,6 +147,19 @@ bool steading_record_given(const void *record, const char *field) {
   const steading_record *head = record;
   for (size_t i = 0; i < head->spec->field_count; i++)
     if (strcmp(head->spec->fields[i].name, field) == 0) return head->given >> i & 1;
+  assert(!"a field of the spec");
+  return false;
+}
+
+bool steading_record_has(const void *record, const char *field) {
+  const steading_record *head = record;
+  for (size_t i = 0; i < head->spec->field_count; i++) {
+    const steading_field *f = &head->spec->fields[i];
+    if (strcmp(f->name, field) != 0) continue;
+    if (f->kind == STEADING_FIELD_later || f->kind == STEADING_FIELD_refused) return false;
+    if (!(head->given >> i & 1)) return false;
+    return !is_shared(f->kind) || *(void **)member(record, f) != NULL;
+  }
   assert(!"a field of the spec");
   return false;
 }
@@ -178,6 +205,8 @@ bool steading_read_date(const char *text, int64_t *day_number) {
 
 static steading_status read_record(reader *r, const steading_spec *spec,
                                    const steading_value *value, void **record);
+static steading_status read_fields(reader *r, const steading_spec *spec,
+                                   const steading_value *value, steading_record *record);
 
 static steading_status check_range(reader *r, const steading_field *field, double number) {
   if (number >= field->lowest && number <= field->highest) return STEADING_OK;
@@ -270,6 +299,9 @@ static steading_status read_hours(reader *r, const steading_field *field,
   }
   for (int h = 0; h < 24; h++) sum += hours[h];
   if (!(sum > 0)) return FAIL(r, "the 24 numbers of a shape are all zero");
+  /* What was divided before sums to 1 but for rounding: left alone, a shape that is read again keeps
+   * its bits (24 terms, each of them and each partial sum within half an epsilon: at most 24). */
+  if (fabs(sum - 1) <= 24 * DBL_EPSILON) return STEADING_OK;
   for (int h = 0; h < 24; h++) hours[h] /= sum;
   return STEADING_OK;
 }
@@ -295,6 +327,7 @@ static steading_status read_series(reader *r, const steading_field *field,
     }
     pop(r, mark);
   }
+  steading_digest_numbers(made->values, made->count, made->digest);
   *series = made;
   return STEADING_OK;
 }
@@ -423,6 +456,182 @@ static steading_status read_texts(reader *r, const steading_value *value,
   return STEADING_OK;
 }
 
+/* A record whose first field is a list: the items of the table are that list, its named fields the
+ * other fields of the record. */
+static steading_status read_listed(reader *r, const steading_field *field,
+                                   const steading_value *value, void **record) {
+  const steading_spec *spec = field->of;
+  const steading_field *first = &spec->fields[0];
+  steading_record *made = NULL;
+  steading_value named = *value, items = *value;
+  steading_status status = STEADING_OK;
+  if (value->kind != STEADING_VALUE_TABLE)
+    return FAIL(r, "found %s, expected a list of tables", steading_value_called(value));
+  if (++r->depth > DEEPEST) return FAIL(r, "tables are nested too deeply");
+  named.item_count = 0;
+  items.entry_count = 0;
+  made = calloc(1, spec->size);
+  if (made == NULL) return no_memory(r);
+  *made = (steading_record){.spec = spec, .references = 1};
+  status = read_fields(r, spec, &named, made);
+  if (status == STEADING_OK && value->item_count > 0) {
+    if (made->given & 1)
+      status = FAIL(r, "found a list beside '%s'; write one of the two", first->name);
+    else
+      status = read_list(r, first, &items, member(made, first));
+    made->given |= 1;
+  }
+  if (status == STEADING_OK && spec->check != NULL) status = spec->check(made, r->path, r->error);
+  r->depth--;
+  if (status != STEADING_OK) {
+    steading_record_release(made);
+    return status;
+  }
+  *record = made;
+  return STEADING_OK;
+}
+
+/* A window of which the field is one part: read as { hours = value } and the like. */
+static steading_status read_window_part(reader *r, const steading_field *field,
+                                        const steading_value *value,
+                                        const steading_windows **windows) {
+  steading_entry entry = {.key = field->name, .value = *value};
+  const steading_value window = {
+      .kind = STEADING_VALUE_TABLE, .entry_count = 1, .entries = &entry};
+  char above[256];
+  size_t length = strlen(r->path), name = strlen(field->name) + 1;
+  snprintf(above, sizeof above, "%.*s", (int)(length > name ? length - name : 0), r->path);
+  return steading_windows_read(&window, above, windows, r->error);
+}
+
+static steading_status read_words(reader *r, const steading_field *field,
+                                  const steading_value *value, unsigned *bits) {
+  bool is_list = value->kind == STEADING_VALUE_TABLE && value->entry_count == 0;
+  size_t count = is_list ? value->item_count : 1;
+  *bits = 0;
+  if (count == 0) return FAIL(r, "an empty list, expected a list of words in quotes");
+  for (size_t i = 0; i < count; i++) {
+    size_t mark = is_list ? push_index(r, i + 1) : strlen(r->path);
+    int word = 0;
+    steading_status status = read_choice(r, field, is_list ? &value->items[i] : value, &word);
+    if (status != STEADING_OK) return status;
+    if (*bits >> word & 1) return FAIL(r, "\"%s\" stands there twice", field->choices[word]);
+    *bits |= 1u << word;
+    pop(r, mark);
+  }
+  return STEADING_OK;
+}
+
+/* "12-25" of a year of 365 days; moves `*text` behind it. */
+static bool read_year_day(const char **text, int *month, int *day) {
+  enum { ANY_YEAR = 2027 };
+  const char *t = *text;
+  if (!isdigit((unsigned char)t[0]) || !isdigit((unsigned char)t[1]) || t[2] != '-' ||
+      !isdigit((unsigned char)t[3]) || !isdigit((unsigned char)t[4]))
+    return false;
+  *month = (t[0] - '0') * 10 + (t[1] - '0');
+  *day = (t[3] - '0') * 10 + (t[4] - '0');
+  *text = t + 5;
+  return steading_date_exists(ANY_YEAR, *month, *day);
+}
+
+static steading_status read_year_span(reader *r, const steading_value *value, bool days[12][31]) {
+  const char *text = value->text;
+  int month = 0, day = 0, last_month = 0, last_day = 0;
+  if (value->kind != STEADING_VALUE_TEXT)
+    return FAIL(r, "found %s, expected a day such as \"12-25\" or a span \"03-10..04-30\"",
+                steading_value_called(value));
+  bool fine = read_year_day(&text, &month, &day);
+  last_month = month;
+  last_day = day;
+  if (fine && strncmp(text, "..", 2) == 0) {
+    text += 2;
+    fine = read_year_day(&text, &last_month, &last_day);
+  }
+  if (!fine || *text != '\0')
+    return FAIL(r, "found \"%s\", expected a day such as \"12-25\" or a span \"03-10..04-30\"",
+                value->text);
+  for (;;) {
+    days[month - 1][day - 1] = true;
+    if (month == last_month && day == last_day) return STEADING_OK;
+    if (++day > steading_days_before_month[month] - steading_days_before_month[month - 1]) {
+      day = 1;
+      month = month % 12 + 1;
+    }
+  }
+}
+
+static steading_status read_year_days(reader *r, const steading_value *value, bool days[12][31]) {
+  memset(days, 0, 12 * sizeof *days);
+  if (value->kind != STEADING_VALUE_TABLE) return read_year_span(r, value, days);
+  if (value->entry_count > 0)
+    return FAIL(r, "found the field '%s', expected a list of days such as \"12-25\"",
+                value->entries[0].key);
+  for (size_t i = 0; i < value->item_count; i++) {
+    size_t mark = push_index(r, i + 1);
+    steading_status status = read_year_span(r, &value->items[i], days);
+    if (status != STEADING_OK) return status;
+    pop(r, mark);
+  }
+  return STEADING_OK;
+}
+
+static steading_status read_free_numbers(reader *r, const steading_field *field,
+                                         const steading_value *value,
+                                         const steading_series **series) {
+  bool is_list = value->kind == STEADING_VALUE_TABLE;
+  size_t count = is_list ? value->item_count : 1;
+  steading_series *made = NULL;
+  if (is_list && (value->entry_count > 0 || count == 0))
+    return FAIL(r, "found %s, expected a number or a list of numbers",
+                count == 0 ? "an empty table" : "named fields");
+  made = malloc(sizeof *made + count * sizeof made->values[0]);
+  if (made == NULL) return no_memory(r);
+  made->head = (steading_record){.spec = &series_spec, .references = 1};
+  made->count = count;
+  for (size_t i = 0; i < count; i++) {
+    size_t mark = is_list ? push_index(r, i + 1) : strlen(r->path);
+    steading_status status =
+        read_number(r, field, is_list ? &value->items[i] : value, &made->values[i]);
+    if (status != STEADING_OK) {
+      free(made);
+      return status;
+    }
+    pop(r, mark);
+  }
+  *series = made;
+  return STEADING_OK;
+}
+
+static steading_status read_amounts(reader *r, const steading_field *field,
+                                    const steading_value *value,
+                                    const steading_amounts **amounts) {
+  bool named = value->kind == STEADING_VALUE_TABLE;
+  size_t count = named ? value->entry_count : 1;
+  steading_amounts *made = NULL;
+  if (named && (value->item_count > 0 || count == 0))
+    return FAIL(r, "found %s, expected a number or named numbers",
+                count == 0 && value->item_count == 0 ? "an empty table" : "a list");
+  made = calloc(1, sizeof *made + count * sizeof made->items[0]);
+  if (made == NULL) return no_memory(r);
+  made->head = (steading_record){.spec = &amounts_spec, .references = 1};
+  for (; made->count < count; made->count++) {
+    steading_amount *to = &made->items[made->count];
+    const steading_entry *entry = named ? &value->entries[made->count] : NULL;
+    size_t mark = named ? push_key(r, entry->key) : strlen(r->path);
+    steading_status status = read_number(r, field, named ? &entry->value : value, &to->number);
+    if (status == STEADING_OK && named && (to->name = strdup(entry->key)) == NULL)
+      status = no_memory(r);
+    if (status != STEADING_OK) {
+      steading_record_release(made);
+      return status;
+    }
+    pop(r, mark);
+  }
+  *amounts = made;
+  return STEADING_OK;
+}
+
 /* Read one value into its place; the place holds nothing before. */
 static steading_status read_field(reader *r, const steading_field *field,
                                   const steading_value *value, void *place) {
@@ -479,6 +688,18 @@ static steading_status read_field(reader *r, const steading_field *field,
       return read_list(r, field, value, place);
     case STEADING_FIELD_map:
       return read_map(r, field, value, place);
+    case STEADING_FIELD_listed:
+      return read_listed(r, field, value, place);
+    case STEADING_FIELD_window_part:
+      return read_window_part(r, field, value, place);
+    case STEADING_FIELD_words:
+      return read_words(r, field, value, place);
+    case STEADING_FIELD_year_days:
+      return read_year_days(r, value, place);
+    case STEADING_FIELD_numbers:
+      return read_free_numbers(r, field, value, place);
+    case STEADING_FIELD_amounts:
+      return read_amounts(r, field, value, place);
     case STEADING_FIELD_later:
       if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean) return STEADING_OK; /* off */
       return steading_fail(r->error, STEADING_NOT_YET, r->path,
@@ -527,9 +748,19 @@ static steading_status set_default(reader *r, const steading_field *field, void 
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
+    case STEADING_FIELD_listed:
+    case STEADING_FIELD_window_part:
+    case STEADING_FIELD_numbers:
+    case STEADING_FIELD_amounts:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       break; /* absent is NULL or 0 */
+    case STEADING_FIELD_words:
+      *(unsigned *)place = 0;
+      break;
+    case STEADING_FIELD_year_days:
+      memset(place, 0, 12 * 31 * sizeof(bool));
+      break;
   }
   return STEADING_OK;
 }
@@ -666,36 +897,6 @@ void *steading_record_copy(const void *original) {
   return copy;
 }
 
-/* One part of a path: a key, or an index; `rest` is what follows. */
-typedef struct step {
-  char key[64];
-  size_t index; /* 0: a key */
-  const char *rest;
-} step;
-
-static bool next_step(const char *path, step *out) {
-  size_t length = 0;
-  *out = (step){.rest = path};
-  if (*path == '[') {
-    char *end = NULL;
-    unsigned long index = strtoul(path + 1, &end, 10);
-    if (!isdigit((unsigned char)path[1]) || *end != ']' || index == 0) return false;
-    out->index = index;
-    out->rest = end + 1;
-  } else {
-    while (path[length] != '\0' && path[length] != '.' && path[length] != '[') length++;
-    if (length == 0 || length >= sizeof out->key) return false;
-    memcpy(out->key, path, length);
-    out->key[length] = '\0';
-    out->rest = path + length;
-  }
-  if (*out->rest == '.') {
-    out->rest++;
-    return *out->rest != '\0' && *out->rest != '[' && *out->rest != '.';
-  }
-  return *out->rest == '\0' || *out->rest == '[';
-}
-
 static steading_status change_record(reader *r, const steading_record *record, const char *path,
                                      const steading_value *value, void **changed);
 
@@ -707,13 +908,13 @@ static steading_status bad_step(reader *r, const char *rest) {
 static steading_status change_list(reader *r, const steading_field *field,
                                    const steading_list *list, const char *path,
                                    const steading_value *value, const steading_list **changed) {
-  step s;
+  steading_path_step s;
   steading_list *copy = NULL;
   steading_status status = STEADING_OK;
   size_t count = list == NULL ? 0 : list->count, mark = 0;
   bool removes = false, appends = false;
   void *item = NULL;
-  if (!next_step(path, &s) || s.index == 0) return bad_step(r, path);
+  if (!steading_path_next(path, &s) || s.index == 0) return bad_step(r, path);
   mark = push_index(r, s.index);
   removes = *s.rest == '\0' && value->kind == STEADING_VALUE_NONE;
   appends = *s.rest == '\0' && !removes && s.index == count + 1;
@@ -746,14 +947,14 @@ static steading_status change_list(reader *r, const steading_field *field,
 static steading_status change_map(reader *r, const steading_field *field, const steading_map *map,
                                   const char *path, const steading_value *value,
                                   const steading_map **changed) {
-  step s;
+  steading_path_step s;
   steading_map *copy = NULL;
   const steading_record *old = NULL;
   steading_status status = STEADING_OK;
   void *item = NULL;
   size_t count = map == NULL ? 0 : map->count, mark = 0, i = 0;
   bool placed = false;
-  if (!next_step(path, &s) || s.index != 0) return bad_step(r, path);
+  if (!steading_path_next(path, &s) || s.index != 0) return bad_step(r, path);
   mark = push_key(r, s.key);
   old = steading_map_at(map, s.key);
   if (*s.rest != '\0' || value->kind == STEADING_VALUE_NONE) {
@@ -813,12 +1014,41 @@ static void put_pointer(void *place, const void *pointer) {
   *(const void **)place = pointer;
 }
 
+/* Whether a field can be left out of a plan: a part that is there, and whose absence means that it
+ * is not there. */
+static steading_status check_part(reader *r, const steading_field *field, bool given) {
+  switch (field->kind) {
+    case STEADING_FIELD_record:
+    case STEADING_FIELD_list:
+    case STEADING_FIELD_variants:
+    case STEADING_FIELD_map:
+    case STEADING_FIELD_listed:
+      break;
+    default:
+      return FAIL(r, "is a value, no part of the plan; site:with changes it, or takes it away with "
+                     "steading.none");
+  }
+  if (field->need == STEADING_NEED_required) return FAIL(r, "required: it cannot be taken away");
+  if (field->need == STEADING_NEED_standard)
+    return FAIL(r, "has a default and is always there; site:with changes it");
+  if (!given) return FAIL(r, "is not in this site");
+  if (field->of != NULL && field->kind == STEADING_FIELD_list && strcmp(field->name, "lots") == 0)
+    return FAIL(r, "without lots one piece is there; leave out the whole component, or each lot by "
+                   "its number");
+  return STEADING_OK;
+}
+
 /* The field itself is set, taken away or given back its default. */
 static steading_status set_field(reader *r, const steading_field *field, size_t index,
                                  const steading_value *value, steading_record *record) {
   void *place = member(record, field);
   if (field->kind == STEADING_FIELD_later || field->kind == STEADING_FIELD_refused)
     return read_field(r, field, value, NULL);
+  if (r->takes_parts) {
+    bool given = is_shared(field->kind) && *(void **)place != NULL;
+    steading_status status = check_part(r, field, given);
+    if (status != STEADING_OK) return status;
+  }
   drop_field(record, field);
   if (value->kind == STEADING_VALUE_NONE) {
     record->given &= ~(UINT64_C(1) << index);
@@ -827,6 +1057,26 @@ static steading_status set_field(reader *r, const steading_field *field, size_t 
   }
   record->given |= UINT64_C(1) << index;
   return read_field(r, field, value, place);
+}
+
+/* In a record that is written as a list, [i] is an item of that list. */
+static steading_status change_listed(reader *r, const steading_record *record, const char *rest,
+                                     const steading_value *value, void **changed) {
+  const steading_field *first = &record->spec->fields[0];
+  const steading_list *list = NULL;
+  steading_record *copy = NULL;
+  steading_status status = STEADING_OK;
+  if (*rest != '[') return change_record(r, record, rest, value, changed);
+  status = change_list(r, first, *(const steading_list **)member(record, first), rest, value, &list);
+  if (status != STEADING_OK) return status;
+  copy = steading_record_copy(record);
+  if (copy == NULL) {
+    steading_record_release(list);
+    return no_memory(r);
+  }
+  put_pointer(member(copy, first), list);
+  *changed = copy;
+  return STEADING_OK;
 }
 
 /* What follows the field's name in the path lies inside it. */
@@ -838,6 +1088,11 @@ static steading_status change_inside(reader *r, const steading_field *field, con
     void *changed = NULL;
     if (inner == NULL) return FAIL(r, "is absent in this site; set it as a whole");
     status = change_record(r, inner, rest, value, &changed);
+    if (status == STEADING_OK) put_pointer(place, changed);
+  } else if (field->kind == STEADING_FIELD_listed) {
+    void *changed = NULL;
+    if (*(void **)place == NULL) return FAIL(r, "is absent in this site; set it as a whole");
+    status = change_listed(r, *(steading_record *const *)place, rest, value, &changed);
     if (status == STEADING_OK) put_pointer(place, changed);
   } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_variants) {
     const steading_list *changed = NULL;
@@ -857,11 +1112,11 @@ static steading_status change_inside(reader *r, const steading_field *field, con
 
 static steading_status change_record(reader *r, const steading_record *record, const char *path,
                                      const steading_value *value, void **changed) {
-  step s;
+  steading_path_step s;
   steading_record *copy = NULL;
   const steading_field *field = NULL;
   steading_status status = STEADING_OK;
-  if (!next_step(path, &s) || s.index != 0) return bad_step(r, path);
+  if (!steading_path_next(path, &s) || s.index != 0) return bad_step(r, path);
   size_t mark = push_key(r, s.key);
   field = find_field(record->spec, s.key);
   if (field == NULL) return unknown_field(r, record->spec, s.key);
@@ -871,22 +1126,141 @@ static steading_status change_record(reader *r, const steading_record *record, c
     status = set_field(r, field, (size_t)(field - record->spec->fields), value, copy);
   else
     status = change_inside(r, field, s.rest, value, member(copy, field));
-  if (status == STEADING_OK) {
-    pop(r, mark);
-    if (copy->spec->check != NULL) status = copy->spec->check(copy, r->path, r->error);
-  }
   if (status != STEADING_OK) {
     steading_record_release(copy);
     return status;
   }
+  pop(r, mark);
   *changed = copy;
   return STEADING_OK;
 }
 
-steading_status steading_spec_change(const void *record, const char *prefix, const char *path,
-                                     const steading_value *value, void **changed,
-                                     steading_error *error) {
+/* --- several changes at once ---------------------------------------------------------------------
+ */
+
+/* Check again what the changes made: what nobody else holds. What has a second owner is a part of
+ * the original, and was checked with it. */
+static steading_status check_made(reader *r, const steading_record *record);
+
+static steading_status check_inside(reader *r, const steading_field *field, const void *place) {
+  steading_status status = STEADING_OK;
+  const steading_record *inner = NULL;
+  if (!is_shared(field->kind)) return STEADING_OK;
+  inner = *(steading_record *const *)place;
+  if (inner == NULL || inner->references > 1) return STEADING_OK;
+  if (field->kind == STEADING_FIELD_record || field->kind == STEADING_FIELD_listed) {
+    status = check_made(r, inner);
+  } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_variants) {
+    const steading_list *list = (const void *)inner;
+    for (size_t i = 0; status == STEADING_OK && i < list->count; i++) {
+      size_t mark = push_index(r, i + 1);
+      status = check_made(r, list->items[i]);
+      if (status == STEADING_OK) pop(r, mark);
+    }
+  } else if (field->kind == STEADING_FIELD_map) {
+    const steading_map *map = (const void *)inner;
+    for (size_t i = 0; status == STEADING_OK && i < map->count; i++) {
+      size_t mark = push_key(r, map->entries[i].name);
+      status = check_made(r, map->entries[i].item);
+      if (status == STEADING_OK) pop(r, mark);
+    }
+  }
+  return status;
+}
+
+static steading_status check_made(reader *r, const steading_record *record) {
+  const steading_spec *spec = record->spec;
+  steading_status status = STEADING_OK;
+  if (record->references > 1) return STEADING_OK;
+  for (size_t i = 0; i < spec->field_count; i++) {
+    const steading_field *field = &spec->fields[i];
+    size_t mark = push_key(r, field->name);
+    status = check_inside(r, field, member(record, field));
+    if (status != STEADING_OK) return status;
+    pop(r, mark);
+  }
+  return spec->check != NULL ? spec->check(record, r->path, r->error) : STEADING_OK;
+}
+
+/* In which order changes are made, so that every path means a place of the original: first what is
+ * set, in the order of paths, then what is taken away, from the end. */
+typedef struct change_order {
+  const char *path;
+  const steading_value *value;
+} change_order;
+
+static int by_order(const void *a, const void *b) {
+  const change_order *x = a, *y = b;
+  bool x_goes = x->value->kind == STEADING_VALUE_NONE, y_goes = y->value->kind == STEADING_VALUE_NONE;
+  if (x_goes != y_goes) return x_goes ? 1 : -1;
+  return x_goes ? steading_path_compare(y->path, x->path) : steading_path_compare(x->path, y->path);
+}
+
+/* One place named twice, or a change of what goes anyway. */
+static steading_status check_order(reader *r, const change_order *order, size_t count) {
+  for (size_t i = 0; i < count; i++)
+    for (size_t k = 0; k < count; k++) {
+      if (i < k && steading_path_compare(order[i].path, order[k].path) == 0)
+        return FAIL(r, "\"%s\" is named twice", order[i].path);
+      if (order[k].value->kind == STEADING_VALUE_NONE &&
+          steading_path_is_inside(order[i].path, order[k].path))
+        return FAIL(r, "\"%s\" lies in \"%s\", which is taken away as well", order[i].path,
+                    order[k].path);
+    }
+  return STEADING_OK;
+}
+
+static steading_status change_all(reader *r, const void *record, size_t count,
+                                  const char *const *paths, const steading_value *values,
+                                  void **changed) {
+  change_order *order = calloc(count + 1, sizeof *order);
+  steading_record *now = steading_record_keep(record);
+  steading_status status = STEADING_OK;
+  const size_t mark = strlen(r->path);
+  if (order == NULL) status = no_memory(r);
+  for (size_t i = 0; status == STEADING_OK && i < count; i++)
+    order[i] = (change_order){.path = paths[i], .value = &values[i]};
+  if (status == STEADING_OK) {
+    if (count > 1) qsort(order, count, sizeof *order, by_order);
+    status = check_order(r, order, count);
+  }
+  for (size_t i = 0; status == STEADING_OK && i < count; i++) {
+    void *next = NULL;
+    status = change_record(r, now, order[i].path, order[i].value, &next);
+    if (status != STEADING_OK) break;
+    steading_record_release(now);
+    now = next;
+  }
+  free(order);
+  if (status == STEADING_OK) {
+    pop(r, mark);
+    status = check_made(r, now);
+  }
+  if (status != STEADING_OK) {
+    steading_record_release(now);
+    return status;
+  }
+  *changed = now;
+  return STEADING_OK;
+}
+
+steading_status steading_spec_change(const void *record, const char *prefix, size_t count,
+                                     const char *const *paths, const steading_value *values,
+                                     void **changed, steading_error *error) {
   reader r = {.error = error};
   snprintf(r.path, sizeof r.path, "%s", prefix);
-  return change_record(&r, record, path, value, changed);
+  return change_all(&r, record, count, paths, values, changed);
+}
+
+steading_status steading_spec_without(const void *record, const char *prefix, size_t count,
+                                      const char *const *paths, void **changed,
+                                      steading_error *error) {
+  reader r = {.error = error, .takes_parts = true};
+  steading_value *none = calloc(count + 1, sizeof *none); /* of the kind NONE */
+  steading_status status = STEADING_OK;
+  snprintf(r.path, sizeof r.path, "%s", prefix);
+  if (none == NULL) return no_memory(&r);
+  status = change_all(&r, record, count, paths, none, changed);
+  free(none);
+  return status;
 }

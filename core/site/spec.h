@@ -9,7 +9,8 @@
  * a default.
  *
  *   kind      number count flag text texts name choice date monthly hours pair windows series weather
- *             record list variants map later refused
+ *             record list variants map listed window_part words year_days numbers amounts later
+ *             refused
  *   need      required, standard (has a default), optional (may be absent)
  *   touches   energy, money or label: what changes when the field changes
  *   of        the struct (record, list, map), the group (variants) or the choices it refers to
@@ -54,6 +55,14 @@ typedef enum steading_field_kind {
   STEADING_FIELD_list,     /* const steading_list * of records */
   STEADING_FIELD_variants, /* const steading_list * of records that say their `kind` */
   STEADING_FIELD_map,      /* const steading_map *, name -> record, in the order of names */
+  STEADING_FIELD_listed,   /* const struct steading_<of> *, whose first field is a list: written as
+                              that list, with its other fields beside the items */
+  STEADING_FIELD_window_part, /* const steading_windows * of one window: the field's name says which
+                                 part of it is given: hours, days or months */
+  STEADING_FIELD_words,    /* unsigned, a bit for each of the words of `of`, from a list or one */
+  STEADING_FIELD_year_days, /* bool[12][31], from a list of "12-25" and "03-10..04-30" */
+  STEADING_FIELD_numbers,  /* const steading_series *, one number or a list of any length */
+  STEADING_FIELD_amounts,  /* const steading_amounts *, one number or named numbers */
   STEADING_FIELD_later,    /* known, carried out by a later version: only `false` is accepted */
   STEADING_FIELD_refused   /* a likely mistake; the doc says what to write instead */
 } steading_field_kind;
@@ -114,6 +123,7 @@ typedef struct steading_map {
 
 typedef struct steading_series {
   steading_record head;
+  unsigned char digest[32]; /* of a whole series: what it is known by, see canonical.h */
   size_t count;
   double values[];
 } steading_series;
@@ -124,6 +134,18 @@ typedef struct steading_texts {
   char *items[];
 } steading_texts;
 
+/* Numbers by name, in the order of names; one number without a name stands alone. */
+typedef struct steading_amount {
+  char *name; /* NULL: stands alone */
+  double number;
+} steading_amount;
+
+typedef struct steading_amounts {
+  steading_record head;
+  size_t count;
+  steading_amount items[];
+} steading_amounts;
+
 /* Read a table by a spec. On success `*record` is a checked record with one owner. Errors carry
  * the path below `path` (a prefix, may be ""). */
 steading_status steading_spec_read(const steading_spec *spec, const steading_value *value,
@@ -133,12 +155,21 @@ steading_status steading_spec_read(const steading_spec *spec, const steading_val
  * anybody else sees it. */
 void *steading_record_copy(const void *record);
 
-/* A copy of `record` in which the field at `path` ("hubs.barn.battery.lots[2].count") is read anew
- * from `value`; everything beside the path is shared. `prefix` stands before paths in errors. A value of kind NONE takes the field (or the
- * entry of a map) away. The struct of the field and those above it are checked again. */
-steading_status steading_spec_change(const void *record, const char *prefix, const char *path,
-                                     const steading_value *value, void **changed,
-                                     steading_error *error);
+/* A copy of `record` in which the fields at `count` paths ("hubs.barn.battery.lots[2].count") are
+ * read anew from `values`; everything beside the paths is shared. `prefix` stands before paths in
+ * errors. A value of kind NONE takes the field (or the entry of a list or map) away. Every path means
+ * a place of the original: what is set comes first, in the order of paths, then what is taken away,
+ * from the end. A place named twice, or inside one that is taken away, is an error. The structs that
+ * were changed are checked afterwards, so that two changes that need each other may be made. */
+steading_status steading_spec_change(const void *record, const char *prefix, size_t count,
+                                     const char *const *paths, const steading_value *values,
+                                     void **changed, steading_error *error);
+
+/* A copy without the parts at `count` paths: entries of lists and maps, and records, lists and maps
+ * that are optional. A part that is not there is an error; so is a value, which is no part. */
+steading_status steading_spec_without(const void *record, const char *prefix, size_t count,
+                                      const char *const *paths, void **changed,
+                                      steading_error *error);
 
 /* One owner more; one owner fewer (NULL is allowed). */
 void *steading_record_keep(const void *record);
@@ -146,6 +177,10 @@ void steading_record_release(const void *record);
 
 /* Whether the script gave the field (a default was not used). */
 bool steading_record_given(const void *record, const char *field);
+
+/* Whether the script gave the field and did not switch it off with false. Also of a field that is
+ * known and not yet carried out: then false. */
+bool steading_record_has(const void *record, const char *field);
 
 /* Entry of a map by name, or NULL (also for a NULL map). */
 const void *steading_map_at(const steading_map *map, const char *name);
@@ -178,6 +213,12 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_MEMBER_list(name, of) const steading_list *name;
 #define STEADING_MEMBER_variants(name, of) const steading_list *name;
 #define STEADING_MEMBER_map(name, of) const steading_map *name;
+#define STEADING_MEMBER_listed(name, of) const struct steading_##of *name;
+#define STEADING_MEMBER_window_part(name, of) const struct steading_windows *name;
+#define STEADING_MEMBER_words(name, of) unsigned name;
+#define STEADING_MEMBER_year_days(name, of) bool name[12][31];
+#define STEADING_MEMBER_numbers(name, of) const steading_series *name;
+#define STEADING_MEMBER_amounts(name, of) const steading_amounts *name;
 #define STEADING_MEMBER_later(name, of)
 #define STEADING_MEMBER_refused(name, of)
 
@@ -220,6 +261,12 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OFFSET_list(T, name) offsetof(T, name)
 #define STEADING_OFFSET_variants(T, name) offsetof(T, name)
 #define STEADING_OFFSET_map(T, name) offsetof(T, name)
+#define STEADING_OFFSET_listed(T, name) offsetof(T, name)
+#define STEADING_OFFSET_window_part(T, name) offsetof(T, name)
+#define STEADING_OFFSET_words(T, name) offsetof(T, name)
+#define STEADING_OFFSET_year_days(T, name) offsetof(T, name)
+#define STEADING_OFFSET_numbers(T, name) offsetof(T, name)
+#define STEADING_OFFSET_amounts(T, name) offsetof(T, name)
 #define STEADING_OFFSET_later(T, name) 0
 #define STEADING_OFFSET_refused(T, name) 0
 
@@ -241,6 +288,12 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OF_list(of_) .of = &steading_##of_##_spec
 #define STEADING_OF_variants(of_) .variants = steading_variants_##of_
 #define STEADING_OF_map(of_) .of = &steading_##of_##_spec
+#define STEADING_OF_listed(of_) .of = &steading_##of_##_spec
+#define STEADING_OF_window_part(of_) .of = NULL
+#define STEADING_OF_words(of_) .choices = steading_choices_##of_
+#define STEADING_OF_year_days(of_) .of = NULL
+#define STEADING_OF_numbers(of_) .of = NULL
+#define STEADING_OF_amounts(of_) .of = NULL
 #define STEADING_OF_later(of_) .of = NULL
 #define STEADING_OF_refused(of_) .of = NULL
 

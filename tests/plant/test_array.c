@@ -122,7 +122,7 @@ START_TEST(a_mirrored_hemisphere_half_a_year_later_yields_the_same) {
   double sums[2] = {0, 0};
   const double *a = NULL, *b = NULL;
   ck_assert_int_eq(steading_weather_synthesize(&climate, &north, NULL), STEADING_OK);
-  south = steading_weather_new(&south_of, 1, "made");
+  south = steading_weather_new(&south_of, 1, 60, "made");
   for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
     int from = (i + STEADING_HOURS_PER_YEAR / 2) % STEADING_HOURS_PER_YEAR;
     south->ghi_w_per_m2[i] = north->ghi_w_per_m2[from];

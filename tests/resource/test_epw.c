@@ -49,7 +49,7 @@ static double made_temp(size_t step) {
 
 /* Rows of a whole year with a constant clearness of 0.6, 0.3 of it diffuse, nine decimals. */
 static void make_rows(size_t years, double latitude, double longitude, double zone) {
-  steading_sun_year(latitude, longitude, zone, sun);
+  steading_sun_year(latitude, longitude, zone, 60, sun);
   for (size_t i = 0; i < years * HOURS; i++) {
     made_row *row = &rows[i];
     size_t step = i % HOURS;
@@ -113,7 +113,7 @@ static steading_status read_made(made_file *file, steading_weather **weather,
                                  steading_error *error) {
   steading_status status = STEADING_OK;
   write_file(file);
-  status = steading_weather_read_epw(file->bytes, file->length, "ranch.epw", weather, error);
+  status = steading_weather_read_epw(file->bytes, file->length, "ranch.epw", NULL, weather, error);
   free(file->bytes);
   file->bytes = NULL;
   return status;
@@ -659,7 +659,7 @@ END_TEST
 START_TEST(an_empty_file_is_refused) {
   steading_weather *weather = (steading_weather *)1;
   steading_error error = {0};
-  ck_assert_int_eq(steading_weather_read_epw("", 0, "none.epw", &weather, &error),
+  ck_assert_int_eq(steading_weather_read_epw("", 0, "none.epw", NULL, &weather, &error),
                    STEADING_BAD_INPUT);
   ck_assert_ptr_null(weather);
   ck_assert_str_eq(error.path, "none.epw: line 1");
@@ -678,7 +678,7 @@ START_TEST(a_file_cut_anywhere_is_refused) {
     steading_error error = {0};
     ck_assert_ptr_nonnull(cut);
     memcpy(cut + 1, file.bytes, length);
-    ck_assert_int_eq(steading_weather_read_epw(cut + 1, length, "cut.epw", &weather, &error),
+    ck_assert_int_eq(steading_weather_read_epw(cut + 1, length, "cut.epw", NULL, &weather, &error),
                      STEADING_BAD_INPUT);
     ck_assert_ptr_null(weather);
     ck_assert(strlen(error.text) > 0);
@@ -734,7 +734,7 @@ static void check_real_file(const char *path) {
   steading_error error = {0};
   double months[12];
   ck_assert_ptr_nonnull(bytes);
-  if (steading_weather_read_epw(bytes, length, name, &weather, &error) != STEADING_OK) {
+  if (steading_weather_read_epw(bytes, length, name, NULL, &weather, &error) != STEADING_OK) {
     printf("resource/epw: refused: %s: %s\n", error.path, error.text);
     ck_assert(strlen(error.text) > 20);
     free(bytes);
@@ -800,7 +800,7 @@ START_TEST(four_stations_have_the_global_that_is_stated_for_them) {
       printf("SKIPPED resource/epw, %s: not under DATA\n", stations[i].name);
       continue;
     }
-    ck_assert_int_eq(steading_weather_read_epw(bytes, length, stations[i].name, &weather, &error),
+    ck_assert_int_eq(steading_weather_read_epw(bytes, length, stations[i].name, NULL, &weather, &error),
                      STEADING_OK);
     for (size_t k = 0; k < weather->steps; k++) sum += weather->ghi_w_per_m2[k] / 1000;
     ck_assert_double_eq_tol(sum, stations[i].ghi_kwh_per_m2, 1);

@@ -285,7 +285,7 @@ START_TEST(hours_are_lit_as_a_fine_division_of_them_says) {
                                      {-77.8, 166.7, 12}, {0.5, -157.4, 14},  {66.6, 25, 2},
                                      {90, 0, 0},         {-23.8, 133.9, 9.5}};
   const double *p = places[_i];
-  steading_sun_year(p[0], p[1], p[2], year_steps);
+  steading_sun_year(p[0], p[1], p[2], 60, year_steps);
   for (int hour = _i; hour < STEADING_HOURS_PER_YEAR; hour += 29) {
     compare_hour(p[0], p[1], p[2], hour);
   }
@@ -296,13 +296,13 @@ END_TEST
  * without refraction at 68.4 degrees: the sun stays up while its declination is above 21.6, about
  * 30 May to 13 July (symmetric about the solstice). */
 START_TEST(polar_days_and_nights_are_whole) {
-  steading_sun_year(68.4, 17.4, 1, year_steps);
+  steading_sun_year(68.4, 17.4, 1, 60, year_steps);
   for (int h = 0; h < 24; h++) {
     ck_assert_double_eq(year_steps[171 * 24 + h].lit_share, 1);
     ck_assert_double_eq(year_steps[354 * 24 + h].lit_share, 0);
     ck_assert_double_gt(year_steps[354 * 24 + h].extraterrestrial_w_per_m2, 1300);
   }
-  steading_sun_year(-90, 0, 0, year_steps);
+  steading_sun_year(-90, 0, 0, 60, year_steps);
   for (int h = 0; h < 24; h++) {
     ck_assert_double_eq(year_steps[171 * 24 + h].lit_share, 0);
     ck_assert_double_eq(year_steps[354 * 24 + h].lit_share, 1);
@@ -322,7 +322,7 @@ START_TEST(the_day_outside_the_atmosphere_has_the_energy_of_the_textbook) {
   static const int day_numbers[] = {17, 105, 162, 228, 318};
   for (size_t i = 0; i < sizeof latitudes / sizeof latitudes[0]; i++) {
     double lat = latitudes[i] * degree;
-    steading_sun_year(latitudes[i], 0, 0, year_steps);
+    steading_sun_year(latitudes[i], 0, 0, 60, year_steps);
     for (size_t k = 0; k < sizeof day_numbers / sizeof day_numbers[0]; k++) {
       int n = day_numbers[k];
       double noon = days_at(2030, 1, 1, 12, 0, 0) + n - 1;
@@ -351,7 +351,7 @@ END_TEST
  * the four-year cycle, worth 0.08 MJ/m2 for each 0.1 (eq. 1.10.3). */
 START_TEST(the_textbook_day_in_april_comes_out) {
   double sum = 0;
-  steading_sun_year(43, 0, 0, year_steps);
+  steading_sun_year(43, 0, 0, 60, year_steps);
   for (int h = 104 * 24; h < 105 * 24; h++) {
     sum += year_steps[h].extraterrestrial_w_per_m2 * year_steps[h].up * year_steps[h].lit_share;
   }
@@ -363,8 +363,8 @@ END_TEST
  * sun two labels later. */
 START_TEST(another_zone_moves_the_labels_not_the_sun) {
   static steading_sun_step moved[STEADING_HOURS_PER_YEAR];
-  steading_sun_year(39.7, -105.2, -7, year_steps);
-  steading_sun_year(39.7, -105.2, -5, moved);
+  steading_sun_year(39.7, -105.2, -7, 60, year_steps);
+  steading_sun_year(39.7, -105.2, -5, 60, moved);
   for (int h = 0; h + 2 < STEADING_HOURS_PER_YEAR; h++) {
     ck_assert_double_eq_tol(moved[h + 2].up, year_steps[h].up, 1e-9);
     ck_assert_double_eq_tol(moved[h + 2].east, year_steps[h].east, 1e-9);

@@ -19,6 +19,8 @@ local unit, module = barn .. "inverter.unit.", barn .. "battery.module."
 local array, lot = barn .. "arrays[1].", barn .. "battery.lots[1]."
 local house = "site.buildings.house.loads"
 local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
+local bill = "bill.tariff."
+local two_blocks = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
 local rows = {
@@ -52,7 +54,50 @@ local rows = {
   ["tariff.fixed_per_month"] = { "site.meters.yard.tariff.fixed_per_month", 31 },
   ["tariff.fixed_per_day"] = { "site.meters.yard.tariff.fixed_per_day", 0.3 },
   ["tariff.energy"] = { "site.meters.yard.tariff.energy", { { price_per_kwh = 0.2 } } },
-  ["energy.price_per_kwh"] = { "site.meters.yard.tariff.energy[1].price_per_kwh", 0.15 },
+  ["tariff.minimum_bill_per_month"] = { "site.meters.yard.tariff.minimum_bill_per_month", 90 },
+  ["tariff.holidays"] = { bill .. "holidays", none },
+  ["tariff.riders"] = { "site.meters.yard.tariff.riders", { { name = "cost", price_per_kwh = 0.01 } } },
+  ["tariff.export"] = { bill .. "export", none },
+  ["tariff.taxes"] = { "site.meters.yard.tariff.taxes", { { name = "sales", share = 0.1, on = { "energy" } } } },
+  ["energy.blocks"] = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } },
+  ["energy.kind"] = { bill .. "energy.kind", none, refused = "belong to the kind \"periods\"; write kind = \"periods\" too" },
+  ["energy.periods"] = { bill .. "energy.periods[1]", { name = "peak", price_per_kwh = 0.4, hours = "16:00-21:00" } },
+  ["energy.all_at_last"] = { base = two_blocks, "site.meters.yard.tariff.energy.all_at_last", true },
+  ["block.price_per_kwh"] = { "site.meters.yard.tariff.energy[1].price_per_kwh", 0.15 },
+  ["block.up_to_kwh"] = { base = two_blocks, "site.meters.yard.tariff.energy[1].up_to_kwh", 60 },
+  ["block.up_to_kwh_per_day"] = { base = two_blocks, "site.meters.yard.tariff.energy[1].up_to_kwh", none,
+                                  "site.meters.yard.tariff.energy[1].up_to_kwh_per_day", 1 },
+  ["block.all_at_last"] = { base = two_blocks, "site.meters.yard.tariff.energy[2].all_at_last", true },
+  ["period.name"] = { bill .. "energy.periods[1].name", "evening", "bill.kwh", { evening = 120, rest = 580 } },
+  ["period.price_per_kwh"] = { bill .. "energy.periods[1].price_per_kwh", 0.4 },
+  ["period.blocks"] = { bill .. "energy.periods[2].blocks", none, bill .. "energy.periods[2].price_per_kwh", 0.13 },
+  ["period.hours"] = { bill .. "energy.periods[1].hours", "16:00-21:00" },
+  ["period.days"] = { bill .. "energy.periods[1].days", "Mon-Thu" },
+  ["period.months"] = { bill .. "energy.periods[1].months", "Jan-Feb" },
+  ["period.window"] = { bill .. "energy.periods[1].hours", none, bill .. "energy.periods[1].days", none,
+                        bill .. "energy.periods[1].months", none, bill .. "energy.periods[1].window", "16:00-21:00" },
+  ["blocks.blocks"] = { bill .. "energy.periods[2].blocks[1]", { up_to_kwh = 300, price_per_kwh = 0.1 } },
+  ["blocks.all_at_last"] = { bill .. "energy.periods[2].blocks.all_at_last", true },
+  ["rider.name"] = { bill .. "riders[1].name", "fuel" },
+  ["rider.price_per_kwh"] = { bill .. "riders[1].price_per_kwh", 0.02 },
+  ["export.kind"] = { bill .. "export", { kind = "net_metering" } },
+  ["export.price_per_kwh"] = { bill .. "export.price_per_kwh", 0.05 },
+  ["export.cap"] = { bill .. "export", { kind = "net_billing", price_per_kwh = 0.04 } },
+  ["export.true_up_month"] = { bill .. "export.true_up_month", 2 },
+  ["export.cash_out_price_per_kwh"] = { bill .. "export.cash_out_price_per_kwh", 0.02 },
+  ["tax.name"] = { bill .. "taxes[1].name", "town" },
+  ["tax.share"] = { bill .. "taxes[1].share", 0.07 },
+  ["tax.on"] = { bill .. "taxes[1].on", { "energy", "fixed", "export" } },
+  ["tariff.bill.tariff"] = { "bill.tariff", { energy = { { price_per_kwh = 0.2 } } }, "bill.kwh", 700, "bill.export_kwh", none },
+  ["tariff.bill.month"] = { "bill.month", "2027-02" },
+  ["tariff.bill.days"] = { base = { bill .. "fixed_per_day", 0.1 }, "bill.days", 20 },
+  ["tariff.bill.kwh"] = { "bill.kwh.peak", 130 },
+  ["tariff.bill.export_kwh"] = { "bill.export_kwh", none },
+  ["tariff.bills.tariff"] = { "bills.tariff", { energy = { { price_per_kwh = 0.2 } } } },
+  ["tariff.bills.from"] = { "bills.from", "2027-03-14" },
+  ["tariff.bills.kw"] = { "bills.kw[3]", 9 },
+  ["tariff.bills.step_minutes"] = { "bills.step_minutes", 30 },
+  ["tariff.bills.time_zone"] = { "bills.time_zone", none },
 
   ["hub.meter"] = { barn .. "meter", none },
   ["hub.inverter"] = { barn .. "inverter", { unit = { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } },
@@ -194,6 +239,11 @@ local rows = {
   ["money.hired_labour"] = { "money.hired_labour", 0.5 },
   ["escalation.energy"] = { "money.escalation.energy", 0.04 },
   ["escalation.fixed"] = { "money.escalation.fixed", 0.03 },
+  ["escalation.riders"] = { base = { "site.meters.yard.tariff.riders", { { name = "cost", price_per_kwh = 0.01 } } },
+                            "money.escalation.riders", 0.05 },
+  ["escalation.export"] = { base = { "site.meters.yard.export_limit_kw", 3, "site.meters.yard.tariff.export",
+                                     { kind = "net_billing", price_per_kwh = 0.04 } },
+                            "money.escalation.export", 0.05 },
   ["small_items.share"] = { "money.small_items.share", 0.2 },
   ["small_items.of"] = { "money.small_items.of", "total" },
 
@@ -245,6 +295,16 @@ world.incidence = { model = "martin_ruiz", angle_deg = 60 }
 world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.read = {}
+world.bill = { month = "2027-01", kwh = { peak = 120, rest = 580 }, export_kwh = { rest = 7000 }, tariff = {
+  fixed_per_month = 3, holidays = { "03-15" },
+  energy = { kind = "periods", periods = {
+    { name = "peak", price_per_kwh = 0.3, hours = "17:00-21:00", days = "Mon-Fri", months = "Jan-Mar" },
+    { name = "rest", blocks = { { up_to_kwh = 200, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } } } },
+  riders = { { name = "cost", price_per_kwh = 0.01 } },
+  export = { kind = "net_billing", price_per_kwh = 0.04, cap = "energy_of_month", true_up_month = 1, cash_out_price_per_kwh = 0.03 },
+  taxes = { { name = "sales", share = 0.06, on = { "energy", "fixed" } } } } }
+world.bills = { from = "2027-03-13", kw = {}, step_minutes = 60, time_zone = "America/Denver", tariff = world.bill.tariff }
+for i = 1, 120 do world.bills.kw[i] = i % 24 + i / 100 end
 
 local function change(pairs_of)
   for i = 1, #pairs_of, 2 do
@@ -282,6 +342,10 @@ show("plane", steading.sky.on_plane(world.plane))
 show("incidence", { k = steading.pv.incidence_modifier(world.incidence) })
 show("cell", { c = steading.pv.cell_temperature(world.cell) })
 show("pump", { kw = steading.water.pump_kw(world.pump) })
+local month = steading.tariff.bill(world.bill)
+show("bill", { total = month.total })
+for row in month.lines:rows() do print(row.line, row.quantity, row.price, row.amount) end
+for row in steading.tariff.bills(world.bills):rows() do print(row.month, row.line, row.quantity, row.price, row.amount) end
 if read_rows[name] then
   local read = steading.weather.read("flat.epw", world.read)
   show("place", read.place)
@@ -303,4 +367,4 @@ local against = stands_alone and run or site:grid_only():simulate(world.simulate
 local verdict = run:appraise { against = against, money = world.money }
 verdict.cash_flow:write("cash_flow.csv")
 verdict.purchases:write("purchases.csv")
-show("verdict", { npv = verdict.net_present_value, first = verdict.first_cost, cycle = verdict.life_cycle_cost })
+show("verdict", { annual = verdict.equivalent_annual_cost, npv = verdict.net_present_value, first = verdict.first_cost, cycle = verdict.life_cycle_cost })

@@ -405,8 +405,6 @@ static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
     {&steading_meter_spec, "s.meters.yard", "site.meters.yard", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
-    {&steading_tariff_block_spec, "s.meters.yard.tariff.energy[1]",
-     "site.meters.yard.tariff.energy[1]", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
     {&steading_inverter_spec, BARN ".inverter", "site.hubs.barn.inverter", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},

@@ -1,0 +1,282 @@
+/* What is allowed and usually a mistake, seen from the site alone. */
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <string.h>
+
+#include "resource/weather.h"
+#include "site/site.h"
+#include "site/window.h"
+
+typedef struct warner {
+  const steading_site *site;
+  steading_warning *list;
+  size_t room, count; /* count goes on when there is no room left */
+} warner;
+
+static void warn(warner *w, const char *code, const char *path, const char *format, ...)
+    __attribute__((format(printf, 4, 5)));
+
+static void warn(warner *w, const char *code, const char *path, const char *format, ...) {
+  va_list list;
+  steading_warning *to = NULL;
+  if (w->count++ >= w->room) return;
+  to = &w->list[w->count - 1];
+  snprintf(to->code, sizeof to->code, "%s", code);
+  snprintf(to->path, sizeof to->path, "%s", path);
+  va_start(list, format);
+  vsnprintf(to->text, sizeof to->text, format, list);
+  va_end(list);
+}
+
+/* How many were written; when there were more, the last one says so. */
+static size_t written(const warner *w) {
+  steading_warning *last = NULL;
+  if (w->count <= w->room) return w->count;
+  if (w->room == 0) return 0;
+  last = &w->list[w->room - 1];
+  snprintf(last->code, sizeof last->code, "more");
+  last->path[0] = '\0';
+  snprintf(last->text, sizeof last->text, "%zu further warnings are left out",
+           w->count - w->room + 1);
+  return w->room;
+}
+
+/* --- purchases ---------------------------------------------------------------------------------
+ */
+
+static steading_status warn_lots(void *context, const steading_component *component,
+                                 steading_error *error) {
+  warner *w = context;
+  (void)error;
+  if (component->lots == NULL)
+    warn(w, "no_lots", component->path,
+         "no lots: one piece is there from the start, and an appraisal leaves it out");
+  else if (component->lots->count == 0)
+    warn(w, "empty_lots", component->path, "lots = {}: not a single piece of it is there");
+  return STEADING_OK;
+}
+
+static steading_status warn_lot(void *context, const steading_lot *lot, const char *path,
+                                steading_error *error) {
+  warner *w = context;
+  (void)error;
+  if (!steading_record_has(lot, "price_each") && !steading_record_has(lot, "price_lot"))
+    warn(w, "no_price", path,
+         "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
+  else if (!steading_record_has(lot, "life_years"))
+    warn(w, "no_life", path, "no life_years: it is bought once and never again");
+  return STEADING_OK;
+}
+
+/* --- hubs --------------------------------------------------------------------------------------
+ */
+
+static void warn_arrays(warner *w, const char *name, const steading_hub *hub) {
+  const double latitude = w->site->weather->place.latitude_deg;
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
+    const steading_array *array = (const void *)hub->arrays->items[a];
+    const double from_south = fabs(array->azimuth_deg - 180);
+    char path[128];
+    snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", name, a + 1);
+    if (array->tilt_deg >= 10 && fabs(latitude) > 23.5 &&
+        (latitude > 0 ? from_south > 100 : from_south < 80))
+      warn(w, "faces_away", path, "faces away from the equator at latitude %.4g", latitude);
+  }
+}
+
+static bool has_arrays(const steading_hub *hub) {
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++)
+    if (steading_lots_count(((const steading_array *)(void *)hub->arrays->items[a])->lots) > 0)
+      return true;
+  return false;
+}
+
+/* Rules for outages beside a meter that never has one. */
+static void warn_outage_rules(warner *w, const char *name, const steading_hub *hub) {
+  static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve"};
+  const steading_meter *meter = steading_map_at(w->site->meters, hub->meter);
+  if (hub->rules == NULL || meter == NULL || steading_record_has(meter, "outages")) return;
+  for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
+    char path[128];
+    if (!steading_record_has(hub->rules, rules[i])) continue;
+    snprintf(path, sizeof path, "hubs.%s.rules.%s", name, rules[i]);
+    warn(w, "no_outages", path, "is set, and the meter '%s' has no outages: it can only cost",
+         hub->meter);
+  }
+}
+
+static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
+  char path[128];
+  bool battery = hub->battery != NULL && steading_lots_count(hub->battery->lots) > 0;
+  warn_arrays(w, name, hub);
+  snprintf(path, sizeof path, "hubs.%s.rules.battery_floor", name);
+  if (hub->battery == NULL && hub->rules != NULL &&
+      steading_record_has(hub->rules, "battery_floor"))
+    warn(w, "no_effect", path, "has no effect: the hub has no battery");
+  snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
+  if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
+    warn(w, "no_effect", path, "has no effect: the hub has no meter");
+  snprintf(path, sizeof path, "hubs.%s", name);
+  if (!has_arrays(hub) && !battery && !steading_record_has(hub, "generator") &&
+      !steading_record_has(hub, "sources") && steading_lots_count(hub->inverter->lots) > 0)
+    warn(w, "idle_hub", path,
+         "has neither array nor battery: its inverter only draws its idle power; site:grid_only() "
+         "is without");
+  warn_outage_rules(w, name, hub);
+}
+
+/* --- water -------------------------------------------------------------------------------------
+ */
+
+/* Only where a well's yield can be given. */
+static bool can_run_low(void) {
+  for (size_t i = 0; i < steading_well_spec.field_count; i++) {
+    const steading_field *field = &steading_well_spec.fields[i];
+    if (strcmp(field->name, "recovery_l_per_h") == 0) return field->kind != STEADING_FIELD_later;
+  }
+  return false;
+}
+
+static void warn_water(warner *w, const steading_water *water) {
+  char path[128];
+  for (size_t i = 0; water->wells != NULL && i < water->wells->count; i++) {
+    snprintf(path, sizeof path, "water.wells.%s", water->wells->entries[i].name);
+    if (can_run_low() && !steading_record_has(water->wells->entries[i].item, "recovery_l_per_h"))
+      warn(w, "endless_well", path, "no recovery_l_per_h: the well never runs low");
+  }
+  for (size_t i = 0; water->tanks != NULL && i < water->tanks->count; i++) {
+    const steading_tank *tank = (const void *)water->tanks->entries[i].item;
+    const steading_well *well = steading_map_at(water->wells, tank->fed_by);
+    snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
+    if (well->meter != NULL && steading_record_has(tank, "surplus_to"))
+      warn(w, "no_effect", path, "surplus_to has no effect: its pump stands on the meter");
+  }
+}
+
+/* --- meters ------------------------------------------------------------------------------------
+ */
+
+static bool limits_days(const steading_windows *windows) {
+  enum { ALL_DAYS = 0x7f };
+  for (size_t i = 0; windows != NULL && i < windows->count; i++)
+    if (windows->items[i].days != ALL_DAYS) return true;
+  return false;
+}
+
+/* Whether a window that holds on some days of the week only stands anywhere in a record. */
+static bool knows_days(const steading_record *record) {
+  for (size_t i = 0; i < record->spec->field_count; i++) {
+    const steading_field *field = &record->spec->fields[i];
+    const void *place = (const char *)record + field->offset;
+    const steading_list *list = NULL;
+    switch (field->kind) {
+      case STEADING_FIELD_windows:
+      case STEADING_FIELD_window_part:
+        if (limits_days(*(const steading_windows *const *)place)) return true;
+        break;
+      case STEADING_FIELD_record:
+      case STEADING_FIELD_listed:
+        if (*(steading_record *const *)place != NULL && knows_days(*(steading_record *const *)place))
+          return true;
+        break;
+      case STEADING_FIELD_list:
+      case STEADING_FIELD_variants:
+        list = *(const steading_list *const *)place;
+        for (size_t k = 0; list != NULL && k < list->count; k++)
+          if (knows_days(list->items[k])) return true;
+        break;
+      default:
+        break;
+    }
+  }
+  return false;
+}
+
+static void warn_meter(warner *w, const char *name, const steading_meter *meter) {
+  char path[128];
+  snprintf(path, sizeof path, "meters.%s", name);
+  if (meter->tariff == NULL) warn(w, "no_tariff", path, "no tariff: there is no bill");
+  if (meter->export_limit_kw > 0 &&
+      (meter->tariff == NULL || !steading_record_has(meter->tariff, "export")))
+    warn(w, "export_unpaid", path, "what is exported earns nothing: the tariff has no export");
+  snprintf(path, sizeof path, "meters.%s.tariff", name);
+  if (meter->tariff != NULL && !steading_record_has(meter->tariff, "holidays") &&
+      knows_days(&meter->tariff->head))
+    warn(w, "no_holidays", path,
+         "prices differ by the day of the week and no holidays are listed: a holiday is priced as "
+         "its weekday (holidays = {} if that is so)");
+}
+
+/* --- loads -------------------------------------------------------------------------------------
+ */
+
+static bool is_level(const double *shape) {
+  for (int h = 1; h < 24; h++)
+    if (shape[h] != shape[0]) return false;
+  return true;
+}
+
+/* The first daily load of a building that follows this shape (any, if NULL) and is no level line
+ * and no random day. */
+static const steading_load_daily *shaped_load(const steading_building *building,
+                                              const double *shape) {
+  for (size_t i = 0; building->loads != NULL && i < building->loads->count; i++) {
+    const steading_record *load = building->loads->items[i];
+    const steading_load_daily *daily = (const void *)load;
+    if (load->spec != &steading_load_daily_spec || is_level(daily->shape) ||
+        !(daily->kwh_per_day > 0) || steading_record_has(load, "stochastic"))
+      continue;
+    if (shape == NULL || memcmp(shape, daily->shape, sizeof daily->shape) == 0) return daily;
+  }
+  return NULL;
+}
+
+/* Buildings whose loads rise and fall together: said once a shape, at the first building of it. */
+static void warn_shapes(warner *w) {
+  const steading_map *all = w->site->buildings;
+  for (size_t i = 0; all != NULL && i < all->count; i++) {
+    const steading_load_daily *load = shaped_load((const void *)all->entries[i].item, NULL);
+    size_t sharing = 0;
+    bool told = false;
+    if (load == NULL) continue;
+    for (size_t k = 0; k < all->count; k++) {
+      bool shares = shaped_load((const void *)all->entries[k].item, load->shape) != NULL;
+      sharing += shares;
+      told = told || (shares && k < i);
+    }
+    if (sharing > 1 && !told)
+      warn(w, "one_shape", "buildings",
+           "the loads of %zu buildings share one shape: their peaks coincide by construction; give "
+           "each its own before sizing by peaks",
+           sharing);
+  }
+}
+
+/* --- all of them ---------------------------------------------------------------------------------
+ */
+
+size_t steading_site_warnings(const steading_site *site, steading_warning *warnings) {
+  warner w = {.site = site, .list = warnings, .room = STEADING_MOST_WARNINGS};
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++)
+    warn_hub(&w, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item);
+  if (site->water != NULL) warn_water(&w, site->water);
+  steading_site_each_component(site, warn_lots, &w, NULL);
+  steading_site_each_lot(site, warn_lot, &w, NULL);
+  for (size_t i = 0; site->meters != NULL && i < site->meters->count; i++)
+    warn_meter(&w, site->meters->entries[i].name, (const void *)site->meters->entries[i].item);
+  warn_shapes(&w);
+  return written(&w);
+}
+
+size_t steading_step_warnings(const steading_site *site, double step_minutes,
+                              steading_warning *warnings, size_t room) {
+  warner w = {.site = site, .list = warnings, .room = room};
+  const double weather_minutes = site->weather->step_minutes;
+  if (step_minutes < weather_minutes)
+    warn(&w, "finer_than_data", "simulate.step_minutes",
+         "steps of %.12g minutes on weather of %.12g: no cloud edges and no appliance peaks are in "
+         "it",
+         step_minutes, weather_minutes);
+  return written(&w);
+}
