@@ -10,6 +10,7 @@ BUILD := build/$(MODE)
 # What the two main targets need from Debian. `demo` needs only what it runs.
 PACKAGES_DEMO  := pkg-config liblua5.4-dev libcsv-dev nettle-dev tzdata
 PACKAGES_CHECK := $(PACKAGES_DEMO) check
+PACKAGES_LINT  := clang-tidy cppcheck lua-check
 PACKAGES_EXTRA := coinor-libclp-dev liberfa-dev
 
 STD  := -std=c11 -D_GNU_SOURCE -ffp-contract=off -fno-math-errno -fno-trapping-math
@@ -64,14 +65,15 @@ BENCHES := $(patsubst tests/bench/%.c,$(BUILD)/tests/bench/%,$(bench_src))
 .DEFAULT_GOAL := all
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: all demo check clean help asan bench packages-demo packages-check packages-extra manual
+.PHONY: all demo check clean help asan lint bench packages-demo packages-check packages-extra packages-lint manual
 
 all: $(COMMAND)
 
 help:
 	@echo 'make            build the command, build/release/steading'
-	@echo 'make demo       install what is missing, build, run the demo site (WEATHER=file.epw for other weather)'
+	@echo 'make demo       install what is missing, build, run the demo site (WEATHER=file for other weather)'
 	@echo 'make check      install what is missing, build, run all tests (DATA=folder of weather files)'
+	@echo 'make lint       what analysers say about the code; any finding is an error'
 	@echo 'make bench      time the main job against a bare loop'
 	@echo 'make asan       all tests under the address and undefined-behaviour sanitizers'
 	@echo 'make manual     write reference/manual/fields.md from the field tables'
@@ -113,8 +115,9 @@ packages-extra:
 demo: packages-demo
 	@$(SUBMAKE) MODE=$(MODE) $(COMMAND)
 	@mkdir -p build
-	@$(COMMAND) run scenarios/five_homes_deep_well.lua --out build/demo \
-	  $(if $(WEATHER),--set weather="$$WEATHER")
+	@for question in five_homes_deep_well five_homes_stages; do \
+	  $(COMMAND) run scenarios/$$question.lua --out build/demo \
+	    $(if $(WEATHER),--set weather="$$WEATHER") || exit; echo; done
 	@echo 'The files are in build/demo.'
 
 # All tests under one runner, whose summary is the last line. DATA names a folder of weather files.
@@ -124,6 +127,33 @@ check: packages-check
 
 asan:
 	@$(MAKE) --no-print-directory MODE=asan check
+
+packages-lint:
+	$(call install,$(PACKAGES_LINT))
+
+# What analysers find. A tool that is not there is skipped by name; any finding is an error. Leaks are
+# left to `make asan`: gcc takes what one of several owners holds for leaked.
+lint_src    = $(core_src) $(binding_src) $(command_src)
+LINT_CFLAGS = $(STD) -Icore -Ibindings -I$(BUILD)/bindings $(LUA_CFLAGS) \
+              -DSTEADING_VERSION='"$(VERSION)"'
+lint_each   = printf '%s\n' $(lint_src) | xargs -P $(JOBS) -I{}
+
+lint: packages-demo
+	-@$(MAKE) --no-print-directory packages-lint || \
+	  echo 'going on without these; what needs them is skipped by name'
+	@$(SUBMAKE) MODE=$(MODE) $(BUILD)/bindings/library.h
+	@bad=0; there() { command -v $$1 >/dev/null 2>&1 && echo "  LINT $$1" || \
+	    { echo "  skipped: $$1 is not installed"; return 1; }; }; \
+	  if there gcc; then $(lint_each) gcc -O1 -fanalyzer -Wno-analyzer-malloc-leak -Werror \
+	    $(LINT_CFLAGS) -c -o /dev/null {} \
+	    || bad=1; fi; \
+	  if there clang-tidy; then $(lint_each) clang-tidy --quiet {} -- $(LINT_CFLAGS) \
+	    2>/dev/null || bad=1; fi; \
+	  if there cppcheck; then cppcheck --quiet --std=c11 --enable=warning,performance,portability \
+	    --inline-suppr --suppressions-list=.cppcheck --error-exitcode=1 -j $(JOBS) -D_GNU_SOURCE \
+	    -Icore -Ibindings $(lint_src) || bad=1; fi; \
+	  if there luacheck; then luacheck --quiet $(library_lua) scenarios || bad=1; fi; \
+	  exit $$bad
 
 bench: packages-demo
 	@$(SUBMAKE) MODE=release $(COMMAND) $(BENCHES)

@@ -8,17 +8,10 @@
 local steading = require "steading"
 local args = steading.args { years = 20, weather = "", weather_years = 20 }
 local make = require "five_homes_site"
-local choice = { modules = 8, panels = 44, rise = 0, years = args.years, weather = args.weather,
-                 weather_years = args.weather_years }
+local choice = { modules = 8, panels = 44, years = args.years, weather = args.weather,
+                 weather_years = args.weather_years, bought = "at_once" }
 local homes = make(choice)
 local today = homes.site:grid_only():simulate { start = homes.start, years = args.years }
-
-local function money_at(rise)
-  local money = {}
-  for k, v in pairs(homes.money) do money[k] = v end
-  money.escalation = { energy = rise, fixed = 0.02 }
-  return money
-end
 
 local study = steading.study {
   name = "battery_counts",
@@ -27,7 +20,7 @@ local study = steading.study {
   case = function(c)
     local plan = homes.site:with { ["hubs.barn.battery.lots[1].count"] = c.modules }
     local run = plan:simulate { start = homes.start, years = args.years }
-    local verdict = run:appraise { against = today, money = money_at(c.rise) }
+    local verdict = run:appraise { against = today, money = homes.money(c.rise) }
     return { free_hours = run.per_year.grid_free_hours_share, free_energy = run.per_year.grid_free_energy_share,
              import_kwh = run.per_year.grid_import_kwh, first_cost = verdict.first_cost,
              net_present_value = verdict.net_present_value, payback_years = verdict.simple_payback_years }

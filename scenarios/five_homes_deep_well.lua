@@ -7,8 +7,9 @@
 local steading = require "steading"
 local args = steading.args { modules = 8, panels = 44, rise = 0.03, years = 25, judge = true,
                              weather = "", weather_years = 20 }
-local homes = require "five_homes_site"(args)
-local site, money, weather, start = homes.site, homes.money, homes.weather, homes.start
+local homes = require "five_homes_site" { modules = args.modules, panels = args.panels, years = args.years,
+  weather = args.weather, weather_years = args.weather_years, bought = "at_once" }
+local site, money, weather, start = homes.site, homes.money(args.rise), homes.weather, homes.start
 
 local run = site:simulate { start = start, years = args.years }
 run.annual:write("annual.csv")

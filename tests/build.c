@@ -183,6 +183,75 @@ steading_weather *build_dark_weather(void) {
   return weather;
 }
 
-steading_month build_total(const steading_run *run) {
-  return steading_run_sum(run, 0, run->month_count);
+build_flow build_flow_of(const steading_layout *at, const double *row) {
+  const steading_site_flow *site = steading_site_flow_of(row);
+  build_flow f = {.grid_free = site->grid_free, .loss_of_load = site->loss_of_load};
+  for (size_t i = 0; i < at->hubs; i++) {
+    const steading_hub_flow *hub = steading_hub_flow_of(at, row, i);
+#define ADD(name) f.name += hub->name;
+    ADD(pv_available) ADD(pv_used) ADD(pv_curtailed) ADD(battery_in) ADD(battery_out)
+    ADD(battery_loss) ADD(standby) ADD(stored_change) ADD(inverted_in) ADD(inverted)
+    ADD(idle_from_dc) ADD(idle_from_ac) ADD(inverter_loss) ADD(from_bus) ADD(to_bus)
+    ADD(stored_kwh)
+#undef ADD
+    f.hub_load += hub->load;
+    f.hub_served += hub->served;
+    f.hub_unserved += hub->unserved;
+    f.hub_grid_free += hub->grid_free;
+    f.hub_loss_of_load += hub->loss_of_load;
+  }
+  for (size_t m = 0; m < at->meters; m++) {
+    const steading_meter_flow *meter = steading_meter_flow_of(at, row, m);
+    f.meter_load += meter->load;
+    f.meter_served += meter->served;
+    f.meter_unserved += meter->unserved;
+    f.import += meter->import;
+    f.export += meter->export;
+  }
+  for (size_t w = 0; w < at->wells; w++) {
+    const steading_well_flow *well = steading_well_flow_of(at, row, w);
+    f.pump += well->pump;
+    f.pump_duty += well->duty_h;
+    f.pumped_l += well->pumped_l;
+  }
+  for (size_t t = 0; t < at->tanks; t++) {
+    const steading_tank_flow *tank = steading_tank_flow_of(at, row, t);
+    f.delivered_l += tank->delivered_l;
+    f.short_l += tank->short_l;
+    f.tank_level_l += tank->level_l;
+  }
+  return f;
 }
+
+build_flow build_step(const steading_run *run, size_t step) {
+  if (step >= run->step_count) ck_abort_msg("step %zu was not kept", step);
+  return build_flow_of(&run->layout, run->steps + step * run->layout.width);
+}
+
+build_month build_months(const steading_run *run, size_t first, size_t count) {
+  build_month total;
+  steading_span *span = malloc(sizeof *span);
+  if (span == NULL) ck_abort_msg("not enough memory");
+  steading_span_of(run, first, count, span);
+  memset(&total, 0, sizeof total); /* to be compared byte for byte */
+  total.year = span->site.year;
+  total.month = span->site.month;
+  total.steps = span->site.steps;
+  total.sum = build_flow_of(&run->layout, span->sum);
+  total.peak_import_kw = span->site.peak_import_kw;
+  total.peak_load_kw = span->site.peak_load_kw;
+  total.closure_error_kwh = span->site.closure_error_kwh;
+  total.lowest_charge = total.lowest_tank = (double)INFINITY;
+  for (size_t i = 0; i < run->layout.hubs; i++) {
+    total.hub_peak_load_kw += span->hubs[i].peak_load_kw;
+    total.lowest_charge = fmin(total.lowest_charge, span->hubs[i].lowest_charge);
+    total.delivered_kwh += span->hubs[i].delivered_kwh;
+    total.removed_kwh += span->hubs[i].removed_kwh;
+  }
+  for (size_t t = 0; t < run->layout.tanks; t++)
+    total.lowest_tank = fmin(total.lowest_tank, span->tank_lowest[t]);
+  free(span);
+  return total;
+}
+
+build_month build_total(const steading_run *run) { return build_months(run, 0, run->month_count); }

@@ -38,7 +38,41 @@ steading_run *build_run(const steading_site *site, const char *options);
 /* A weather of one year at 35 N without sun, at 20 C. */
 steading_weather *build_dark_weather(void);
 
-/* A sum over all months of a run. */
-steading_month build_total(const steading_run *run);
+/* The flows of a whole site: hubs, meters, wells and tanks added up, in the units of the kernel's
+ * rows. */
+#define BUILD_FLOW_LIST(X)                                                                     \
+  X(pv_available)                                                                              \
+  X(pv_used)                                                                                   \
+  X(pv_curtailed) X(battery_in) X(battery_out) X(battery_loss) X(standby) X(stored_change)     \
+      X(inverted_in) X(inverted) X(idle_from_dc) X(idle_from_ac) X(inverter_loss) X(from_bus)  \
+          X(to_bus) X(hub_load) X(hub_served) X(hub_unserved) X(meter_load) X(meter_served)    \
+              X(meter_unserved) X(import) X(export) X(pump) X(pump_duty) X(pumped_l)           \
+                  X(delivered_l) X(short_l) X(grid_free) X(loss_of_load) X(hub_grid_free)      \
+                      X(hub_loss_of_load) X(stored_kwh) X(tank_level_l)
+
+typedef struct build_flow {
+#define BUILD_FLOW_MEMBER(name) double name;
+  BUILD_FLOW_LIST(BUILD_FLOW_MEMBER)
+#undef BUILD_FLOW_MEMBER
+} build_flow;
+
+enum { BUILD_FLOW_COUNT = sizeof(build_flow) / sizeof(double) };
+
+build_flow build_flow_of(const steading_layout *layout, const double *row);
+
+/* A step that a run kept, from 0. */
+build_flow build_step(const steading_run *run, size_t step);
+
+/* Months of a run together; `sum` adds up the flows of their steps. */
+typedef struct build_month {
+  int year, month;
+  size_t steps;
+  build_flow sum;
+  double peak_import_kw, peak_load_kw, hub_peak_load_kw;
+  double lowest_charge, lowest_tank; /* shares; INFINITY where there is none */
+  double delivered_kwh, removed_kwh, closure_error_kwh;
+} build_month;
+build_month build_months(const steading_run *run, size_t first, size_t count);
+build_month build_total(const steading_run *run);
 
 #endif

@@ -32,11 +32,12 @@ static int holder_gc(lua_State *L) {
 static holder *push_holder(lua_State *L) {
   holder *h = lua_newuserdatauv(L, sizeof *h, 0);
   memset(h, 0, sizeof *h);
-  steading_lua_set_gc(L, "steading.bills", holder_gc);
+  steading_lua_set_gc(L, "steading.billing", holder_gc);
   return h;
 }
 
-const steading_bills *steading_lua_push_run_bills(lua_State *L, const steading_run *run) {
+/* Push what holds the bills of a run at today's prices, and return them. */
+static const steading_bills *push_run_bills(lua_State *L, const steading_run *run) {
   holder *h = push_holder(L);
   steading_error error = {.status = STEADING_OK};
   if (steading_run_bills(run, run->month_count, NULL, &h->bills, &error) != STEADING_OK)
@@ -142,13 +143,13 @@ static void push_credit_rows(lua_State *L, const whose *w, const steading_bills 
 }
 
 void steading_lua_push_bills(lua_State *L, const steading_run *run) {
-  const steading_bills *bills = steading_lua_push_run_bills(L, run);
+  const steading_bills *bills = push_run_bills(L, run);
   push_lines(L, &(whose){.run = run}, bills);
   lua_remove(L, -2);
 }
 
 void steading_lua_push_credits(lua_State *L, const steading_run *run) {
-  const steading_bills *bills = steading_lua_push_run_bills(L, run);
+  const steading_bills *bills = push_run_bills(L, run);
   push_credit_rows(L, &(whose){.run = run}, bills);
   lua_remove(L, -2);
 }
@@ -212,8 +213,7 @@ static int tariff_bill(lua_State *L) {
   nets = ask->tariff->export != NULL && ask->tariff->export->kind == STEADING_EXPORT_NET_METERING;
   spread(L, ask->tariff, ask->kwh, "kwh", false, in);
   spread(L, ask->tariff, ask->export_kwh, "export_kwh", !nets, out);
-  if (ask->tariff->energy->periods != NULL)
-    what.bucket_count = ask->tariff->energy->periods->count;
+  if (ask->tariff->energy->periods != NULL) what.bucket_count = ask->tariff->energy->periods->count;
   for (size_t i = 0; i < what.bucket_count; i++)
     buckets[i] = (steading_bucket){.import_kwh = in[i], .export_kwh = out[i]};
   steading_date_of_day(ask->month, &year, &what.of_year, &day);

@@ -162,11 +162,15 @@ static int frame_column(lua_State *L) {
 static const char *push_why_text(lua_State *L, const steading_column *column, size_t rows) {
   for (size_t i = 0; i < rows; i++) {
     const char *text = column->texts[i];
-    char *end = NULL;
+    char shortened[41], *comma = NULL, *end = NULL;
+    bool is_number = false;
     if (text == NULL) continue;
-    if (isfinite(strtod(text, &end)) && end != text && *end == '\0') continue;
-    char shortened[41];
     snprintf(shortened, sizeof shortened, "%s", text);
+    comma = strchr(shortened, ',');
+    if (comma != NULL) *comma = '.'; /* perhaps of a file with decimal commas */
+    is_number = isfinite(strtod(shortened, &end)) && end != shortened && *end == '\0';
+    if (comma != NULL) *comma = ',';
+    if (is_number) continue;
     return lua_pushfstring(L, " (row %I: \"%s\")", (LUAI_UACINT)i + 1, shortened);
   }
   return lua_pushstring(L, "");

@@ -9,6 +9,7 @@
 #include "calendar.h"
 #include "dispatch/reason.h"
 #include "dispatch/result.h"
+#include "ledger/notices.h"
 #include "ledger/tariff.h"
 #include "plant/check.h"
 #include "resource/weather.h"
@@ -311,23 +312,15 @@ static void push_warning(lua_State *L, steading_table *table, const char *code, 
 static void push_warnings(lua_State *L, const steading_run *run) {
   static const char *const names[] = {"code", "path", "text"};
   static const bool is_text[] = {true, true, true};
-  steading_warning *warnings = lua_newuserdatauv(L, STEADING_MOST_WARNINGS * sizeof *warnings, 0);
+  steading_warning *warnings =
+      lua_newuserdatauv(L, 2 * STEADING_MOST_WARNINGS * sizeof *warnings, 0);
   size_t count = steading_site_warnings(run->site, warnings);
-  size_t years = run->site->weather->years;
   steading_table *table =
       steading_lua_push_frame(L, 3, names, is_text, run->site->name, run->site->currency);
-  char text[256];
   count += steading_plant_warnings(run->site, warnings + count, STEADING_MOST_WARNINGS - count);
+  count += steading_run_notices(run, warnings + count, 2 * STEADING_MOST_WARNINGS - count);
   for (size_t i = 0; i < count; i++)
     push_warning(L, table, warnings[i].code, warnings[i].path, warnings[i].text);
-  if ((size_t)run->years > years) {
-    snprintf(text, sizeof text,
-             years == 1 ? "one weather year is repeated %d times: no bad year is in it, so that "
-                          "spread and dull spells are too kind"
-                        : "%d years of run on %zu years of weather: the weather repeats",
-             run->years, years);
-    push_warning(L, table, "weather_repeats", "weather", text);
-  }
 }
 
 /* --- the object --------------------------------------------------------------------------------
@@ -356,6 +349,8 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
     steading_lua_push_bills(L, run);
   } else if (strcmp(name, "credits") == 0) {
     steading_lua_push_credits(L, run);
+  } else if (strcmp(name, "buildings") == 0) {
+    steading_lua_push_buildings(L, run);
   } else if (strcmp(name, "warnings") == 0) {
     push_warnings(L, run);
   } else if (strcmp(name, "years") == 0) {
@@ -374,17 +369,17 @@ static int not_yet(lua_State *L) {
 static int run_index(lua_State *L) {
   static const char *const names[] = {"annual", "monthly",  "steps",    "hubs",  "meters",
                                       "totals", "per_year", "warnings", "bills", "credits",
-                                      "years",  "appraise", NULL};
-  static const char *const later[] = {"buildings", "losses",      "fuel",
-                                      "feeders",   "assumptions", NULL};
-  static const char *const later_methods[] = {"reasons", "profile", "duration", "worst",
-                                              "events",  "settle",  NULL};
+                                      "years",  "appraise", "reasons",  "events", "worst",
+                                      "profile", "duration", "buildings", NULL};
+  static const char *const later[] = {"losses", "fuel", "feeders", "assumptions", NULL};
+  static const char *const later_methods[] = {"settle", NULL};
   const steading_run *run = check_run(L, 1);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "appraise") == 0) {
     lua_pushcfunction(L, steading_lua_appraise);
     return 1;
   }
+  if (steading_lua_push_asked(L, name)) return 1;
   for (int i = 0; later[i] != NULL; i++)
     if (strcmp(later[i], name) == 0)
       return steading_lua_fail(L, "run.%s is not yet carried out by this version", name);

@@ -148,13 +148,17 @@ void steading_open_bills(lua_State *L);
 /* Push the frames run.bills and run.credits. */
 void steading_lua_push_bills(lua_State *L, const struct steading_run *run);
 void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
-struct steading_bills;
-/* Push an object that holds the bills of a run at today's prices, and return them; they live as
- * long as it does. */
-const struct steading_bills *steading_lua_push_run_bills(lua_State *L,
-                                                         const struct steading_run *run);
+/* --- buildings.c --- */
+/* Push the frame run.buildings. */
+void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
+/* --- additions.c --- */
+/* Push the method site:additions. */
+void steading_lua_push_additions(lua_State *L);
 /* run:appraise: arguments run and options at 1 and 2. */
 int steading_lua_appraise(lua_State *L);
+/* --- asked.c --- */
+/* Push the method of a run that asks for single steps, such as `events`; false for another name. */
+bool steading_lua_push_asked(lua_State *L, const char *name);
 /* The instant, ISO 8601 with the offset of standard time, at which a step of a run begins. */
 void steading_lua_time(const struct steading_run *run, size_t step, char *text, size_t size);
 /* Simulate: arguments site and options at 1 and 2. */

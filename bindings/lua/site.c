@@ -85,10 +85,10 @@ static void push_copy(lua_State *L, const steading_site *site) {
 
 /* site:with(function(s) ... end). It may end with `return s`: a habit that does no harm. */
 static int with_function(lua_State *L, const steading_site *site) {
-  push_copy(L, site);                /* site function copy */
-  lua_pushvalue(L, 2);               /* site function copy function */
-  lua_pushvalue(L, 3);               /* site function copy function copy */
-  lua_call(L, 1, LUA_MULTRET);       /* site function copy results */
+  push_copy(L, site);          /* site function copy */
+  lua_pushvalue(L, 2);         /* site function copy function */
+  lua_pushvalue(L, 3);         /* site function copy function copy */
+  lua_call(L, 1, LUA_MULTRET); /* site function copy results */
   if (lua_gettop(L) > 4 || (lua_gettop(L) == 4 && !lua_isnil(L, 4) && !lua_rawequal(L, 3, 4)))
     return steading_lua_fail(L,
                              "with: the function returned a %s; expected nothing: it edits the "
@@ -198,7 +198,7 @@ static int not_yet(lua_State *L) {
 }
 
 static int site_index(lua_State *L) {
-  static const char *const names[] = {"name",      "currency", "assumptions",  "with",
+  static const char *const names[] = {"name",      "currency",  "assumptions", "with",
                                       "without",   "grid_only", "simulate",    "ride_through",
                                       "additions", "screen",    NULL};
   const steading_site *site = *(const steading_site **)luaL_checkudata(L, 1, type_name);
@@ -217,8 +217,9 @@ static int site_index(lua_State *L) {
     lua_pushcfunction(L, site_grid_only);
   } else if (strcmp(name, "simulate") == 0) {
     lua_pushcfunction(L, steading_lua_simulate);
-  } else if (strcmp(name, "ride_through") == 0 || strcmp(name, "additions") == 0 ||
-             strcmp(name, "screen") == 0) {
+  } else if (strcmp(name, "additions") == 0) {
+    steading_lua_push_additions(L);
+  } else if (strcmp(name, "ride_through") == 0 || strcmp(name, "screen") == 0) {
     lua_pushstring(L, name);
     lua_pushcclosure(L, not_yet, 1);
   } else {

@@ -142,7 +142,8 @@ static void get_weathers(lua_State *L) {
   lua_setmetatable(L, -2);
 }
 
-/* Remember the weather object at `index`, so that a copy of the site that holds it holds the same. */
+/* Remember the weather object at `index`, so that a copy of the site that holds it holds the same.
+ */
 static void remember_weather(lua_State *L, int index, const struct steading_weather *weather) {
   index = lua_absindex(L, index);
   get_weathers(L);         /* weathers */

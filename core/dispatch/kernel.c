@@ -275,29 +275,36 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
 /* --- the bus of a meter --------------------------------------------------------------------------
  */
 
+/* Whether a hub stands on a meter; by the usual rules there is one of each. */
+static inline bool stands_on(const locals *l, size_t hub, size_t meter, const bool simple) {
+  return simple || l->p.hubs[hub].meter == (int)meter;
+}
+
 /* What each hub of meter `m` may send, of what it offers. */
 static inline __attribute__((always_inline)) void share_sending(const locals *l, const size_t m,
                                                                 double meter_want, hub_work *work,
-                                                                double *to_bus, const size_t hubs) {
+                                                                double *to_bus, const size_t hubs,
+                                                                const bool simple) {
   double limit = l->p.meters[m].export_limit_kw;
   double supply = 0, wanted = meter_want, leaving = 0, here = 0, out = 0;
-  if (l->hubs_on[m] <= 1) { /* without a division */
+  if (simple || l->hubs_on[m] <= 1) { /* without a division */
     for (size_t i = 0; i < hubs; i++)
-      if (l->p.hubs[i].meter == (int)m)
-        to_bus[i] = least(work[i].offer, meter_want + limit * l->p.hubs[i].exports);
+      if (stands_on(l, i, m, simple))
+        to_bus[i] =
+            least(work[i].offer, meter_want + (simple ? limit : limit * l->p.hubs[i].exports));
     return;
   }
   for (size_t i = 0; i < hubs; i++) {
-    if (l->p.hubs[i].meter != (int)m) continue;
+    if (!stands_on(l, i, m, simple)) continue;
     supply += work[i].offer;
     wanted += work[i].bus_want;
   }
   here = supply > wanted ? wanted / supply : 1;
   for (size_t i = 0; i < hubs; i++)
-    if (l->p.hubs[i].meter == (int)m) leaving += work[i].offer * (1 - here) * l->p.hubs[i].exports;
+    if (stands_on(l, i, m, simple)) leaving += work[i].offer * (1 - here) * l->p.hubs[i].exports;
   out = leaving > limit ? limit / leaving : 1;
   for (size_t i = 0; i < hubs; i++)
-    if (l->p.hubs[i].meter == (int)m)
+    if (stands_on(l, i, m, simple))
       to_bus[i] = work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
 }
 
@@ -307,21 +314,22 @@ static inline __attribute__((always_inline)) double share_bus(const locals *l, c
                                                               double meter_want, hub_work *work,
                                                               const size_t hubs,
                                                               steading_meter_flow *f,
-                                                              const bool roomy) {
+                                                              const bool simple, const bool roomy) {
   double limit = l->p.meters[m].import_limit_kw;
   double sent = 0, hub_want = 0;
   for (size_t i = 0; i < hubs; i++) {
-    if (l->p.hubs[i].meter != (int)m) continue;
+    if (!stands_on(l, i, m, simple)) continue;
     sent += work[i].to_bus;
     hub_want += work[i].bus_want;
   }
   double meter_net = most(meter_want - sent, 0);
   double rest = most(sent - meter_want, 0);
-  double shared = l->hubs_on[m] > 1 ? least(rest, hub_want) : 0; /* a hub does not feed itself */
+  double shared =
+      !simple && l->hubs_on[m] > 1 ? least(rest, hub_want) : 0; /* a hub does not feed itself */
   double net = 1;
   if (shared > 0) {
     for (size_t i = 0; i < hubs; i++)
-      if (l->p.hubs[i].meter == (int)m) work[i].others = shared * (work[i].bus_want / hub_want);
+      if (stands_on(l, i, m, simple)) work[i].others = shared * (work[i].bus_want / hub_want);
     net = 1 - shared / hub_want;
   }
   double all_want = hub_want * net + meter_net;
@@ -331,7 +339,7 @@ static inline __attribute__((always_inline)) double share_bus(const locals *l, c
   double import = 0;
   for (size_t i = 0; i < hubs; i++) {
     hub_work *w = &work[i];
-    if (l->p.hubs[i].meter != (int)m) continue;
+    if (!stands_on(l, i, m, simple)) continue;
     double reach = w->others + (w->bus_want - w->others) * got_share;
     double got =
         limited > 0 ? most(reach - w->idle_from_ac, 0) : most(w->bus_want - w->idle_from_ac, 0);
@@ -430,16 +438,17 @@ static inline __attribute__((always_inline)) void step(
   for (size_t m = 0; m < meters; m++) {
     first_all[m] = 0;
     for (size_t i = 0; i < hubs; i++)
-      if (l->p.hubs[i].meter == (int)m) first_all[m] += work[i].first_want;
+      if (stands_on(l, i, m, simple)) first_all[m] += work[i].first_want;
     first_all[m] += meter_want[m];
   }
 
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
-    bool connected = p->meter >= 0;
+    bool connected = simple || p->meter >= 0;
+    size_t meter = simple || !connected ? 0 : (size_t)p->meter;
     bool before_bus = true;
-    serve(l, i, &work[i], connected ? l->p.meters[p->meter].import_limit_kw : (double)INFINITY,
-          connected ? first_all[p->meter] : 0, simple, roomy);
+    serve(l, i, &work[i], connected ? l->p.meters[meter].import_limit_kw : (double)INFINITY,
+          connected ? first_all[meter] : 0, simple, roomy);
     for (int k = 0; k < 3 && before_bus; k++) {
       int next = simple ? k : p->order[k];
       if (next == STEADING_TO_WATER) {
@@ -468,7 +477,8 @@ static inline __attribute__((always_inline)) void step(
     to_bus[i] = 0;
   }
 
-  for (size_t m = 0; m < meters; m++) share_sending(l, m, meter_want[m], work, to_bus, hubs);
+  for (size_t m = 0; m < meters; m++)
+    share_sending(l, m, meter_want[m], work, to_bus, hubs, simple);
 
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
@@ -491,7 +501,7 @@ static inline __attribute__((always_inline)) void step(
   for (size_t i = 0; i < hubs; i++) work[i].got = 0;
   for (size_t m = 0; m < meters; m++) {
     steading_meter_flow *f = &meter_flows[m];
-    double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, roomy), cut = 0;
+    double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, simple, roomy), cut = 0;
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].meter != (int)m) continue;
       cut_kw[w] = least(short_kw - cut, firm_kw[w]);

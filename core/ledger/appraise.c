@@ -17,7 +17,7 @@ typedef struct costs {
   int64_t start_day;
   int horizon;
   double *purchases, *replacements, *bills, *salvage, *served_kwh; /* [horizon + 1] */
-  bool credit_left; /* credit for export that the horizon cuts off */
+  bool credit_left;          /* credit for export that the horizon cuts off */
   steading_purchase *bought; /* NULL: not wanted */
   size_t bought_count, bought_room;
 } costs;
@@ -246,8 +246,8 @@ static void judge_ratios(steading_verdict *v, double discount, double saved, dou
   else
     v->savings_to_investment = no_answer("nothing is invested beyond the other plan");
   if (invested > 0 && saved > 0)
-    v->adjusted_internal_rate_of_return = (steading_answer){
-        .value = steading_money_adjusted_rate(discount, saved / invested, n)};
+    v->adjusted_internal_rate_of_return =
+        (steading_answer){.value = steading_money_adjusted_rate(discount, saved / invested, n)};
   else
     v->adjusted_internal_rate_of_return =
         no_answer(invested > 0 ? "nothing is saved" : v->savings_to_investment.why);
@@ -311,7 +311,9 @@ static void list_escalations(steading_verdict *v, const steading_escalation *e) 
     v->escalations[i] = (steading_escalation_use){
         .lines = rows[i].lines,
         .escalation = rows[i].escalation,
-        .first = follows ? (double)NAN : rows[i].rates == NULL ? 0 : rows[i].rates->values[0],
+        .first = follows                 ? (double)NAN
+                 : rows[i].rates == NULL ? 0
+                                         : rows[i].rates->values[0],
         .last_factor = follows ? (double)NAN : rise(rows[i].rates, v->horizon_years)};
   }
 }
@@ -345,7 +347,7 @@ static void price_range(const steading_tariff *tariff, double *lowest, double *h
   *highest = 0;
   for (size_t p = 0; p < (periods == 0 ? 1 : periods); p++) {
     const steading_period *period = periods == 0 ? NULL : (const void *)energy->periods->items[p];
-    const steading_list *blocks = period == NULL ? energy->blocks
+    const steading_list *blocks = period == NULL           ? energy->blocks
                                   : period->blocks == NULL ? NULL
                                                            : period->blocks->blocks;
     for (size_t i = 0; i < (blocks == NULL ? 1 : blocks->count); i++) {
@@ -374,15 +376,15 @@ static void note_far_prices(steading_verdict *v, const steading_run *plan,
     }
   if (dear > TOLD_TARIFFS * cheap)
     note(v, "prices_far_apart", "meters",
-         "a kWh costs %.4g on '%s' and %.4g on '%s': cents and whole money?", dear, dear_name, cheap,
-         cheap_name);
+         "a kWh costs %.4g on '%s' and %.4g on '%s': cents and whole money?", dear, dear_name,
+         cheap, cheap_name);
 }
 
 static void note_all(steading_verdict *v, const steading_money *money, const costs *own,
                      const costs *other) {
   const steading_escalation *e = money->escalation;
-  bool rises = e != NULL && (e->energy != NULL || e->fixed != NULL || e->riders != NULL ||
-                             e->export != NULL);
+  bool rises = e != NULL &&
+               (e->energy != NULL || e->fixed != NULL || e->riders != NULL || e->export != NULL);
   if (rises && !steading_record_given(money, "prices"))
     note(v, "read_as_nominal", "money.prices",
          "discount %.4g and the escalation are read as nominal, with inflation in them; write "

@@ -31,8 +31,8 @@ double steading_money_payment(double rate, double periods, double principal);
  * after n > 0 years: (1 + rate) ratio^(1/n) - 1. */
 double steading_money_adjusted_rate(double rate, double ratio, double n);
 
-/* Price of year 1.., over that of year 1, of a price that rises by rates[k - 1] from year k to k + 1;
- * the last rate goes on. One rate: (1 + rate)^(year - 1). `count` 0: 1. */
+/* Price of year 1.., over that of year 1, of a price that rises by rates[k - 1] from year k to k +
+ * 1; the last rate goes on. One rate: (1 + rate)^(year - 1). `count` 0: 1. */
 double steading_money_rise(const double *rates, size_t count, int year);
 
 typedef enum steading_money_answer {

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "dispatch/result.h"
 #include "site/periods.h"
 
 _Static_assert(STEADING_MOST_PERIODS == (int)STEADING_MOST_BUCKETS, "a bucket for each period");
@@ -26,9 +27,10 @@ static steading_status check_edge(int minute, int step_minutes, size_t period,
   if (minute % step_minutes == 0) return STEADING_OK;
   while (minute % steps[i] != 0 || steps[i] > step_minutes) i++;
   snprintf(where, sizeof where, "tariff.energy.periods[%zu]", period + 1);
-  return steading_fail(error, STEADING_BAD_INPUT, where,
-                       "%02d:%02d lies inside a step of %d minutes; simulate with step_minutes = %d",
-                       minute / 60, minute % 60, step_minutes, steps[i]);
+  return steading_fail(
+      error, STEADING_BAD_INPUT, where,
+      "%02d:%02d lies inside a step of %d minutes; simulate with step_minutes = %d", minute / 60,
+      minute % 60, step_minutes, steps[i]);
 }
 
 /* Writes a bucket over the steps of a window, on each kind of day on which it starts. */
@@ -259,11 +261,11 @@ static void credit_money(billing *b, steading_carry *carry, steading_credit *cre
   credit->added = kwh * price;
   if (!steading_record_given(export, "cap")) {
     credit->used = credit->added;
-    add_line(b, STEADING_BILL_EXPORT, NULL, 0, "kWh", kwh, -price);
+    if (kwh > 0) add_line(b, STEADING_BILL_EXPORT, NULL, 0, "kWh", kwh, -price);
     return;
   }
   credit->used = fmin(carry->money + credit->added, fmax(b->energy, 0));
-  add_line(b, STEADING_BILL_EXPORT, NULL, 0, "money", credit->used, -1);
+  if (credit->used > 0) add_line(b, STEADING_BILL_EXPORT, NULL, 0, "money", credit->used, -1);
   carry->money = carry->money + credit->added - credit->used;
   credit->closing = carry->money;
 }
@@ -380,13 +382,12 @@ steading_status steading_run_bills(const steading_run *run, size_t months,
     size_t month = i / run->meter_count, meter = i % run->meter_count;
     const steading_metered *metered = &run->meters[meter];
     const steading_tariff *tariff = tariff_of(run, meter);
-    const steading_billed_month what = {
-        .month = month,
-        .meter = meter,
-        .of_year = run->months[month].month,
-        .days = steading_days_of_month(run->months[month].month),
-        .buckets = &metered->by_month[month * metered->buckets],
-        .bucket_count = metered->buckets};
+    const steading_billed_month what = {.month = month,
+                                        .meter = meter,
+                                        .of_year = run->months[month].month,
+                                        .days = steading_days_of_month(run->months[month].month),
+                                        .buckets = &metered->by_month[month * metered->buckets],
+                                        .bucket_count = metered->buckets};
     if (tariff == NULL) continue;
     status = steading_bill_month(tariff, &what, factors == NULL ? NULL : &factors[month / 12],
                                  &carry[meter], bills, error);
@@ -452,16 +453,28 @@ bool steading_run_is_billed(const steading_run *run) {
   return true;
 }
 
-steading_bill steading_run_bill(const steading_run *run, size_t index) {
-  steading_bill sum = {.fixed = 0};
-  steading_bills *bills = NULL;
-  if (steading_run_bills(run, index + 1, NULL, &bills, NULL) != STEADING_OK) return sum;
-  for (size_t i = line_of_month(bills, index); i < bills->line_count; i++) {
-    if (bills->lines[i].part == STEADING_BILL_FIXED)
-      sum.fixed += bills->lines[i].amount;
-    else
-      sum.energy += bills->lines[i].amount;
+size_t steading_bill_warnings(const steading_run *run, steading_warning *warnings, size_t most) {
+  const steading_view site = {.of = STEADING_OF_SITE};
+  size_t count = 0;
+  double lost = 0;
+  steading_span span;
+  steading_span_of(run, 0, run->month_count, &span);
+  for (size_t i = 0; i < steading_result_column_count; i++)
+    if (strcmp(steading_result_columns[i].name, "pv_curtailed_kwh") == 0)
+      lost = steading_result_columns[i].value(&span, &site) / run->years;
+  for (size_t m = 0; lost > 0 && m < run->meter_count && count < most; m++) {
+    const steading_meter *meter = steading_map_at(run->site->meters, run->meters[m].name);
+    const steading_export_price *export = meter->tariff == NULL ? NULL : meter->tariff->export;
+    steading_warning *to = &warnings[count];
+    if (meter->export_limit_kw > 0 || export == NULL || export->kind == STEADING_EXPORT_NONE)
+      continue;
+    snprintf(to->code, sizeof to->code, "surplus_unsold");
+    snprintf(to->path, sizeof to->path, "meters.%s.export_limit_kw", run->meters[m].name);
+    snprintf(to->text, sizeof to->text,
+             "surplus of the site is thrown away, %.6g kWh a year: 0 kW may be exported although "
+             "the tariff has a price for it",
+             lost);
+    count++;
   }
-  steading_bills_free(bills);
-  return sum;
+  return count;
 }

@@ -14,7 +14,8 @@
 #include "site/fields.h"
 #include "status.h"
 
-/* --- what dispatch counts ---------------------------------------------------------------------- */
+/* --- what dispatch counts ----------------------------------------------------------------------
+ */
 
 /* Compile a tariff to the bucket of every step of `step_minutes` (60, 30, 15, 10, 5 or 1). A period
  * that begins or ends inside a step is BAD_INPUT with the longest step that fits; paths are below
@@ -29,7 +30,8 @@ steading_status steading_site_plans(const steading_site *site, int step_minutes,
                                     steading_meter_plan **plans, steading_error *error);
 void steading_site_plans_free(const steading_site *site, steading_meter_plan *plans);
 
-/* --- bills ------------------------------------------------------------------------------------- */
+/* --- bills -------------------------------------------------------------------------------------
+ */
 
 typedef enum steading_bill_part {
   STEADING_BILL_ENERGY, /* the first five in the order of the words of taxes.on */
@@ -113,10 +115,8 @@ bool steading_run_is_billed(const steading_run *run);
 /* Days of month 1..12: 28 in February. */
 int steading_days_of_month(int month);
 
-/* The bill of month `index` at today's prices in two parts, for tariffs that carry nothing. */
-typedef struct steading_bill {
-  double fixed, energy; /* energy: all but the fixed charges */
-} steading_bill;
-steading_bill steading_run_bill(const steading_run *run, size_t index);
+/* Things of a run that are usually a mistake: surplus that is thrown away although the tariff has a
+ * price for export. Writes at most `most`; returns how many. */
+size_t steading_bill_warnings(const steading_run *run, steading_warning *warnings, size_t most);
 
 #endif

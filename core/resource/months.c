@@ -114,17 +114,24 @@ static void day_values(const steading_weather *weather, const double *of_step, s
   }
 }
 
-/* Share of the sorted values that are at most x. */
-static double cumulative(const double *sorted, size_t count, double x) {
+/* How many of the sorted values are below x, or at most x. */
+static size_t rank(const double *sorted, size_t count, double x, bool with_equal) {
   size_t low = 0, high = count;
   while (low < high) {
     size_t middle = (low + high) / 2;
-    if (sorted[middle] <= x)
+    if (sorted[middle] < x || (with_equal && sorted[middle] == x))
       low = middle + 1;
     else
       high = middle;
   }
-  return (double)low / (double)count;
+  return low;
+}
+
+/* Share of the sorted values below x, equal ones counted half: a month of low days and one of high
+ * days are then equally far from all years'. */
+static double cumulative(const double *sorted, size_t count, double x) {
+  return (double)(rank(sorted, count, x, false) + rank(sorted, count, x, true)) /
+         (2 * (double)count);
 }
 
 /* Finkelstein and Schafer's statistic of one year's days against all years'. */

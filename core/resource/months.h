@@ -21,8 +21,8 @@ steading_weather *steading_weather_of_months(const steading_weather *from,
 /* For each month the year that is most typical of all years: the one whose days' distributions of
  * global irradiation and of mean temperature are nearest to those of the month's days of all years,
  * by the mean distance of the two cumulative distributions (Finkelstein and Schafer 1971, "Improved
- * goodness-of-fit tests", Biometrika 58, 641-645), the two quantities counting alike. Of equal
- * years the first. NO_MEMORY or OK. */
+ * goodness-of-fit tests", Biometrika 58, 641-645), the two quantities counting alike and equal
+ * values half. Of equal years the first. NO_MEMORY or OK. */
 steading_status steading_weather_typical(const steading_weather *weather, size_t years_of[12]);
 
 /* One weather of the years of several, in their order. They have to lie at one place (0.05 degrees)

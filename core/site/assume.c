@@ -70,7 +70,17 @@ static void put_source(const char *doc, char *source, size_t size) {
   snprintf(source, size, "%.*s", (int)(end - at), at);
 }
 
-static steading_status walk_record(walker *w, const steading_record *record);
+/* The list that a record is written as has no name of its own in paths. */
+static steading_status walk_record(walker *w, const steading_record *record, bool is_listed);
+
+/* Only what a battery's lots deliver has a charge: "hubs.NAME.battery.lots[". */
+static bool is_battery_lot(const char *path) {
+  static const char begins[] = "hubs.", lots[] = ".battery.lots[";
+  if (strncmp(path, begins, sizeof begins - 1) != 0) return false;
+  path += sizeof begins - 1;
+  path += strcspn(path, ".");
+  return strncmp(path, lots, sizeof lots - 1) == 0;
+}
 
 static steading_status walk_entry(walker *w, const char *name, size_t index,
                                   const steading_record *record) {
@@ -80,7 +90,7 @@ static steading_status walk_entry(walker *w, const char *name, size_t index,
     snprintf(w->path + length, sizeof w->path - length, ".%s", name);
   else
     snprintf(w->path + length, sizeof w->path - length, "[%zu]", index);
-  status = walk_record(w, record);
+  status = walk_record(w, record, false);
   w->path[length] = '\0';
   return status;
 }
@@ -107,6 +117,7 @@ static steading_status walk_value(walker *w, const steading_field *field, const 
   if (status == STEADING_OK) put_value(w->value, sizeof w->value, &value);
   steading_arena_drop(&arena);
   if (status != STEADING_OK || value.kind == STEADING_VALUE_NONE) return status;
+  if (w->value[0] == '\0') put_text(w->value, sizeof w->value, "none"); /* an empty list */
   return tell(w, field, given);
 }
 
@@ -135,7 +146,7 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
     case STEADING_FIELD_record:
     case STEADING_FIELD_listed:
       pointer = *(void *const *)place;
-      if (pointer != NULL) return walk_record(w, pointer);
+      if (pointer != NULL) return walk_record(w, pointer, field->kind == STEADING_FIELD_listed);
       if (!given) return STEADING_OK;
       snprintf(w->value, sizeof w->value, "false");
       return tell(w, field, given);
@@ -162,14 +173,18 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
   return STEADING_OK;
 }
 
-static steading_status walk_record(walker *w, const steading_record *record) {
+static steading_status walk_record(walker *w, const steading_record *record, bool is_listed) {
   const steading_spec *spec = record->spec;
   for (size_t i = 0; i < spec->field_count; i++) {
     const steading_field *field = &spec->fields[i];
     size_t length = strlen(w->path);
     steading_status status = STEADING_OK;
-    snprintf(w->path + length, sizeof w->path - length, "%s%s", length > 0 ? "." : "",
-             field->name);
+    if (spec == &steading_lot_spec && strcmp(field->name, "delivered_charge") == 0 &&
+        !is_battery_lot(w->path))
+      continue;
+    if (!is_listed || i > 0)
+      snprintf(w->path + length, sizeof w->path - length, "%s%s", length > 0 ? "." : "",
+               field->name);
     status = walk_field(w, field, (const char *)record + field->offset, record->given >> i & 1);
     w->path[length] = '\0';
     if (status != STEADING_OK) return status;
@@ -180,5 +195,5 @@ static steading_status walk_record(walker *w, const steading_record *record) {
 steading_status steading_site_assumptions(const steading_site *site,
                                           steading_assumption_visit visit, void *context) {
   walker w = {.visit = visit, .context = context, .path = ""};
-  return walk_record(&w, &site->head);
+  return walk_record(&w, &site->head, false);
 }

@@ -16,8 +16,12 @@
 #include "status.h"
 
 /* What is asked for: bits, added up. */
-enum { STEADING_CANONICAL_ENERGY = 1, STEADING_CANONICAL_MONEY = 2, STEADING_CANONICAL_LABELS = 4,
-       STEADING_CANONICAL_ALL = 7 };
+enum {
+  STEADING_CANONICAL_ENERGY = 1,
+  STEADING_CANONICAL_MONEY = 2,
+  STEADING_CANONICAL_LABELS = 4,
+  STEADING_CANONICAL_ALL = 7
+};
 
 /* Bytes that grow; begins as {0}. Set `length` to 0 to use it again. */
 typedef struct steading_bytes {

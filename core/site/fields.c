@@ -29,6 +29,10 @@ const char *const steading_choices_export_cap[] = {"energy_of_month", NULL};
 const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
+const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
+                                                   NULL};
+const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
+
 const char *const steading_surplus_kinds[] = {"water", "hot_water", "battery", "vehicle", "export"};
 
 static steading_status at(steading_error *error, const char *path, const char *field,
@@ -242,11 +246,7 @@ static steading_status check_tariff(const void *record, const char *path, steadi
       check_line_names(tariff->riders, "riders", offsetof(steading_rider, name), path, error);
   if (status == STEADING_OK)
     status = check_line_names(tariff->taxes, "taxes", offsetof(steading_tax, name), path, error);
-  if (tariff->energy->kind == 0) {
-    if (status == STEADING_OK && given(tariff, "holidays"))
-      status = at(error, path, "holidays", "have no effect on a tariff without periods");
-    return status;
-  }
+  if (tariff->energy->kind == 0) return status;
   if (status == STEADING_OK)
     status = check_line_names(tariff->energy->periods, "energy.periods",
                               offsetof(steading_period, name), path, error);
@@ -417,6 +417,28 @@ static steading_status check_simulate(const void *record, const char *path, stea
   return STEADING_OK;
 }
 
+static steading_status check_ask_events(const void *record, const char *path,
+                                        steading_error *error) {
+  const steading_ask_events *ask = record;
+  const char *kind = steading_choices_event_kind[ask->kind];
+  bool water = strcmp(kind, "water_short") == 0;
+  if (water && given(ask, "least_kwh"))
+    return at(error, path, "least_kwh", "water is counted in litres; write least_l");
+  if (!water && given(ask, "least_l"))
+    return at(error, path, "least_l", "belongs to the kind water_short; write least_kwh");
+  if (given(ask, "above_kw") && (water || strcmp(kind, "outage") == 0))
+    return at(error, path, "above_kw", "belongs to the kinds import and unserved");
+  return STEADING_OK;
+}
+
+static steading_status check_ask_profile(const void *record, const char *path,
+                                         steading_error *error) {
+  const steading_ask_profile *ask = record;
+  if (ask->columns->count == 0)
+    return at(error, path, "columns", "an empty list, expected columns of run.steps");
+  return STEADING_OK;
+}
+
 STEADING_SPEC(lot, "lot", STEADING_LOT, false, check_lot)
 STEADING_SPEC(works, "works", STEADING_WORKS, false, check_works)
 STEADING_SPEC(efficiency, "efficiency", STEADING_EFFICIENCY, false, NULL)
@@ -471,6 +493,10 @@ STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, NULL)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
+STEADING_SPEC(ask_events, "events", STEADING_ASK_EVENTS, false, check_ask_events)
+STEADING_SPEC(ask_worst, "worst", STEADING_ASK_WORST, false, NULL)
+STEADING_SPEC(ask_profile, "profile", STEADING_ASK_PROFILE, false, check_ask_profile)
+STEADING_SPEC(ask_duration, "duration", STEADING_ASK_DURATION, false, NULL)
 
 const steading_spec *const steading_variants_loads[] = {&steading_load_daily_spec,
                                                         &steading_load_steady_spec,

@@ -248,18 +248,20 @@ STEADING_STRUCT(tariff_block, STEADING_TARIFF_BLOCK)
     "all energy of the month has the price of the block that it reaches")
 STEADING_STRUCT(price_blocks, STEADING_PRICE_BLOCKS)
 
+/* When a period applies is no price: dispatch counts by it, so that it belongs to what a run is
+ * remembered by. */
 #define STEADING_PERIOD(F, T)                                                                      \
   F(T, text, name, "", required, 0, 0, 0, money, none, "what the bill calls it")                   \
   F(T, number, price_per_kwh, "money/kWh", optional, -100, 1e4, 0, money, none, "energy price")    \
   F(T, listed, blocks, "", optional, 0, 0, 0, money, price_blocks,                                 \
     "or blocks of the energy of the month in this period")                                        \
-  F(T, window_part, hours, "", optional, 0, 0, 0, money, none,                                     \
+  F(T, window_part, hours, "", optional, 0, 0, 0, energy, none,                                    \
     "\"17:00-21:00\", in civil time; absent: all day")                                            \
-  F(T, window_part, days, "", optional, 0, 0, 0, money, none,                                      \
+  F(T, window_part, days, "", optional, 0, 0, 0, energy, none,                                     \
     "\"Mon-Fri\"; a holiday counts as a Sunday; absent: all days")                                \
-  F(T, window_part, months, "", optional, 0, 0, 0, money, none,                                    \
+  F(T, window_part, months, "", optional, 0, 0, 0, energy, none,                                   \
     "\"Jun-Sep\", 6 or a list; absent: all months")                                               \
-  F(T, windows, window, "", optional, 0, 0, 0, money, none,                                        \
+  F(T, windows, window, "", optional, 0, 0, 0, energy, none,                                       \
     "instead of hours, days and months: a window or a list of windows")
 STEADING_STRUCT(period, STEADING_PERIOD)
 
@@ -312,7 +314,7 @@ STEADING_STRUCT(tax, STEADING_TAX)
     "price of energy: { { price_per_kwh = ... } }, blocks, or { kind = \"periods\", periods = ... }") \
   F(T, number, minimum_bill_per_month, "money", standard, 0, 1e9, 0, money, none,                  \
     "least that a month costs before taxes; 0: no such rule")                                     \
-  F(T, year_days, holidays, "", standard, 0, 0, 0, money, none,                                    \
+  F(T, year_days, holidays, "", standard, 0, 0, 0, energy, none,                                   \
     "days of the year that periods take for Sundays: { \"01-01\", \"12-25\" }")                   \
   F(T, list, riders, "", optional, 0, 0, 0, money, rider, "adjustments a kWh")                     \
   F(T, record, export, "", optional, 0, 0, 0, money, export_price,                                 \
@@ -345,8 +347,8 @@ STEADING_STRUCT(meter, STEADING_METER)
 #define STEADING_EVERY_LOAD(F, T)                                                                  \
   F(T, number, growth_per_year, "share", standard, -0.5, 1, 0, energy, none,                       \
     "yearly growth, compounding from the second year of the run on")                              \
-  F(T, name, name, "", optional, 0, 0, 0, label, none,                                             \
-    "its own in the building")                                                                    \
+  F(T, name, name, "", optional, 0, 0, 0, energy, none,                                            \
+    "its own in the building; rules may call it by it")                                           \
   STEADING_LATER(F, T, class, "load classes")                                                      \
   F(T, date, in_service, "", optional, 0, 0, 0, energy, none,                                      \
     "date from which it runs; absent: from the start of the run")
@@ -688,5 +690,41 @@ STEADING_STRUCT(ask_bills, STEADING_ASK_BILLS)
   F(T, number, head_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \
   F(T, number, efficiency, "share", required, 0.01, 1, 0, energy, none, "wire to water")
 STEADING_STRUCT(ask_pump, STEADING_ASK_PUMP)
+
+/* --- what is asked of a run's steps --------------------------------------------------------------- */
+
+extern const char *const steading_choices_event_kind[];
+#define STEADING_ASK_EVENTS(F, T)                                                                  \
+  F(T, choice, kind, "", required, 0, 0, 0, energy, event_kind, "what makes a step count")         \
+  F(T, number, join_hours, "h", standard, 0, 8760, 0, energy, none,                                \
+    "two spells with less than this between them are one")                                        \
+  F(T, number, least_kwh, "kWh", standard, 0, 1e9, 0, energy, none,                                \
+    "spells with less are left out; of an outage: what was left unserved in it")                  \
+  F(T, number, least_l, "l", standard, 0, 1e12, 0, energy, none,                                   \
+    "the same of the kind water_short")                                                           \
+  F(T, number, above_kw, "kW", standard, 0, 1e6, 0, energy, none,                                  \
+    "a step counts when its mean import or unserved power is above this")
+STEADING_STRUCT(ask_events, STEADING_ASK_EVENTS)
+
+#define STEADING_ASK_WORST(F, T)                                                                   \
+  F(T, count, days, "days", standard, 1, 3650, 7, energy, none, "whole days in a row")             \
+  F(T, text, column, "", optional, 0, 0, 0, energy, none,                                          \
+    "column of run.steps whose sum is looked at; absent: grid_import_kwh")                        \
+  F(T, count, count, "", standard, 1, 10000, 5, energy, none, "how many windows")
+STEADING_STRUCT(ask_worst, STEADING_ASK_WORST)
+
+extern const char *const steading_choices_profile_by[];
+#define STEADING_ASK_PROFILE(F, T)                                                                 \
+  F(T, texts, columns, "", required, 0, 0, 0, energy, none, "columns of run.steps")                \
+  F(T, words, by, "", required, 0, 0, 0, energy, profile_by,                                       \
+    "parts of civil time by which steps are grouped; a weekday is 1 (Monday) to 7")
+STEADING_STRUCT(ask_profile, STEADING_ASK_PROFILE)
+
+#define STEADING_ASK_DURATION(F, T)                                                                \
+  F(T, text, column, "", optional, 0, 0, 0, energy, none,                                          \
+    "column of run.steps, an energy with _kw for _kwh; absent: load_kw")                          \
+  F(T, count, points, "", standard, 2, 100001, 101, energy, none,                                  \
+    "how many shares of time, evenly from 0 to 1")
+STEADING_STRUCT(ask_duration, STEADING_ASK_DURATION)
 
 #endif

@@ -44,8 +44,7 @@ static bool fits(const steading_period *period, day_kind day, day_kind before, i
     if (minute >= w->from_min && (crosses || minute < w->to_min) &&
         steading_window_starts(w, day.day_class, day.month))
       return true;
-    if (crosses && minute < w->to_min &&
-        steading_window_starts(w, before.day_class, before.month))
+    if (crosses && minute < w->to_min && steading_window_starts(w, before.day_class, before.month))
       return true;
   }
   return false;
@@ -88,15 +87,15 @@ static steading_status check_day(checker *c, day_kind day, day_kind before, int 
   for (size_t e = 0; e < c->edge_count; e++) {
     int minute = c->edges[e];
     size_t p = 0;
-    while (p < c->periods->count &&
-           !fits((const void *)c->periods->items[p], day, before, minute))
+    while (p < c->periods->count && !fits((const void *)c->periods->items[p], day, before, minute))
       p++;
     if (p == c->periods->count)
-      return steading_fail(c->error, STEADING_BAD_INPUT, c->path,
-                           "no period fits %s%s %02d:%02d in %s; a last one without hours, days and "
-                           "months takes the rest, such as { name = \"rest\", price_per_kwh = ... }",
-                           days[weekday], day.day_class == STEADING_HOLIDAY ? " (a holiday)" : "",
-                           minute / 60, minute % 60, months[day.month - 1]);
+      return steading_fail(
+          c->error, STEADING_BAD_INPUT, c->path,
+          "no period fits %s%s %02d:%02d in %s; a last one without hours, days and "
+          "months takes the rest, such as { name = \"rest\", price_per_kwh = ... }",
+          days[weekday], day.day_class == STEADING_HOLIDAY ? " (a holiday)" : "", minute / 60,
+          minute % 60, months[day.month - 1]);
     c->used |= UINT64_C(1) << p;
   }
   return STEADING_OK;

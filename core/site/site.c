@@ -54,12 +54,12 @@ static bool fills_a_tank(const steading_water *water, const char *well) {
 
 static steading_status check_water(const steading_site *site, steading_error *error) {
   const steading_water *water = site->water;
-  steading_status status = at_most(count_of(water->wells), STEADING_MOST_WELLS, "site.water.wells",
-                                   "wells", error);
+  steading_status status =
+      at_most(count_of(water->wells), STEADING_MOST_WELLS, "site.water.wells", "wells", error);
   char path[256];
   if (status == STEADING_OK)
-    status = at_most(count_of(water->tanks), STEADING_MOST_TANKS, "site.water.tanks", "tanks",
-                     error);
+    status =
+        at_most(count_of(water->tanks), STEADING_MOST_TANKS, "site.water.tanks", "tanks", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(water->wells); i++) {
     const steading_well *well = (const void *)water->wells->entries[i].item;
     status = check_feeds(site, "water.wells", water->wells->entries[i].name, well->hub, well->meter,
@@ -151,11 +151,10 @@ static steading_status check_site(const steading_site *site, steading_error *err
   steading_status status =
       at_most(count_of(site->hubs), STEADING_MOST_HUBS, "site.hubs", "hubs", error);
   if (status == STEADING_OK)
-    status =
-        at_most(count_of(site->meters), STEADING_MOST_METERS, "site.meters", "meters", error);
+    status = at_most(count_of(site->meters), STEADING_MOST_METERS, "site.meters", "meters", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
-    status = check_hub(site, site->hubs->entries[i].name,
-                       (const void *)site->hubs->entries[i].item, error);
+    status = check_hub(site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item,
+                       error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->buildings); i++) {
     const steading_building *building = (const void *)site->buildings->entries[i].item;
     const char *name = site->buildings->entries[i].name;
@@ -194,27 +193,29 @@ steading_status steading_site_with(const steading_site *site, size_t count,
                                    const char *const *paths, const steading_value *values,
                                    const steading_site **changed, steading_error *error) {
   void *made = NULL;
+  steading_status status = STEADING_OK;
   if (count == 0) {
     *changed = NULL;
     return steading_fail(error, STEADING_BAD_INPUT, "with",
                          "nothing is changed (a field set to nil vanishes in Lua: use "
                          "steading.none to take one away)");
   }
-  return finish(steading_spec_change(site, "site", count, paths, values, &made, error), made,
-                changed, error);
+  status = steading_spec_change(site, "site", count, paths, values, &made, error);
+  return finish(status, made, changed, error);
 }
 
 steading_status steading_site_without(const steading_site *site, size_t count,
                                       const char *const *paths, const steading_site **changed,
                                       steading_error *error) {
   void *made = NULL;
+  steading_status status = STEADING_OK;
   if (count == 0) {
     *changed = NULL;
     return steading_fail(error, STEADING_BAD_INPUT, "without",
                          "nothing is left out; expected { \"path\", ... }");
   }
-  return finish(steading_spec_without(site, "site", count, paths, &made, error), made, changed,
-                error);
+  status = steading_spec_without(site, "site", count, paths, &made, error);
+  return finish(status, made, changed, error);
 }
 
 /* The meter on which something on `hub` stands once the hub is gone. */
@@ -328,7 +329,8 @@ const steading_meter *steading_site_meter(const steading_site *site) {
   return only_item(site->meters);
 }
 
-/* --- components and their lots --------------------------------------------------------------------------
+/* --- components and their lots
+ * --------------------------------------------------------------------------
  */
 
 double steading_lots_count(const steading_list *lots) {
@@ -357,8 +359,8 @@ static steading_status visit_component(const component_walk *w, const char *kind
   va_start(list, format);
   vsnprintf(path, sizeof path, format, list);
   va_end(list);
-  return w->visit(w->context,
-                  &(steading_component){.kind = kind, .path = path, .lots = lots}, w->error);
+  return w->visit(w->context, &(steading_component){.kind = kind, .path = path, .lots = lots},
+                  w->error);
 }
 
 static steading_status walk_hub(const component_walk *w, const char *name,
@@ -366,8 +368,9 @@ static steading_status walk_hub(const component_walk *w, const char *name,
   steading_status status =
       visit_component(w, "inverter", hub->inverter->lots, "hubs.%s.inverter", name);
   for (size_t a = 0; status == STEADING_OK && hub->arrays != NULL && a < hub->arrays->count; a++)
-    status = visit_component(w, "array", ((const steading_array *)(void *)hub->arrays->items[a])->lots,
-                             "hubs.%s.arrays[%zu]", name, a + 1);
+    status =
+        visit_component(w, "array", ((const steading_array *)(void *)hub->arrays->items[a])->lots,
+                        "hubs.%s.arrays[%zu]", name, a + 1);
   if (status == STEADING_OK && hub->battery != NULL)
     status = visit_component(w, "battery", hub->battery->lots, "hubs.%s.battery", name);
   return status;

@@ -47,8 +47,8 @@ enum { STEADING_MOST_WARNINGS = 128 };
  * (the last one says how many more there are); returns how many were written. */
 size_t steading_site_warnings(const steading_site *site, steading_warning *warnings);
 
-/* What can be said of steps of `step_minutes` on this weather and these loads. Write at most `room`;
- * returns how many were written. */
+/* What can be said of steps of `step_minutes` on this weather and these loads. Write at most
+ * `room`; returns how many were written. */
 size_t steading_step_warnings(const steading_site *site, double step_minutes,
                               steading_warning *warnings, size_t room);
 
@@ -63,8 +63,8 @@ typedef struct steading_component {
   const steading_list *lots; /* NULL: one piece is there from the start */
 } steading_component;
 
-/* Every component of the site in turn, hub by hub in the order of names, then wells and tanks. Stops
- * at the first visit that does not return OK, with its status. */
+/* Every component of the site in turn, hub by hub in the order of names, then wells and tanks.
+ * Stops at the first visit that does not return OK, with its status. */
 typedef steading_status (*steading_component_visit)(void *context,
                                                     const steading_component *component,
                                                     steading_error *error);

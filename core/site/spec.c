@@ -299,8 +299,9 @@ static steading_status read_hours(reader *r, const steading_field *field,
   }
   for (int h = 0; h < 24; h++) sum += hours[h];
   if (!(sum > 0)) return FAIL(r, "the 24 numbers of a shape are all zero");
-  /* What was divided before sums to 1 but for rounding: left alone, a shape that is read again keeps
-   * its bits (24 terms, each of them and each partial sum within half an epsilon: at most 24). */
+  /* What was divided before sums to 1 but for rounding: left alone, a shape that is read again
+   * keeps its bits (24 terms, each of them and each partial sum within half an epsilon: at most
+   * 24). */
   if (fabs(sum - 1) <= 24 * DBL_EPSILON) return STEADING_OK;
   for (int h = 0; h < 24; h++) hours[h] /= sum;
   return STEADING_OK;
@@ -496,8 +497,7 @@ static steading_status read_window_part(reader *r, const steading_field *field,
                                         const steading_value *value,
                                         const steading_windows **windows) {
   steading_entry entry = {.key = field->name, .value = *value};
-  const steading_value window = {
-      .kind = STEADING_VALUE_TABLE, .entry_count = 1, .entries = &entry};
+  const steading_value window = {.kind = STEADING_VALUE_TABLE, .entry_count = 1, .entries = &entry};
   char above[256];
   size_t length = strlen(r->path), name = strlen(field->name) + 1;
   snprintf(above, sizeof above, "%.*s", (int)(length > name ? length - name : 0), r->path);
@@ -604,8 +604,7 @@ static steading_status read_free_numbers(reader *r, const steading_field *field,
 }
 
 static steading_status read_amounts(reader *r, const steading_field *field,
-                                    const steading_value *value,
-                                    const steading_amounts **amounts) {
+                                    const steading_value *value, const steading_amounts **amounts) {
   bool named = value->kind == STEADING_VALUE_TABLE;
   size_t count = named ? value->entry_count : 1;
   steading_amounts *made = NULL;
@@ -1025,16 +1024,18 @@ static steading_status check_part(reader *r, const steading_field *field, bool g
     case STEADING_FIELD_listed:
       break;
     default:
-      return FAIL(r, "is a value, no part of the plan; site:with changes it, or takes it away with "
-                     "steading.none");
+      return FAIL(r,
+                  "is a value, no part of the plan; site:with changes it, or takes it away with "
+                  "steading.none");
   }
   if (field->need == STEADING_NEED_required) return FAIL(r, "required: it cannot be taken away");
   if (field->need == STEADING_NEED_standard)
     return FAIL(r, "has a default and is always there; site:with changes it");
   if (!given) return FAIL(r, "is not in this site");
   if (field->of != NULL && field->kind == STEADING_FIELD_list && strcmp(field->name, "lots") == 0)
-    return FAIL(r, "without lots one piece is there; leave out the whole component, or each lot by "
-                   "its number");
+    return FAIL(r,
+                "without lots one piece is there; leave out the whole component, or each lot by "
+                "its number");
   return STEADING_OK;
 }
 
@@ -1067,7 +1068,8 @@ static steading_status change_listed(reader *r, const steading_record *record, c
   steading_record *copy = NULL;
   steading_status status = STEADING_OK;
   if (*rest != '[') return change_record(r, record, rest, value, changed);
-  status = change_list(r, first, *(const steading_list **)member(record, first), rest, value, &list);
+  status =
+      change_list(r, first, *(const steading_list **)member(record, first), rest, value, &list);
   if (status != STEADING_OK) return status;
   copy = steading_record_copy(record);
   if (copy == NULL) {
@@ -1079,6 +1081,11 @@ static steading_status change_listed(reader *r, const steading_record *record, c
   return STEADING_OK;
 }
 
+static steading_status inside_nothing(reader *r) {
+  return FAIL(r,
+              r->takes_parts ? "is not in this site" : "is absent in this site; set it as a whole");
+}
+
 /* What follows the field's name in the path lies inside it. */
 static steading_status change_inside(reader *r, const steading_field *field, const char *rest,
                                      const steading_value *value, void *place) {
@@ -1086,12 +1093,12 @@ static steading_status change_inside(reader *r, const steading_field *field, con
   if (field->kind == STEADING_FIELD_record) {
     const steading_record *inner = *(steading_record *const *)place;
     void *changed = NULL;
-    if (inner == NULL) return FAIL(r, "is absent in this site; set it as a whole");
+    if (inner == NULL) return inside_nothing(r);
     status = change_record(r, inner, rest, value, &changed);
     if (status == STEADING_OK) put_pointer(place, changed);
   } else if (field->kind == STEADING_FIELD_listed) {
     void *changed = NULL;
-    if (*(void **)place == NULL) return FAIL(r, "is absent in this site; set it as a whole");
+    if (*(void **)place == NULL) return inside_nothing(r);
     status = change_listed(r, *(steading_record *const *)place, rest, value, &changed);
     if (status == STEADING_OK) put_pointer(place, changed);
   } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_variants) {
@@ -1191,7 +1198,8 @@ typedef struct change_order {
 
 static int by_order(const void *a, const void *b) {
   const change_order *x = a, *y = b;
-  bool x_goes = x->value->kind == STEADING_VALUE_NONE, y_goes = y->value->kind == STEADING_VALUE_NONE;
+  bool x_goes = x->value->kind == STEADING_VALUE_NONE,
+       y_goes = y->value->kind == STEADING_VALUE_NONE;
   if (x_goes != y_goes) return x_goes ? 1 : -1;
   return x_goes ? steading_path_compare(y->path, x->path) : steading_path_compare(x->path, y->path);
 }
@@ -1214,16 +1222,15 @@ static steading_status change_all(reader *r, const void *record, size_t count,
                                   const char *const *paths, const steading_value *values,
                                   void **changed) {
   change_order *order = calloc(count + 1, sizeof *order);
-  steading_record *now = steading_record_keep(record);
+  steading_record *now = NULL;
   steading_status status = STEADING_OK;
   const size_t mark = strlen(r->path);
-  if (order == NULL) status = no_memory(r);
-  for (size_t i = 0; status == STEADING_OK && i < count; i++)
+  if (order == NULL) return no_memory(r);
+  for (size_t i = 0; i < count; i++)
     order[i] = (change_order){.path = paths[i], .value = &values[i]};
-  if (status == STEADING_OK) {
-    if (count > 1) qsort(order, count, sizeof *order, by_order);
-    status = check_order(r, order, count);
-  }
+  if (count > 1) qsort(order, count, sizeof *order, by_order);
+  status = check_order(r, order, count);
+  now = steading_record_keep(record);
   for (size_t i = 0; status == STEADING_OK && i < count; i++) {
     void *next = NULL;
     status = change_record(r, now, order[i].path, order[i].value, &next);

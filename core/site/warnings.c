@@ -177,7 +177,8 @@ static bool knows_days(const steading_record *record) {
         break;
       case STEADING_FIELD_record:
       case STEADING_FIELD_listed:
-        if (*(steading_record *const *)place != NULL && knows_days(*(steading_record *const *)place))
+        if (*(steading_record *const *)place != NULL &&
+            knows_days(*(steading_record *const *)place))
           return true;
         break;
       case STEADING_FIELD_list:
@@ -200,6 +201,10 @@ static void warn_meter(warner *w, const char *name, const steading_meter *meter)
   if (meter->export_limit_kw > 0 &&
       (meter->tariff == NULL || !steading_record_has(meter->tariff, "export")))
     warn(w, "export_unpaid", path, "what is exported earns nothing: the tariff has no export");
+  snprintf(path, sizeof path, "meters.%s.tariff.holidays", name);
+  if (meter->tariff != NULL && steading_record_has(meter->tariff, "holidays") &&
+      !knows_days(&meter->tariff->head))
+    warn(w, "no_effect", path, "has no effect: no price differs by the day of the week");
   snprintf(path, sizeof path, "meters.%s.tariff", name);
   if (meter->tariff != NULL && !steading_record_has(meter->tariff, "holidays") &&
       knows_days(&meter->tariff->head))

@@ -177,8 +177,8 @@ static bool write_amounts(steading_arena *arena, const steading_amounts *amounts
   }
   if (!table_of(arena, 0, amounts->count, value)) return false;
   for (size_t i = 0; i < amounts->count; i++)
-    value->entries[value->entry_count++] =
-        (steading_entry){.key = amounts->items[i].name, .value = number_of(amounts->items[i].number)};
+    value->entries[value->entry_count++] = (steading_entry){
+        .key = amounts->items[i].name, .value = number_of(amounts->items[i].number)};
   return true;
 }
 
@@ -333,7 +333,8 @@ static bool write_record(steading_arena *arena, const steading_record *record,
     steading_entry *entry = &value->entries[value->entry_count];
     if (!(record->given >> i & 1)) continue;
     entry->key = field->name;
-    if (!write_field(arena, field, (const char *)record + field->offset, &entry->value)) return false;
+    if (!write_field(arena, field, (const char *)record + field->offset, &entry->value))
+      return false;
     if (entry->value.kind != STEADING_VALUE_NONE) value->entry_count++;
   }
   if (value->entry_count > 1)

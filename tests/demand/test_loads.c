@@ -3,6 +3,7 @@
 
 #include <check.h>
 #include <math.h>
+#include <stdbool.h>
 
 #include "build.h"
 #include "calendar.h"
@@ -32,14 +33,44 @@ static const steading_site *site_with(steading_weather *weather, const char *on_
                     on_meter, on_hub);
 }
 
+static bool on_a_meter(const void *context, const char *name, const steading_building *building) {
+  (void)context;
+  (void)name;
+  return building->meter != NULL;
+}
+
+static bool on_a_hub(const void *context, const char *name, const steading_building *building) {
+  (void)context;
+  (void)name;
+  return building->hub != NULL;
+}
+
+/* The loads of one side in hours. */
+static steading_loads *gather(const steading_map *buildings, bool on_hub) {
+  steading_loads *loads = NULL;
+  ck_assert_int_eq(steading_loads_gather(buildings, on_hub ? on_a_hub : on_a_meter, NULL, 60,
+                                         &loads, NULL),
+                   STEADING_OK);
+  return loads;
+}
+
+/* Their power in year `run_year` of a run of hours that begins in 2027. */
+static void loads_in(steading_loads *loads, int run_year, size_t first_hour) {
+  const steading_load_year year = {.run_year = run_year,
+                                   .start_day = steading_day_number(2027, 1, 1),
+                                   .first_hour = first_hour,
+                                   .steps = hours_of_year};
+  steading_loads_year(loads, &year, kw);
+}
+
 /* Hourly kW of the meter's loads in year `run_year` into `kw`; their sum is returned. */
 static double loads_of_year(const char *on_meter, int run_year, size_t first_hour) {
   steading_weather *weather = build_dark_weather();
   const steading_site *site = site_with(weather, on_meter, "");
   steading_loads *loads = NULL;
   double sum = 0;
-  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
-  steading_loads_year(loads, run_year, hours_of_year, first_hour, kw);
+  loads = gather(site->buildings, false);
+  loads_in(loads, run_year, first_hour);
   steading_loads_free(loads);
   steading_record_release(site);
   steading_weather_release(weather);
@@ -185,12 +216,12 @@ START_TEST(a_series_begins_in_january_and_repeats) {
   site = build(&steading_site_spec, things,
                "{ weather = @0, meters = { m = {} }, buildings = { a = { meter = \"m\", loads = { "
                "{ kind = \"series\", kw = @1, growth_per_year = 1 } } } } }");
-  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
+  loads = gather(site->buildings, false);
   clock_of(NULL, 2027, 7, 0);
-  steading_loads_year(loads, 0, hours_of_year, 181 * 24, kw);
+  loads_in(loads, 0, 181 * 24);
   ck_assert_double_eq(kw[0], 181 * 24);
   ck_assert_double_eq(kw[HOURS - 1], 181 * 24 + HOURS - 1);
-  steading_loads_year(loads, 1, hours_of_year, 181 * 24, kw);
+  loads_in(loads, 1, 181 * 24);
   ck_assert_double_eq(kw[0], 2.0 * (181 * 24 + HOURS)); /* doubled in the second year */
   ck_assert_double_eq(kw[184 * 24], 0);
   ck_assert_double_eq(kw[184 * 24 + 5], 2 * 5);
@@ -207,16 +238,16 @@ START_TEST(loads_of_the_hub_and_of_the_meter_stay_apart_and_add_up) {
                 "{ kind = \"steady\", watts = 300 }");
   steading_loads *loads = NULL;
   clock_of(NULL, 2027, 1, 0);
-  ck_assert_int_eq(steading_loads_gather(site->buildings, false, &loads, NULL), STEADING_OK);
-  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  loads = gather(site->buildings, false);
+  loads_in(loads, 0, 0);
   ck_assert_double_eq_tol(kw[77], 0.12, 1e-15);
   steading_loads_free(loads);
-  ck_assert_int_eq(steading_loads_gather(site->buildings, true, &loads, NULL), STEADING_OK);
-  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  loads = gather(site->buildings, true);
+  loads_in(loads, 0, 0);
   ck_assert_double_eq_tol(kw[77], 0.3, 1e-15);
   steading_loads_free(loads);
-  ck_assert_int_eq(steading_loads_gather(NULL, true, &loads, NULL), STEADING_OK);
-  steading_loads_year(loads, 0, hours_of_year, 0, kw);
+  loads = gather(NULL, true);
+  loads_in(loads, 0, 0);
   for (int i = 0; i < HOURS; i++) ck_assert(kw[i] == 0);
   steading_loads_free(loads);
   steading_record_release(site);

@@ -39,10 +39,10 @@ START_TEST(users_add_up_evenly_over_the_day) {
       "homes = { tank = \"t\", people = 14, litres_per_person_day = 210 }, "
       "garden = { tank = \"t\", "
       "litres_per_day = { 0, 0, 300, 700, 1100, 1400, 1100, 900, 700, 300, 0, 0 } } } } }");
-  ck_assert_double_eq_tol(steading_users_l_per_h(site->water->users, 0), 122.5, 1e-12);
-  ck_assert_double_eq_tol(steading_users_l_per_h(site->water->users, 4), 122.5 + 1100.0 / 24,
+  ck_assert_double_eq_tol(steading_users_l_per_h(site->water->users, "t", 0), 122.5, 1e-12);
+  ck_assert_double_eq_tol(steading_users_l_per_h(site->water->users, "t", 4), 122.5 + 1100.0 / 24,
                           1e-12);
-  ck_assert_double_eq(steading_users_l_per_h(NULL, 4), 0);
+  ck_assert_double_eq(steading_users_l_per_h(NULL, "t", 4), 0);
   steading_record_release(site);
   steading_weather_release(weather);
 }

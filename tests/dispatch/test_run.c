@@ -82,9 +82,9 @@ START_TEST(months_are_the_sums_of_their_steps) {
   ck_assert_uint_eq(run->month_count, 24);
   ck_assert_uint_eq(run->step_count, 2 * HOURS);
   for (size_t m = 0; m < 24; m++) {
-    const steading_month *month = &run->months[m];
-    steading_flow sum = {0};
-    double peak = 0, lowest = HUGE_VAL;
+    const steading_site_month *month = &run->months[m];
+    const steading_layout *layout = &run->layout;
+    double sum[STEADING_MOST_WIDTH] = {0}, peak = 0, lowest = HUGE_VAL;
     int calendar = (9 + (int)m) % 12;
     size_t hours = 24u * (size_t)(steading_days_before_month[calendar + 1] -
                                   steading_days_before_month[calendar]);
@@ -92,14 +92,13 @@ START_TEST(months_are_the_sums_of_their_steps) {
     ck_assert_int_eq(month->year, 2027 + (9 + (int)m) / 12);
     ck_assert_uint_eq(month->steps, hours);
     for (size_t i = at; i < at + hours; i++) {
-      for (size_t k = 0; k < STEADING_FLOW_COUNT; k++)
-        ((double *)&sum)[k] += ((double *)&run->steps[i])[k];
-      peak = fmax(peak, run->steps[i].import);
-      lowest = fmin(lowest, run->steps[i].stored_kwh);
+      for (size_t k = 0; k < layout->width; k++) sum[k] += run->steps[i * layout->width + k];
+      peak = fmax(peak, build_step(run, i).import);
+      lowest = fmin(lowest, build_step(run, i).stored_kwh);
     }
-    ck_assert_mem_eq(&month->sum, &sum, sizeof sum);
+    ck_assert_mem_eq(run->sums + m * layout->width, sum, layout->width * sizeof *sum);
     ck_assert_double_eq(month->peak_import_kw, peak);
-    ck_assert_double_eq(month->lowest_stored_kwh, lowest);
+    ck_assert_double_eq(run->hub_months[m].lowest_charge, lowest / 10);
     ck_assert_double_lt(month->closure_error_kwh, 1e-9);
     at += hours;
   }
@@ -116,11 +115,13 @@ START_TEST(a_longer_run_begins_like_a_shorter_one_whatever_is_kept) {
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *one = build_run(site, "{ years = 1, keep = \"annual\" }");
   steading_run *three = build_run(site, "{ years = 3, keep = \"steps\" }");
+  ck_assert_mem_eq(one->sums, three->sums, 12 * one->layout.width * sizeof *one->sums);
   ck_assert_mem_eq(one->months, three->months, 12 * sizeof *one->months);
+  ck_assert_mem_eq(one->hub_months, three->hub_months, 12 * sizeof *one->hub_months);
   /* the third year has the weather of the first again: same sun, older modules (0.5 % a year) */
   for (int m = 0; m < 12; m++)
-    ck_assert_double_eq_tol(three->months[24 + m].sum.pv_available,
-                            three->months[m].sum.pv_available * 0.995 * 0.995, 1e-9);
+    ck_assert_double_eq_tol(build_months(three, 24u + (size_t)m, 1).sum.pv_available,
+                            build_months(three, (size_t)m, 1).sum.pv_available * 0.995 * 0.995, 1e-9);
   steading_run_release(one);
   steading_run_release(three);
   steading_record_release(site);
@@ -145,7 +146,7 @@ START_TEST(the_sun_of_a_step_is_that_of_its_date) {
   for (size_t i = 0; i < HOURS; i++) {
     size_t hour = (i + 273 * 24) % HOURS; /* 1 October is day 273, from 0 */
     double left = hour < 31 * 24 ? 0.9 : hour >= 273 * 24 && hour < 304 * 24 ? 0.5 : 1;
-    ck_assert_double_eq_tol(run->steps[i].pv_available, 2 * left * yield[hour], 1e-12);
+    ck_assert_double_eq_tol(build_step(run, i).pv_available, 2 * left * yield[hour], 1e-12);
   }
   steading_run_release(run);
   steading_record_release(site);
@@ -164,13 +165,13 @@ START_TEST(a_run_starts_with_the_charge_that_is_asked_for) {
       "rules = { battery_floor = 0.2 } } }, buildings = { b = { hub = \"h\", loads = { { "
       "kind = \"steady\", watts = 500 } } } } }");
   steading_run *run = build_run(site, "{ keep = \"steps\" }");
-  ck_assert_double_eq_tol(run->steps[0].stored_kwh, 5, 1e-12);
+  ck_assert_double_eq_tol(build_step(run, 0).stored_kwh, 5, 1e-12);
   ck_assert_double_eq_tol(build_total(run).sum.battery_out, 3.5, 1e-9); /* down to 2 kWh */
   ck_assert_double_eq_tol(build_total(run).sum.import, 0.5 * HOURS - 3.5, 1e-7);
-  ck_assert_double_eq_tol(run->steps[HOURS - 1].stored_kwh, 2, 1e-9);
+  ck_assert_double_eq_tol(build_step(run, HOURS - 1).stored_kwh, 2, 1e-9);
   steading_run_release(run);
   run = build_run(site, "{ initial = { state_of_charge = 0.9 }, keep = \"steps\" }");
-  ck_assert_double_eq_tol(run->steps[0].stored_kwh, 8.5, 1e-12);
+  ck_assert_double_eq_tol(build_step(run, 0).stored_kwh, 8.5, 1e-12);
   steading_run_release(run);
   refused(site, "{ initial = { state_of_charge = 0.95 } }", STEADING_BAD_INPUT,
           "simulate.initial.state_of_charge");
@@ -193,9 +194,9 @@ START_TEST(a_floor_below_the_usable_charge_is_not_reached) {
       "rules = { battery_floor = 0.1 } } }, buildings = { b = { hub = \"h\", loads = { { "
       "kind = \"steady\", watts = 500 } } } } }");
   steading_run *run = build_run(site, "{ keep = \"steps\" }");
-  ck_assert_double_eq_tol(run->steps[0].stored_kwh, 6, 1e-12);
+  ck_assert_double_eq_tol(build_step(run, 0).stored_kwh, 6, 1e-12);
   ck_assert_double_eq_tol(build_total(run).sum.battery_out, 3.5, 1e-9);
-  ck_assert_double_eq_tol(build_total(run).lowest_stored_kwh, 3, 1e-9);
+  ck_assert_double_eq_tol(build_total(run).lowest_charge, 0.3, 1e-9);
   steading_run_release(run);
   steading_record_release(site);
   steading_weather_release(weather);
@@ -215,13 +216,13 @@ START_TEST(lots_multiply_limits_and_losses) {
       "round_trip_efficiency = 1 }, lots = { { count = 2 }, { count = 1 } } } } }, "
       "buildings = { b = { hub = \"h\", loads = { { kind = \"steady\", watts = 6000 } } } } }");
   steading_run *run = build_run(site, "{ keep = \"steps\" }");
-  const steading_flow *f = &run->steps[0];
-  ck_assert_double_eq_tol(run->capacity_kwh, 12, 1e-12);
+  const build_flow first = build_step(run, 0), *f = &first;
+  ck_assert_double_eq_tol(run->changes[0].capacity_kwh, 12, 1e-12);
   ck_assert_double_eq_tol(f->idle_from_dc, 0.06, 1e-12);
   ck_assert_double_eq_tol(f->battery_out, 2, 1e-9); /* 2 x battery_kw is less than 3 x 2 */
   ck_assert_double_eq_tol(f->from_bus, 3, 1e-12);   /* 2 x pass_through_kw */
   ck_assert_double_eq_tol(f->hub_unserved, 6 - 3 - f->inverted, 1e-12);
-  ck_assert_double_eq_tol(run->steps[0].stored_kwh, 6.6 - 2, 1e-9);
+  ck_assert_double_eq_tol(build_step(run, 0).stored_kwh, 6.6 - 2, 1e-9);
   steading_run_release(run);
   steading_record_release(site);
   steading_weather_release(weather);
@@ -241,7 +242,7 @@ START_TEST(no_unit_means_no_hub_power_at_all) {
       "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 500 } } }, "
       "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 250 } } } } }");
   steading_run *run = build_run(site, "{}");
-  steading_month total = build_total(run);
+  build_month total = build_total(run);
   ck_assert_double_eq(total.sum.pv_used + total.sum.battery_out + total.sum.inverted, 0);
   ck_assert_double_eq_tol(total.sum.hub_unserved, 0.5 * HOURS, 1e-7);
   ck_assert_double_eq_tol(total.sum.import, 0.25 * HOURS, 1e-7);
@@ -263,7 +264,7 @@ START_TEST(a_hub_off_the_grid_does_not_feed_the_meter) {
       "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 500 } } }, "
       "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 250 } } } } }");
   steading_run *run = build_run(site, "{}");
-  steading_month total = build_total(run);
+  build_month total = build_total(run);
   ck_assert_double_eq_tol(total.sum.import, 0.25 * HOURS, 1e-7);
   ck_assert_double_eq(total.sum.export + total.sum.to_bus + total.sum.from_bus, 0);
   ck_assert_double_gt(total.sum.hub_unserved, 0.5 * HOURS / 4); /* most of the nights */
@@ -282,9 +283,8 @@ START_TEST(a_site_without_a_hub_imports_what_it_takes) {
                  "a = { meter = \"m\", loads = { { kind = \"steady\", watts = 100 } } }, "
                  "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 50 } } } } }");
   steading_run *run = build_run(site, "{ start = \"2028-02\" }");
-  ck_assert(!run->has_hub && run->has_meter && !run->has_water);
-  ck_assert_double_eq(run->capacity_kwh, 0);
-  ck_assert_double_eq_tol(run->months[0].sum.import, 0.15 * 28 * 24, 1e-9); /* never 29 days */
+  ck_assert(run->layout.hubs == 0 && run->layout.meters == 1 && run->layout.wells == 0);
+  ck_assert_double_eq_tol(build_months(run, 0, 1).sum.import, 0.15 * 28 * 24, 1e-9); /* never 29 days */
   ck_assert_double_eq_tol(build_total(run).sum.import, 0.15 * HOURS, 1e-7);
   ck_assert_double_eq_tol(build_total(run).peak_load_kw, 0.15, 1e-12);
   steading_run_release(run);
@@ -298,8 +298,8 @@ START_TEST(water_balances_and_costs_its_lift) {
   steading_weather *weather = sunny(1);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *run = build_run(site, "{ keep = \"steps\", initial = { tank_share = 0.75 } }");
-  steading_flow sum = build_total(run).sum;
-  double gained = run->steps[HOURS - 1].tank_level_l - 0.75 * 6000;
+  build_flow sum = build_total(run).sum;
+  double gained = build_step(run, HOURS - 1).tank_level_l - 0.75 * 6000;
   double kwh_per_l = steading_pump_kw(30, 90, 0.4) / (30 * 60);
   ck_assert_double_eq_tol(sum.pumped_l, sum.delivered_l + gained, 1e-6);
   ck_assert_double_eq_tol(sum.delivered_l + sum.short_l, 365 * 1500, 1e-6);
@@ -330,8 +330,8 @@ START_TEST(a_meter_plan_sorts_the_import_into_its_buckets) {
   for (int i = 0; i < HOURS; i++) {
     int weekday = (4 + i / 24) % 7; /* 1 January 2027 is a Friday */
     int bucket = weekday >= 5 ? 2 : i % 24 >= 17 && i % 24 < 21 ? 1 : 0;
-    sums[bucket] += run->steps[i].import;
-    exports[bucket] += run->steps[i].export;
+    sums[bucket] += build_step(run, (size_t)i).import;
+    exports[bucket] += build_step(run, (size_t)i).export;
   }
   for (size_t b = 0; b < 3; b++) {
     double import = 0, export = 0;
@@ -361,8 +361,8 @@ START_TEST(a_meter_is_read_by_civil_months) {
   steading_run *run = NULL;
   ck_assert_int_eq(steading_zone_load("America/Denver", &zone, NULL), STEADING_OK);
   run = simulate(site, "{ start = \"2027-01\" }", zone, NULL);
-  ck_assert_double_eq_tol(run->months[2].sum.import, 1, 1e-12);
-  ck_assert_double_eq_tol(run->months[3].sum.import, 29, 1e-12);
+  ck_assert_double_eq_tol(build_months(run, 2, 1).sum.import, 1, 1e-12);
+  ck_assert_double_eq_tol(build_months(run, 3, 1).sum.import, 29, 1e-12);
   ck_assert_double_eq(run->meters[0].by_month[2].import_kwh, 0);
   ck_assert_double_eq_tol(run->meters[0].by_month[3].import_kwh, 30, 1e-12);
   steading_run_release(run);

@@ -36,14 +36,14 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
   Clp_Simplex *model = Clp_newModel();
   double import = 0;
   for (int t = 0; t < count; t++) {
-    const double in[2] = {-1, -p->efficiency_in}, out[2] = {1, 1 / p->efficiency_out};
+    const double in[2] = {-1, -p->hubs[0].efficiency_in}, out[2] = {1, 1 / p->hubs[0].efficiency_out};
     const double *column[2] = {in, out};
     at_least[2 * t] = load[t] - pv[t];
     at_most[2 * t] = HUGE_VAL;
     at_least[2 * t + 1] = at_most[2 * t + 1] = t == 0 ? stored_kwh : 0;
     for (int c = 0; c < 2; c++) {
       start[4 * t + c] = k;
-      highest[4 * t + c] = c == 0 ? fmin(p->charge_kw, pv[t]) : p->discharge_kw; /* sun only */
+      highest[4 * t + c] = c == 0 ? fmin(p->hubs[0].charge_kw, pv[t]) : p->hubs[0].discharge_kw; /* sun only */
       for (int r = 0; r < 2; r++, k++) {
         row[k] = 2 * t + r;
         value[k] = column[c][r];
@@ -61,8 +61,8 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
       row[k] = 2 * t + 3;
       value[k++] = -1;
     }
-    lowest[4 * t + 3] = p->floor_kwh;
-    highest[4 * t + 3] = p->highest_kwh;
+    lowest[4 * t + 3] = p->hubs[0].floor_kwh;
+    highest[4 * t + 3] = p->hubs[0].highest_kwh;
   }
   start[4 * n] = k;
   Clp_setLogLevel(model, 0);
@@ -85,29 +85,37 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
 
 static double rule_import_kwh(const steading_stretch *p, double stored_kwh, int count,
                               const double *pv, const double *load) {
-  static steading_flow flows[REFERENCE_HOURS];
+  enum { WIDTH = STEADING_SITE_FLOWS + STEADING_HUB_FLOWS + STEADING_METER_FLOWS };
+  static double flows[REFERENCE_HOURS * WIDTH];
   static const double nothing[REFERENCE_HOURS] = {0};
-  steading_state s = {.stored_kwh = stored_kwh};
+  const steading_layout at = steading_layout_of(1, 1, 0, 0);
+  steading_state s = {.stored_kwh = {stored_kwh}};
   double import = 0;
-  steading_kernel_run(p, &s, (size_t)count, pv, load, nothing, flows);
-  for (int t = 0; t < count; t++) import += flows[t].import;
+  ck_assert_uint_eq(at.width, WIDTH);
+  steading_kernel_run(p, &s, (size_t)count, (size_t)count, pv, load, nothing, flows);
+  for (int t = 0; t < count; t++)
+    import += steading_meter_flow_of(&at, flows + t * WIDTH, 0)->import;
   return import;
 }
 
 static steading_stretch store(double kwh, double floor, double kw, double in, double out) {
-  return (steading_stretch){.step_h = 1,
-                            .ac_kw = 1e6,
-                            .pv_kw = 1e6,
-                            .pass_through_kw = 1e6,
-                            .lowest_kwh = floor * kwh,
-                            .floor_kwh = floor * kwh,
-                            .highest_kwh = kwh,
-                            .charge_kw = kw,
-                            .discharge_kw = kw,
-                            .efficiency_in = in,
-                            .efficiency_out = out,
-                            .import_limit_kw = 1e6,
-                            .export_limit_kw = 1e6};
+  return (steading_stretch){
+      .step_h = 1,
+      .hub_count = 1,
+      .meter_count = 1,
+      .hubs = {{.ac_kw = 1e6,
+                .pv_kw = 1e6,
+                .pass_through_kw = 1e6,
+                .lowest_kwh = floor * kwh,
+                .floor_kwh = floor * kwh,
+                .highest_kwh = kwh,
+                .charge_kw = kw,
+                .discharge_kw = kw,
+                .efficiency_in = in,
+                .efficiency_out = out,
+                .exports = 1,
+                .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}}},
+      .meters = {{.import_limit_kw = 1e6, .export_limit_kw = 1e6}}};
 }
 
 static void rule_equals_programme(int first, int count) {
@@ -147,8 +155,8 @@ START_TEST(random_weeks_of_the_rule_equal_the_optimum) {
     steading_stretch p = store(kwh, floor, 0, roll_between(&d, 0.7, 1), roll_between(&d, 0.7, 1));
     double stored = kwh * roll_between(&d, floor, 1), most_sun = roll_between(&d, 0, 12);
     double most_load = roll_between(&d, 0.2, 5), least = 0, rule = 0;
-    p.charge_kw = roll_size(&d, 15);
-    p.discharge_kw = roll_size(&d, 15);
+    p.hubs[0].charge_kw = roll_size(&d, 15);
+    p.hubs[0].discharge_kw = roll_size(&d, 15);
     for (int t = 0; t < HOURS; t++) {
       pv[t] = most_sun * roll(&d) * fmax(0, sin((t % 24 - 6) * M_PI / 12));
       load[t] = most_load * roll(&d);

@@ -483,7 +483,7 @@ static void check_round_trip(const steading_table *table) {
 
 START_TEST(what_is_written_is_read_back) {
   uint64_t state = 1;
-  for (int i = 0; i < 500; i++) {
+  for (int i = 0; i < 250; i++) {
     steading_table *table = random_table(&state);
     check_round_trip(table);
     steading_table_free(table);
@@ -500,6 +500,7 @@ Suite *table_suite(void) {
   tcase_add_test(tcase, a_row_of_one_empty_cell_is_no_empty_line);
   tcase_add_test(tcase, a_header_is_text_too);
   tcase_add_test(tcase, what_is_written_another_reader_reads_back);
+  tcase_set_timeout(tcase, 60); /* every table is flushed to the disk */
   tcase_add_loop_test(tcase, files_as_they_are_are_read, 0, READ_ROWS);
   tcase_add_loop_test(tcase, what_cannot_be_read_is_said_with_its_place, 0, REFUSED_ROWS);
   tcase_add_test(tcase, the_apostrophe_of_the_writer_is_taken_away);

@@ -1,12 +1,11 @@
 /* A plan judged against another: closed forms for constant savings, and purchases by hand. */
-#include "ledger/appraise.h"
-
 #include <check.h>
 #include <math.h>
 #include <stdio.h>
 #include <string.h>
 
 #include "build.h"
+#include "ledger/appraise.h"
 #include "suites.h"
 
 /* A plan and what it is judged against. */
@@ -16,8 +15,8 @@ typedef struct pair {
   steading_run *plan, *against;
 } pair;
 
-#define SITE                                                                                      \
-  "{ weather = @0, meters = { m = { tariff = { energy = { { price_per_kwh = %.17g } } } } }, "     \
+#define SITE                                                                                   \
+  "{ weather = @0, meters = { m = { tariff = { energy = { { price_per_kwh = %.17g } } } } }, " \
   "buildings = { b = { meter = \"m\", loads = { { kind = \"steady\", watts = %.17g } } } } %s }"
 
 static const double price = 2000.0 / 8760;
@@ -189,9 +188,10 @@ START_TEST(small_items_are_a_share_of_parts_or_of_the_total) {
 END_TEST
 
 /* The lots of a hub, bought for these prices. */
-#define HUB(unit_lot, module_lot)                                                              \
+#define HUB(unit_lot, module_lot)                                                               \
   ", hubs = { h = { meter = \"m\", inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 1, " \
-  "at_100 = 1 } }, lots = { " unit_lot " } }, battery = { module = { kwh = 5, charge_kw = 2, "  \
+  "at_100 = 1 } }, lots = { " unit_lot                                                          \
+  " } }, battery = { module = { kwh = 5, charge_kw = 2, "                                       \
   "discharge_kw = 2, round_trip_efficiency = 1 }, lots = { " module_lot " } } } }"
 
 /* hired_labour 0.6: 1200 of parts are 720 of labour; a lot's own share or price goes before it,
@@ -211,8 +211,7 @@ START_TEST(labour_of_a_lot_goes_before_hired_labour) {
       {", works = { { name = \"w\", price = 1000, labour_price = 50 } }", 1000, 50}};
   for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
     pair p = judge_of(1000, rows[i].things, "", "{ years = 1 }");
-    steading_verdict v =
-        verdict_of(&p, "{ horizon_years = 1, discount = 0, hired_labour = 0.6 }");
+    steading_verdict v = verdict_of(&p, "{ horizon_years = 1, discount = 0, hired_labour = 0.6 }");
     ck_assert_uint_eq(v.bought_count, 1);
     ck_assert_double_eq_tol(v.bought[0].parts, rows[i].parts, 1e-9);
     ck_assert_double_eq_tol(v.bought[0].labour, rows[i].labour, 1e-9);
@@ -257,8 +256,9 @@ START_TEST(replacements_cost_their_own_price_and_follow_inflation) {
                         "replacement_price_each = 300 }",
                         "{ count = 1 }"),
                     "", "{ years = 8 }");
-  steading_verdict v = verdict_of(&p, "{ horizon_years = 8, prices = \"nominal\", discount = 0, "
-                                      "inflation = 0.02 }");
+  steading_verdict v = verdict_of(&p,
+                                  "{ horizon_years = 8, prices = \"nominal\", discount = 0, "
+                                  "inflation = 0.02 }");
   ck_assert_double_eq_tol(v.years[5].replacements, 600 * pow(1.02, 5), 1e-9);
   steading_verdict_clear(&v);
   v = verdict_of(&p, "{ horizon_years = 8, prices = \"real\", discount = 0 }");
@@ -372,6 +372,9 @@ START_TEST(questions_without_an_answer_say_why) {
   ck_assert_int_eq(v.discounted_answer, STEADING_MONEY_NEVER);
   ck_assert_int_eq(v.irr_answer, STEADING_MONEY_NO_SIGN_CHANGE);
   ck_assert(isinf(v.simple_payback_years) && isinf(v.discounted_payback_years));
+  ck_assert_double_eq(v.savings_to_investment.value, 0);
+  ck_assert(isnan(v.adjusted_internal_rate_of_return.value));
+  ck_assert_str_eq(v.adjusted_internal_rate_of_return.why, "nothing is saved");
   steading_verdict_clear(&v);
   drop(&p);
   /* too little is saved: 5 x 2000 of 20 000; the rate is negative and exists */
@@ -386,6 +389,8 @@ START_TEST(questions_without_an_answer_say_why) {
   p = judge_of(0, "", "", "{ years = 5 }");
   v = verdict_of(&p, "{ horizon_years = 5, discount = 0.05 }");
   ck_assert_int_eq(v.simple_answer, STEADING_MONEY_NOT_AHEAD);
+  ck_assert(isnan(v.savings_to_investment.value));
+  ck_assert_str_eq(v.savings_to_investment.why, "nothing is invested beyond the other plan");
   ck_assert_int_eq(v.irr_answer, STEADING_MONEY_NO_SIGN_CHANGE);
   steading_verdict_clear(&v);
   drop(&p);
@@ -404,12 +409,227 @@ START_TEST(a_payback_that_does_not_last_is_told) {
 }
 END_TEST
 
+/* LCOE: 1.50 a watt, a capacity factor of 22 %, 10 years at 8 % and 0.04 a kWh of running cost are
+ * 0.1160 of capital and 0.1560 in all (a published textbook answer, which truncates to 0.1159 and
+ * 0.1559): here 220 W of load served for 1500 and a bill of 0.04 a kWh. */
+START_TEST(the_levelised_cost_equals_the_published_answer) {
+  static const double running[2] = {0, 0.04}, expected[2] = {0.1159943, 0.1559943};
+  for (int i = 0; i < 2; i++) {
+    pair p = {.weather = build_dark_weather()};
+    steading_verdict v;
+    p.plan_site = build_site(p.weather, SITE, running[i], 220.0,
+                             ", works = { { name = \"a kilowatt\", price = 1500 } }");
+    p.against_site = build_site(p.weather, SITE, running[i], 220.0, "");
+    p.plan = build_run(p.plan_site, "{ years = 10 }");
+    p.against = build_run(p.against_site, "{ years = 10 }");
+    v = verdict_of(&p, "{ horizon_years = 10, discount = 0.08 }");
+    ck_assert_double_eq_tol(v.lcoe_per_kwh.value, expected[i], 5e-7);
+    ck_assert_ptr_null(v.lcoe_per_kwh.why);
+    steading_verdict_clear(&v);
+    drop(&p);
+  }
+}
+END_TEST
+
+/* 20 000 now for 2000 a year over 20 years at 8 %: UPV = 9.818147 (from the published UCRF
+ * 0.1018522088), so SIR (ASTM E964) = 0.9818147; AIRR (E1057) = 1.08 SIR^(1/20) - 1, which is the
+ * rate at which 20 000 grow to the savings put aside at 8 %; the plan's life-cycle cost of 20 000
+ * is 2037.044 a year. */
+START_TEST(the_ratios_of_an_investment_equal_their_definitions) {
+  pair p = judge_of(0, ", works = { { name = \"all\", price = 20000 } }", "", "{ years = 20 }");
+  steading_verdict v = verdict_of(&p, "{ horizon_years = 20, discount = 0.08 }");
+  double put_aside = 0;
+  for (int k = 1; k <= 20; k++) put_aside = put_aside * 1.08 + 2000;
+  ck_assert_double_eq_tol(v.savings_to_investment.value, 0.1 / 0.1018522088, 1e-8);
+  ck_assert_double_eq_tol(v.adjusted_internal_rate_of_return.value,
+                          pow(put_aside / 20000, 1.0 / 20) - 1, 1e-12);
+  ck_assert_double_eq_tol(v.equivalent_annual_cost, 20000 * 0.1018522088, 1e-5);
+  ck_assert(isnan(v.lcoe_per_kwh.value) && v.lcoe_per_kwh.why != NULL); /* it serves nothing */
+  steading_verdict_clear(&v);
+  drop(&p);
+}
+END_TEST
+
+/* A list of rates: 2000, 2000 x 1.1, x 1.1 x 1.2, and x 1.2 again, since the last goes on. */
+START_TEST(a_list_of_escalations_goes_year_by_year) {
+  pair p = judge_of(0, "", "", "{ years = 4 }");
+  steading_verdict v =
+      verdict_of(&p, "{ horizon_years = 4, discount = 0, escalation = { energy = { 0.1, 0.2 } } }");
+  static const double expected[5] = {0, 2000, 2200, 2640, 3168};
+  for (int k = 0; k <= 4; k++) ck_assert_double_eq_tol(v.years[k].bill_saving, expected[k], 1e-8);
+  steading_verdict_clear(&v);
+  drop(&p);
+}
+END_TEST
+
+/* Energy, riders and fixed charges of the other's bill, all of which a plan without a meter saves:
+ * a kWh of 0.1 and a rider of 0.05, 10 a month, a tax of 10 % on energy and riders. Riders rise
+ * with the energy unless they have a rate of their own, the tax with its lines. */
+START_TEST(each_line_of_the_bill_has_its_own_escalation) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *free_site = build_site(weather, "{ weather = @0 }");
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = { tariff = { fixed_per_month = 10, energy = { { "
+      "price_per_kwh "
+      "= 0.1 } }, riders = { { name = \"r\", price_per_kwh = 0.05 } }, taxes = { { name = \"t\", "
+      "share = 0.1, on = { \"energy\", \"riders\" } } } } } }, "
+      "buildings = { b = { meter = \"m\", loads = { { kind = \"steady\", watts = 1000 } } } } }");
+  pair p = {.plan = build_run(free_site, "{ years = 3 }"),
+            .against = build_run(site, "{ years = 3 }")};
+  for (int own = 0; own < 2; own++) {
+    steading_verdict v = verdict_of(
+        &p,
+        own ? "{ horizon_years = 3, discount = 0, escalation = { energy = 0.1, riders = 0.02 } }"
+            : "{ horizon_years = 3, discount = 0, escalation = { energy = 0.1 } }");
+    for (int k = 1; k <= 3; k++)
+      ck_assert_double_eq_tol(
+          v.years[k].bill_saving,
+          120 + 1.1 * (876 * pow(1.1, k - 1) + 438 * pow(own ? 1.02 : 1.1, k - 1)), 1e-7);
+    ck_assert_str_eq(v.escalations[1].lines, "riders");
+    ck_assert_str_eq(v.escalations[1].escalation, own ? "riders" : "energy");
+    ck_assert_double_eq_tol(v.escalations[1].last_factor, pow(own ? 1.02 : 1.1, 2), 1e-12);
+    ck_assert_double_eq(v.escalations[2].first, 0);
+    steading_verdict_clear(&v);
+  }
+  steading_run_release(p.plan);
+  steading_run_release(p.against);
+  steading_record_release(free_site);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* With and without an escalation of 0: the same bits. */
+START_TEST(no_escalation_and_an_escalation_of_zero_are_the_same) {
+  pair p = judge_of(310, ", works = { { name = \"all\", price = 777, life_years = 3 } }", "",
+                    "{ years = 7 }");
+  steading_verdict a = verdict_of(&p, "{ horizon_years = 7, discount = 0.04 }");
+  steading_verdict b =
+      verdict_of(&p,
+                 "{ horizon_years = 7, discount = 0.04, escalation = { energy = 0, "
+                 "fixed = 0, riders = 0, export = { 0, 0 } } }");
+  for (int k = 0; k <= 7; k++) ck_assert_double_eq(a.years[k].net, b.years[k].net);
+  ck_assert_double_eq(a.net_present_value, b.net_present_value);
+  ck_assert_double_eq(a.life_cycle_cost, b.life_cycle_cost);
+  steading_verdict_clear(&a);
+  steading_verdict_clear(&b);
+  drop(&p);
+}
+END_TEST
+
+/* Stages add up: all against nothing is all against the first two, those against the first, and
+ * that against nothing. */
+START_TEST(the_values_of_stages_add_up) {
+  static const double watts[4] = {1000, 700, 450, 420};
+  static const char *const stages[3] = {
+      "{ name = \"one\", price = 4100, date = \"2027-01\", life_years = 7 },",
+      "{ name = \"two\", price = 2300, labour_price = 650, date = \"2029-07\" },",
+      "{ name = \"three\", price = 900, date = \"2031-01\", life_years = 4 }"};
+  steading_weather *weather = build_dark_weather();
+  const steading_site *sites[4];
+  steading_run *runs[4];
+  double sum = 0, size = 0, whole = 0;
+  for (int i = 0; i < 4; i++) {
+    char works[600] = "";
+    size_t used = (size_t)snprintf(works, sizeof works, ", works = { ");
+    for (int k = 0; k < i; k++)
+      used += (size_t)snprintf(works + used, sizeof works - used, "%s", stages[k]);
+    snprintf(works + used, sizeof works - used, " }");
+    sites[i] = build_site(weather, SITE, price, watts[i], works);
+    runs[i] = build_run(sites[i], "{ start = \"2027-01\", years = 15 }");
+  }
+  for (int i = 0; i <= 3; i++) {
+    pair p = {.plan = runs[i == 0 ? 3 : i], .against = runs[i == 0 ? 0 : i - 1]};
+    steading_verdict v =
+        verdict_of(&p,
+                   "{ horizon_years = 15, prices = \"nominal\", discount = 0.05, "
+                   "inflation = 0.02, escalation = { energy = 0.04 }, small_items = "
+                   "{ share = 0.1, of = \"total\" }, hired_labour = 0.6 }");
+    if (i == 0)
+      whole = v.net_present_value;
+    else
+      sum += v.net_present_value;
+    size += fabs(v.net_present_value);
+    steading_verdict_clear(&v);
+  }
+  ck_assert_double_eq_tol(sum, whole, 1e-9 * size);
+  ck_assert_double_gt(fabs(whole), 1);
+  for (int i = 0; i < 4; i++) {
+    steading_run_release(runs[i]);
+    steading_record_release(sites[i]);
+  }
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* 1000 every 4 years, gone after 6 (5.5) of 12: bought again at 4 and not at 8, and 10 % of the
+ * last price come back at the end of the year in which it leaves. A lot of year 3 is bought then.
+ */
+START_TEST(a_retired_lot_is_not_replaced_and_leaves_its_salvage_then) {
+  static const char *const dates[2] = {"2033-01", "2032-07"};
+  for (int i = 0; i < 2; i++) {
+    char things[900];
+    pair p;
+    steading_verdict v;
+    snprintf(things, sizeof things,
+             HUB("{ count = 2, price_each = 500, life_years = 4, salvage_share = 0.1, in_service = "
+                 "\"2027-01\", retired = \"%s\" }, { count = 1, price_each = 700, in_service = "
+                 "\"2029-07\" }",
+                 "{ count = 1 }"),
+             dates[i]);
+    p = judge_of(1000, things, "", "{ start = \"2027-01\", years = 12 }");
+    v = verdict_of(&p, "{ horizon_years = 12, discount = 0 }");
+    for (int k = 0; k <= 12; k++) {
+      ck_assert_double_eq_tol(v.years[k].purchases, k == 0 ? 1000 : k == 3 ? 700 : 0, 1e-9);
+      ck_assert_double_eq_tol(v.years[k].replacements, k == 4 ? 1000 : 0, 1e-9);
+      ck_assert_double_eq_tol(v.years[k].salvage, k == 6 ? 100 : 0, 1e-9);
+    }
+    steading_verdict_clear(&v);
+    drop(&p);
+  }
+}
+END_TEST
+
+static bool warned(const steading_verdict *v, const char *code) {
+  for (size_t i = 0; i < v->warning_count; i++)
+    if (strcmp(v->warnings[i].code, code) == 0) return true;
+  return false;
+}
+
+START_TEST(rates_and_prices_that_look_wrong_are_told) {
+  pair p = judge_of(0, ", works = { { name = \"all\", price = 20000 } }", "", "{ years = 25 }");
+  steading_verdict v =
+      verdict_of(&p, "{ horizon_years = 25, discount = 0.05, escalation = { energy = 0.2 } }");
+  ck_assert(warned(&v, "read_as_nominal") && warned(&v, "steep_escalation"));
+  ck_assert(!warned(&v, "bill_far_above_cost") && !warned(&v, "prices_far_apart"));
+  steading_verdict_clear(&v);
+  v = verdict_of(&p,
+                 "{ horizon_years = 25, discount = 0.05, prices = \"real\", escalation = { "
+                 "energy = 0.08 } }");
+  ck_assert_uint_eq(v.warning_count, 0);
+  steading_verdict_clear(&v);
+  drop(&p);
+  /* 100 times the price beside a purchase of 2000, and beside a meter at the right price */
+  p = (pair){.weather = build_dark_weather()};
+  p.plan_site =
+      build_site(p.weather, SITE, price, 0.0, ", works = { { name = \"a\", price = 2000 } }");
+  p.against_site = build_site(p.weather, SITE, price * 100, 1000.0, "");
+  p.plan = build_run(p.plan_site, "{ years = 5 }");
+  p.against = build_run(p.against_site, "{ years = 5 }");
+  v = verdict_of(&p, "{ horizon_years = 5, discount = 0.05 }");
+  ck_assert(warned(&v, "bill_far_above_cost") && warned(&v, "prices_far_apart"));
+  steading_verdict_clear(&v);
+  drop(&p);
+}
+END_TEST
+
 START_TEST(what_cannot_be_judged_is_refused) {
   pair p = judge_of(0, "", "", "{ start = \"2027-01\", years = 5 }");
-  const steading_site *priceless = build_site(
-      p.weather, "{ weather = @0, meters = { m = {} }, "
-                 "buildings = { b = { meter = \"m\", loads = { "
-                 "{ kind = \"steady\", watts = 1000 } } } } }");
+  const steading_site *priceless = build_site(p.weather,
+                                              "{ weather = @0, meters = { m = {} }, "
+                                              "buildings = { b = { meter = \"m\", loads = { "
+                                              "{ kind = \"steady\", watts = 1000 } } } } }");
   steading_run *other = build_run(p.against_site, "{ start = \"2027-02\", years = 5 }");
   steading_run *shorter = build_run(p.against_site, "{ start = \"2027-01\", years = 4 }");
   steading_run *unpriced = build_run(priceless, "{ start = \"2027-01\", years = 5 }");
@@ -445,6 +665,14 @@ Suite *appraise_suite(void) {
   tcase_add_test(tests, a_lot_of_nothing_costs_nothing);
   tcase_add_test(tests, questions_without_an_answer_say_why);
   tcase_add_test(tests, a_payback_that_does_not_last_is_told);
+  tcase_add_test(tests, the_levelised_cost_equals_the_published_answer);
+  tcase_add_test(tests, the_ratios_of_an_investment_equal_their_definitions);
+  tcase_add_test(tests, a_list_of_escalations_goes_year_by_year);
+  tcase_add_test(tests, each_line_of_the_bill_has_its_own_escalation);
+  tcase_add_test(tests, no_escalation_and_an_escalation_of_zero_are_the_same);
+  tcase_add_test(tests, the_values_of_stages_add_up);
+  tcase_add_test(tests, a_retired_lot_is_not_replaced_and_leaves_its_salvage_then);
+  tcase_add_test(tests, rates_and_prices_that_look_wrong_are_told);
   tcase_add_test(tests, what_cannot_be_judged_is_refused);
   suite_add_tcase(suite, tests);
   return suite;

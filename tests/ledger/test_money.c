@@ -409,6 +409,27 @@ START_TEST(every_answer_has_a_sentence_of_its_own) {
 }
 END_TEST
 
+/* For one outlay MIRR and AIRR are the same and the finance rate is not asked: MIRR(-120000, 39000,
+ * 30000, 21000, 37000, 46000; 10 %, 12 %) = 12.60941303659 % (documentation of the spreadsheet
+ * function MIRR). */
+START_TEST(the_adjusted_rate_of_one_outlay_equals_the_published_mirr) {
+  static const double flows[6] = {0, 39000, 30000, 21000, 37000, 46000};
+  double ratio = steading_money_npv(0.12, flows, 6) / 120000;
+  ck_assert_double_eq_tol(steading_money_adjusted_rate(0.12, ratio, 5), 0.1260941303659, 1e-13);
+}
+END_TEST
+
+START_TEST(a_price_rises_by_one_rate_or_by_one_for_each_year) {
+  static const double rates[3] = {0.1, 0.2, -0.5};
+  ck_assert_double_eq(steading_money_rise(rates, 0, 9), 1);
+  ck_assert_double_eq_tol(steading_money_rise(rates, 1, 4), 1.331, 1e-12);
+  ck_assert_double_eq(steading_money_rise(rates, 3, 1), 1);
+  ck_assert_double_eq_tol(steading_money_rise(rates, 3, 2), 1.1, 1e-12);
+  ck_assert_double_eq_tol(steading_money_rise(rates, 3, 3), 1.32, 1e-12);
+  ck_assert_double_eq_tol(steading_money_rise(rates, 3, 6), 1.32 / 8, 1e-12);
+}
+END_TEST
+
 Suite *money_suite(void) {
   Suite *suite = suite_create("money");
   TCase *values = tcase_create("present values");
@@ -421,6 +442,8 @@ Suite *money_suite(void) {
   tcase_add_test(values, payments_and_present_values_equal_the_spreadsheet_examples);
   tcase_add_test(values, a_loan_costs_its_payments_less_what_was_borrowed);
   tcase_add_test(values, net_present_values_equal_the_spreadsheet_examples);
+  tcase_add_test(rates, the_adjusted_rate_of_one_outlay_equals_the_published_mirr);
+  tcase_add_test(rates, a_price_rises_by_one_rate_or_by_one_for_each_year);
   tcase_add_test(rates, rates_of_return_equal_the_spreadsheet_examples);
   tcase_add_test(rates, a_single_return_gives_its_rate_exactly);
   tcase_add_test(rates, flows_of_one_sign_have_no_rate);

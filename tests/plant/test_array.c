@@ -1,12 +1,12 @@
 /* A PV array: hours worked out by hand, mirrored hemispheres, losses and age. */
-#include "plant/array.h"
-
 #include <check.h>
 #include <math.h>
+#include <stdlib.h>
 #include <string.h>
 
 #include "build.h"
 #include "calendar.h"
+#include "plant/array.h"
 #include "suites.h"
 
 /* Noon with the sun in the south at a height whose sine is 0.8, in hour 12 of the year. */
@@ -75,15 +75,70 @@ END_TEST
  *   kW per kW      0.84828446 (1 - 0.004 x 21.786030)      =   0.77436146 */
 START_TEST(an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass) {
   steading_weather *weather = one_hour_weather();
-  const double *bare = yield_of(weather,
-                                "{ tilt_deg = 30, azimuth_deg = 180, incidence = false, "
-                                "module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
-  const double *glazed = yield_of(weather,
-                                  "{ tilt_deg = 30, azimuth_deg = 180, "
-                                  "module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
+  const double *bare = yield_of(
+      weather,
+      "{ tilt_deg = 30, azimuth_deg = 180, incidence = false, "
+      "sky_model = \"hay_davies\", module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
+  const double *glazed = yield_of(
+      weather,
+      "{ tilt_deg = 30, azimuth_deg = 180, "
+      "sky_model = \"hay_davies\", module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
   ck_assert_double_eq_tol(bare[12], 0.78245711, 5e-9);
   ck_assert_double_eq_tol(glazed[12], 0.77436146, 5e-9);
   steading_weather_release(weather);
+}
+END_TEST
+
+/* The same hour by Perez et al. 1990, the default, by hand: z = acos 0.8 = 0.6435011, 1.041 z^3 =
+ * 0.2773950, clearness (840 / 140 + 0.2773950) / 1.2773950 = 4.914216: bin 7; air mass (Kasten and
+ * Young 1989) 1.249007, Delta = 1.249007 x 140 / 1361 = 0.1284798;
+ *   F1             1.060 - 1.600 Delta - 0.359 z           = 0.6234155
+ *   F2             0.264 - 1.127 Delta + 0.131 z           = 0.2035020
+ *   sky            140 ((1 - F1) 0.9330127 + F1 x 1.2410254 + F2 sin 30) = 171.74970
+ *   on the plane   694.97423 + 171.74970 + 9.37822         = 876.10215
+ *   cell           20 + 25 / 800 x 876.10215               =  47.378192 C
+ *   kW per kW      0.87610215 (1 - 0.004 x 22.378192)      =   0.79767982 */
+START_TEST(an_hour_after_perez_equals_the_hand_value) {
+  steading_weather *weather = one_hour_weather();
+  const double *yield = yield_of(weather,
+                                 "{ tilt_deg = 30, azimuth_deg = 180, incidence = false, "
+                                 "module = { watts = 400, temp_coefficient_per_c = -0.004 } }");
+  ck_assert_double_eq_tol(yield[12], 0.79767982, 5e-9);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* Steps of a run against those of the weather: the year's sum times the step is the same energy,
+ * each step is the mean of what it covers (by hand in the first two hours), and equal steps are a
+ * copy to the bit. */
+START_TEST(a_yield_in_other_steps_keeps_its_energy) {
+  static const int known[] = {60, 30, 15, 10, 5, 1};
+  const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
+  static double out[525600];
+  for (size_t a = 0; a < 6; a++) {
+    steading_weather *weather = steading_weather_new(&place, 2, known[a], "made");
+    double *yield = malloc(weather->steps * sizeof *yield);
+    ck_assert_ptr_nonnull(yield);
+    for (size_t i = 0; i < weather->steps; i++) yield[i] = (double)(i * i % 997) / 1000;
+    for (size_t b = 0; b < 6; b++) {
+      const double *year = yield + weather->steps_per_year;
+      double before = 0, after = 0;
+      size_t count = (size_t)(525600 / known[b]);
+      steading_yield_steps(weather, yield, 1, known[b], out);
+      for (size_t i = 0; i < weather->steps_per_year; i++) before += year[i] * known[a];
+      for (size_t i = 0; i < count; i++) after += out[i] * known[b];
+      ck_assert_double_eq_tol(after, before, 1e-9 * before);
+      for (size_t i = 0; i < (size_t)(120 / known[b]); i++) { /* minute by minute */
+        double mean = 0;
+        for (int minute = 0; minute < known[b]; minute++)
+          mean += year[((int)i * known[b] + minute) / known[a]] / known[b];
+        ck_assert_double_eq_tol(out[i], mean, 1e-12);
+      }
+      if (a == b) ck_assert_int_eq(memcmp(out, year, count * sizeof *out), 0);
+    }
+    free(yield);
+    steading_weather_release(weather);
+  }
 }
 END_TEST
 
@@ -132,10 +187,12 @@ START_TEST(a_mirrored_hemisphere_half_a_year_later_yields_the_same) {
     south->sun[i] = north->sun[from];
     south->sun[i].north = -north->sun[from].north;
   }
-  a = yield_of(north, "{ tilt_deg = 30, azimuth_deg = 150, module = { watts = 1, "
-                      "temp_coefficient_per_c = -0.004 } }");
-  b = yield_of(south, "{ tilt_deg = 30, azimuth_deg = 30, module = { watts = 1, "
-                      "temp_coefficient_per_c = -0.004 } }");
+  a = yield_of(north,
+               "{ tilt_deg = 30, azimuth_deg = 150, module = { watts = 1, "
+               "temp_coefficient_per_c = -0.004 } }");
+  b = yield_of(south,
+               "{ tilt_deg = 30, azimuth_deg = 30, module = { watts = 1, "
+               "temp_coefficient_per_c = -0.004 } }");
   for (int i = 0; i < STEADING_HOURS_PER_YEAR; i++) {
     sums[0] += a[i];
     sums[1] += b[i];
@@ -160,14 +217,18 @@ END_TEST
 
 START_TEST(equal_arrays_share_one_series_and_different_ones_do_not) {
   steading_weather *weather = one_hour_weather();
-  const char *south = "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.1, module = { watts = 400, "
-                      "temp_coefficient_per_c = -0.004 } }";
-  const char *dirty = "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.2, module = { watts = 300, "
-                      "temp_coefficient_per_c = -0.004 } }";
-  const char *east = "{ tilt_deg = 30, azimuth_deg = 90, module = { watts = 400, "
-                     "temp_coefficient_per_c = -0.004 } }";
-  const char *greyer = "{ tilt_deg = 30, azimuth_deg = 180, albedo = 0.3, module = { watts = 400, "
-                       "temp_coefficient_per_c = -0.004 } }";
+  const char *south =
+      "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.1, module = { watts = 400, "
+      "temp_coefficient_per_c = -0.004 } }";
+  const char *dirty =
+      "{ tilt_deg = 30, azimuth_deg = 180, soiling = 0.2, module = { watts = 300, "
+      "temp_coefficient_per_c = -0.004 } }";
+  const char *east =
+      "{ tilt_deg = 30, azimuth_deg = 90, module = { watts = 400, "
+      "temp_coefficient_per_c = -0.004 } }";
+  const char *greyer =
+      "{ tilt_deg = 30, azimuth_deg = 180, albedo = 0.3, module = { watts = 400, "
+      "temp_coefficient_per_c = -0.004 } }";
   const double *first = yield_of(weather, south);
   ck_assert_ptr_eq(yield_of(weather, south), first);
   ck_assert_ptr_eq(yield_of(weather, dirty), first); /* constant losses are no part of it */
@@ -222,20 +283,27 @@ END_TEST
  *   (4 + 2 x 0.99^4) x 0.9 x 0.77436146 in the first year, each a year older in the second. */
 START_TEST(lots_of_different_age_add_up_and_grow_old) {
   steading_weather *weather = one_hour_weather();
-  const steading_site *site = build_site(
-      weather,
-      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", "
-      "inverter = { unit = { ac_kw = 50, efficiency = { at_10 = 1, at_100 = 1 } } }, "
-      "arrays = { { tilt_deg = 30, azimuth_deg = 180, soiling = 0.1, mismatch_loss = 0, "
-      "dc_wiring_loss = 0, module = { watts = 400, temp_coefficient_per_c = -0.004, "
-      "degradation_per_year = 0.01 }, lots = { { count = 10 }, "
-      "{ count = 5, in_service = \"2023-01\" } } } } } } }");
+  const steading_site *site =
+      build_site(weather,
+                 "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", "
+                 "inverter = { unit = { ac_kw = 50, efficiency = { at_10 = 1, at_100 = 1 } } }, "
+                 "arrays = { { tilt_deg = 30, azimuth_deg = 180, sky_model = \"hay_davies\", "
+                 "soiling = 0.1, mismatch_loss = 0, "
+                 "dc_wiring_loss = 0, module = { watts = 400, temp_coefficient_per_c = -0.004, "
+                 "degradation_per_year = 0.01 }, lots = { { count = 10 }, "
+                 "{ count = 5, in_service = \"2023-01\" } } } } } } }");
   steading_run *run = build_run(site, "{ start = \"2027-01\", years = 2, keep = \"steps\" }");
   double young = 4 * 0.9 * 0.77436146, old = 2 * 0.9 * 0.77436146 * pow(0.99, 4);
-  ck_assert_double_eq_tol(run->steps[12].pv_available, young + old, 1e-7);
-  ck_assert_double_eq_tol(run->steps[STEADING_HOURS_PER_YEAR + 12].pv_available,
-                          0.99 * (young + old), 1e-7);
-  ck_assert_double_eq_tol(build_total(run).sum.pv_available, 1.99 * (young + old), 2e-7);
+  size_t hours = STEADING_HOURS_PER_YEAR, width = run->layout.width;
+  const steading_hub_flow *first = steading_hub_flow_of(&run->layout, run->steps + 12 * width, 0);
+  const steading_hub_flow *next =
+      steading_hub_flow_of(&run->layout, run->steps + (hours + 12) * width, 0);
+  double sum = 0;
+  for (size_t i = 0; i < run->step_count; i++)
+    sum += steading_hub_flow_of(&run->layout, run->steps + i * width, 0)->pv_available;
+  ck_assert_double_eq_tol(first->pv_available, young + old, 1e-7);
+  ck_assert_double_eq_tol(next->pv_available, 0.99 * (young + old), 1e-7);
+  ck_assert_double_eq_tol(sum, 1.99 * (young + old), 2e-7);
   steading_run_release(run);
   steading_record_release(site);
   steading_weather_release(weather);
@@ -248,6 +316,8 @@ Suite *array_suite(void) {
   tcase_add_test(tests, the_cell_temperature_equals_the_textbook_example);
   tcase_add_test(tests, an_hour_under_an_even_sky_equals_the_hand_value);
   tcase_add_test(tests, an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass);
+  tcase_add_test(tests, an_hour_after_perez_equals_the_hand_value);
+  tcase_add_test(tests, a_yield_in_other_steps_keeps_its_energy);
   tcase_add_test(tests, a_level_array_gets_the_global_irradiation);
   tcase_add_test(tests, a_mirrored_hemisphere_half_a_year_later_yields_the_same);
   tcase_add_test(tests, power_never_falls_below_zero);

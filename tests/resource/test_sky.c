@@ -36,8 +36,8 @@ static void on_plane(steading_sky_model model, double ghi, double dni, double dh
                      double facing, double extraterrestrial, double cos_tilt, double albedo,
                      steading_plane_light *light) {
   steading_sky_sun sun = steading_sky_sun_of(up, extraterrestrial);
-  steading_sky_on_plane(model, ghi, dni, dhi, &sun, facing, cos_tilt,
-                        sqrt(1 - cos_tilt * cos_tilt), albedo, light);
+  steading_sky_on_plane(model, ghi, dni, dhi, &sun, facing, cos_tilt, sqrt(1 - cos_tilt * cos_tilt),
+                        albedo, light);
 }
 
 /* Kasten and Young 1989: the printed formula evaluated apart (an independent program). */
@@ -111,8 +111,8 @@ START_TEST(the_textbook_hour_on_a_steep_plane_comes_out) {
   double facing = cos_incidence(40, 60, declination, hour_angle);
   steading_plane_light light;
   ck_assert_double_eq_tol(facing / up, 1.71, 0.01);
-  on_plane(STEADING_SKY_ISOTROPIC, 1.04, 0.244 / up, 0.796, up, facing, 2.34 / up,
-                        cos(60 * degree), 0.6, &light);
+  on_plane(STEADING_SKY_ISOTROPIC, 1.04, 0.244 / up, 0.796, up, facing, 2.34 / up, cos(60 * degree),
+           0.6, &light);
   ck_assert_double_eq_tol(light.beam_w_per_m2, 0.417, 0.002);
   ck_assert_double_eq_tol(light.from_sky_w_per_m2, 0.597, 0.001);
   ck_assert_double_eq_tol(light.from_ground_w_per_m2, 0.156, 0.001);
@@ -128,7 +128,7 @@ START_TEST(the_textbook_hour_under_the_sky_of_hay_and_davies_comes_out) {
   double up = cos_zenith(40, -11.6, -37.5), facing = cos_incidence(40, 60, -11.6, -37.5);
   steading_plane_light light;
   on_plane(STEADING_SKY_HAY_DAVIES, 1.04, 0.244 / up, 0.796, up, facing, 2.34 / up,
-                        cos(60 * degree), 0.6, &light);
+           cos(60 * degree), 0.6, &light);
   ck_assert_double_eq_tol(light.from_sky_w_per_m2, 0.677, 0.002);
   ck_assert_double_eq_tol(
       light.beam_w_per_m2 + light.from_sky_w_per_m2 + light.from_ground_w_per_m2, 1.251, 0.005);
@@ -170,8 +170,8 @@ END_TEST
  * 0.4 0.99985 / 0.087156) = 100 (0.459951 + 4.588790) = 504.874. */
 START_TEST(the_low_sun_is_guarded) {
   steading_plane_light light;
-  on_plane(STEADING_SKY_HAY_DAVIES, 107, 400, 100, cos(89 * degree), sin(89 * degree),
-                        1000, 0, 0.2, &light);
+  on_plane(STEADING_SKY_HAY_DAVIES, 107, 400, 100, cos(89 * degree), sin(89 * degree), 1000, 0, 0.2,
+           &light);
   ck_assert_double_eq_tol(light.from_sky_w_per_m2, 504.874, 0.001);
 }
 END_TEST
@@ -184,8 +184,7 @@ START_TEST(a_level_plane_gets_what_the_horizontal_gets) {
       double up = cos(zenith * degree), dni = 900 * (1 - zenith / 100), dhi = 123.4;
       steading_plane_light light;
       double sum = 0;
-      on_plane((steading_sky_model)model, dni * up + dhi, dni, dhi, up, up, 1380, 1,
-                            0.7, &light);
+      on_plane((steading_sky_model)model, dni * up + dhi, dni, dhi, up, up, 1380, 1, 0.7, &light);
       sum = light.beam_w_per_m2 + light.from_sky_w_per_m2 + light.from_ground_w_per_m2;
       ck_assert_double_le(fabs(sum - (dni * up + dhi)), 4 * DBL_EPSILON * (dni * up + dhi));
       ck_assert_double_eq(light.from_ground_w_per_m2, 0);

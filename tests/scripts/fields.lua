@@ -72,7 +72,7 @@ local rows = {
   ["period.price_per_kwh"] = { bill .. "energy.periods[1].price_per_kwh", 0.4 },
   ["period.blocks"] = { bill .. "energy.periods[2].blocks", none, bill .. "energy.periods[2].price_per_kwh", 0.13 },
   ["period.hours"] = { bill .. "energy.periods[1].hours", "16:00-21:00" },
-  ["period.days"] = { bill .. "energy.periods[1].days", "Mon-Thu" },
+  ["period.days"] = { bill .. "energy.periods[1].days", "Wed-Fri" },
   ["period.months"] = { bill .. "energy.periods[1].months", "Jan-Feb" },
   ["period.window"] = { bill .. "energy.periods[1].hours", none, bill .. "energy.periods[1].days", none,
                         bill .. "energy.periods[1].months", none, bill .. "energy.periods[1].window", "16:00-21:00" },
@@ -99,6 +99,12 @@ local rows = {
   ["tariff.bills.step_minutes"] = { "bills.step_minutes", 30 },
   ["tariff.bills.time_zone"] = { "bills.time_zone", none },
 
+  ["hub.title"] = { barn .. "title", "The barn" },
+  ["meter.title"] = { "site.meters.yard.title", "In the yard" },
+  ["building.title"] = { "site.buildings.house.title", "Main house" },
+  ["well.title"] = { "site.water.wells.deep.title", "The deep well" },
+  ["tank.title"] = { "site.water.tanks.hill.title", "On the hill" },
+  ["user.title"] = { "site.water.users.homes.title", "The homes" },
   ["hub.meter"] = { barn .. "meter", none },
   ["hub.inverter"] = { barn .. "inverter", { unit = { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } },
                                              lots = { { count = 1, price_each = 1900 } } } },
@@ -174,6 +180,9 @@ local rows = {
   ["lot.labour_share"] = { lot .. "labour_share", 0.1 },
   ["lot.labour_price"] = { lot .. "labour_price", 50 },
   ["lot.salvage_share"] = { lot .. "salvage_share", 0.2 },
+  ["lot.retired"] = { lot .. "retired", "2028-01" },
+  ["lot.delivered_charge"] = { base = { barn .. "battery.lots[2]", { count = 1, in_service = "2027-07", price_each = 1650 } },
+                               barn .. "battery.lots[2].delivered_charge", 0.8 },
   ["works.name"] = { "site.works[1].name", "another trench" },
   ["works.date"] = { "site.works[1].date", "2028-01" },
   ["works.price"] = { "site.works[1].price", 1000 },
@@ -183,23 +192,34 @@ local rows = {
 
   ["building.hub"] = { "site.buildings.house.hub", none, "site.buildings.house.meter", "yard" },
   ["building.meter"] = { "site.buildings.shed.meter", none, "site.buildings.shed.hub", "barn" },
+  ["building.in_service"] = { "site.buildings.house.in_service", "2027-07" },
   ["building.loads"] = { "site.buildings.house.loads", none },
   ["daily.kwh_per_day"] = { daily .. "kwh_per_day", 10 },
   ["daily.shape"] = { daily .. "shape", hours },
   ["daily.monthly"] = { daily .. "monthly", { 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 2 } },
   ["daily.growth_per_year"] = { daily .. "growth_per_year", 0.05 },
+  ["daily.name"] = { daily .. "name", "an_old_one" },
+  ["daily.in_service"] = { daily .. "in_service", "2027-07" },
   ["steady.watts"] = { steady .. "watts", 70 },
   ["steady.growth_per_year"] = { steady .. "growth_per_year", 0.05 },
+  ["steady.name"] = { steady .. "name", "an_old_one" },
+  ["steady.in_service"] = { steady .. "in_service", "2027-07" },
   ["refrigerators.count"] = { fridge .. "count", 3 },
   ["refrigerators.kwh_per_year_each"] = { fridge .. "kwh_per_year_each", 450 },
   ["refrigerators.growth_per_year"] = { fridge .. "growth_per_year", 0.05 },
+  ["refrigerators.name"] = { fridge .. "name", "an_old_one" },
+  ["refrigerators.in_service"] = { fridge .. "in_service", "2027-07" },
   ["timed.kw"] = { timed .. "kw", 1 },
   ["timed.window"] = { timed .. "window", "10:00-14:00" },
   ["timed.growth_per_year"] = { timed .. "growth_per_year", 0.05 },
+  ["timed.name"] = { timed .. "name", "an_old_one" },
+  ["timed.in_service"] = { timed .. "in_service", "2027-07" },
   ["series.kw"] = { base = with_series, steady .. "kw", series(0.2) },
   ["series.step_minutes"] = { base = with_series, steady .. "step_minutes", 30,
                               refused = "30 is outside 60 to 60 min" },
   ["series.growth_per_year"] = { base = with_series, steady .. "growth_per_year", 0.05 },
+  ["series.name"] = { base = with_series, steady .. "name", "an_old_one" },
+  ["series.in_service"] = { base = with_series, steady .. "in_service", "2027-07" },
 
   ["water.wells"] = { "site.water.wells", none, "site.water.tanks", none, "site.water.users", none },
   ["water.tanks"] = { "site.water.tanks", none, "site.water.users", none, refused = "the well 'deep' fills no tank" },
@@ -247,6 +267,20 @@ local rows = {
   ["small_items.share"] = { "money.small_items.share", 0.2 },
   ["small_items.of"] = { "money.small_items.of", "total" },
 
+  ["events.kind"] = { "events.kind", "unserved" },
+  ["events.join_hours"] = { "events.join_hours", 12 },
+  ["events.least_kwh"] = { "events.least_kwh", 20 },
+  ["events.least_l"] = { base = { "events.kind", "water_short", "events.least_kwh", none,
+                                  "site.water.wells.deep.flow_l_per_min", 0.9 }, "events.least_l", 10000 },
+  ["events.above_kw"] = { "events.above_kw", 0.5 },
+  ["worst.days"] = { "worst.days", 3 },
+  ["worst.column"] = { "worst.column", "load_kwh" },
+  ["worst.count"] = { "worst.count", 2 },
+  ["profile.columns"] = { "profile.columns", { "load_kwh" } },
+  ["profile.by"] = { "profile.by", { "hour" } },
+  ["duration.column"] = { "duration.column", "grid_import_kw" },
+  ["duration.points"] = { "duration.points", 5 },
+
   ["sun.position.latitude_deg"] = { "sun.latitude_deg", 41 },
   ["sun.position.longitude_deg"] = { "sun.longitude_deg", -104 },
   ["sun.position.utc"] = { "sun.utc", "2003-10-17T19:30:31Z" },
@@ -276,9 +310,35 @@ local rows = {
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
 }
 
--- place in weather.read: the file of the test lies in zone -7
+-- weather.read: the files of the test lie in zone -7
+local function table_options()
+  return { place = { latitude_deg = 40, longitude_deg = -105 }, interval = "beginning", utc_offset_h = -7,
+           columns = { time = "stamp", ghi = { name = "global", unit = "W/m2" }, dni = { name = "direct", unit = "W/m2" },
+                       dhi = { name = "diffuse", unit = "W/m2" }, temp = { name = "air", unit = "C" } } }
+end
+local table_base = { "file", "flat.csv", "read", table_options() }
+local german = table_options()
+german.columns.time, german.time_format = "german", "%d.%m.%Y %H:%M"
 local read_rows = {
   ["read.place"] = { "read.place", { time_zone = "America/Denver" } },
+  ["read.columns"] = { "file", "flat.csv", "read", table_options() },
+  ["read.time_format"] = { base = { "file", "flat.csv", "read", german }, "read.time_format", "%m.%d.%Y %H:%M",
+                           refused = 'the time: found "13.01.1999 00:00", expected a time such as %m.%d.%Y %H:%M' },
+  ["read.interval"] = { base = table_base, "read.interval", "ending" },
+  ["read.utc_offset_h"] = { base = table_base, "read.utc_offset_h", -6 },
+  ["read.shift_minutes"] = { "read.shift_minutes", 60 },
+  ["read.allow"] = { base = { "read", { utc_offset_h = -5.3, allow = { "zone_far_from_longitude" } } }, "read.allow", none,
+                     refused = "the time zone -5.3 h does not belong to longitude -105, whose sun runs at -7.0 h: "
+                               .. "one of the two is wrong, perhaps in its sign" },
+  ["columns.time"] = { base = table_base, "read.columns.time", "later" },
+  ["columns.ghi"] = { base = table_base, "read.columns.ghi", none },
+  ["columns.dni"] = { base = table_base, "read.columns.dni", none },
+  ["columns.dhi"] = { base = table_base, "read.columns.dhi", none },
+  ["columns.temp"] = { base = table_base, "read.columns.temp", { name = "air2", unit = "C" } },
+  ["light_column.name"] = { base = table_base, "read.columns.dhi.name", "diffuse2" },
+  ["light_column.unit"] = { base = table_base, "read.columns.dhi.unit", "J/cm2" },
+  ["temp_column.name"] = { base = table_base, "read.columns.temp.name", "air2" },
+  ["temp_column.unit"] = { base = table_base, "read.columns.temp.unit", "F" },
 }
 
 if args.field == "list" then
@@ -295,6 +355,9 @@ world.incidence = { model = "martin_ruiz", angle_deg = 60 }
 world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.read = {}
+world.events = { kind = "import", join_hours = 2, least_kwh = 1 }
+world.worst, world.duration = {}, {}
+world.profile = { columns = { "load_kwh", "grid_import_kwh" }, by = { "month", "weekday" } }
 world.bill = { month = "2027-01", kwh = { peak = 120, rest = 580 }, export_kwh = { rest = 7000 }, tariff = {
   fixed_per_month = 3, holidays = { "03-15" },
   energy = { kind = "periods", periods = {
@@ -347,15 +410,34 @@ show("bill", { total = month.total })
 for row in month.lines:rows() do print(row.line, row.quantity, row.price, row.amount) end
 for row in steading.tariff.bills(world.bills):rows() do print(row.month, row.line, row.quantity, row.price, row.amount) end
 if read_rows[name] then
-  local read = steading.weather.read("flat.epw", world.read)
+  local read = steading.weather.read(world.file or "flat.epw", world.read)
+  local months = read:monthly()
   show("place", read.place)
+  show("notes", read.notes)
+  for _, column in ipairs { "ghi_kwh_per_m2", "dni_kwh_per_m2", "dhi_kwh_per_m2", "temp_mean_c" } do
+    show("months", { [column] = months:sum(column) })
+  end
 end
 
 if name ~= "site.weather" or only_base == 1 then world.site.weather = steading.weather.synthesize(world.climate) end
 local site = steading.site(world.site)
+-- what is kept for people
+site:with(function(s)
+  local water = s.water or {}
+  for _, things in ipairs { s.meters or {}, s.hubs or {}, s.buildings or {}, water.wells or {}, water.tanks or {}, water.users or {} } do
+    for key, thing in pairs(things) do print("title", key, tostring(thing.title)) end
+  end
+  for key, building in pairs(s.buildings or {}) do
+    for i, load in ipairs(building.loads or {}) do print("load", key, i, tostring(load.name)) end
+  end
+end)
 local run = site:simulate(world.simulate)
 show("place", world.site.weather.place)
 show("totals", run.totals)
+for _, ask in ipairs { "events", "worst", "profile", "duration" } do
+  local frame = run[ask](run, world[ask])
+  for row in frame:rows() do show(ask, row) end
+end
 run.annual:write("annual.csv")
 if world.simulate.keep ~= "annual" then run.monthly:write("monthly.csv") end
 run.hubs.annual:write("hubs.csv")

@@ -267,9 +267,7 @@ static const char site_script[] =
 
 START_TEST(test_check) {
   static const char warning[] =
-      "steading: warning: meters.yard: what is exported earns nothing: prices for export are not "
-      "yet "
-      "carried out\n";
+      "steading: warning: meters.yard: what is exported earns nothing: the tariff has no export\n";
   char strict[512];
   command_said run;
   command_write(folder, "s.lua", site_script);

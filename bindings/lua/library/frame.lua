@@ -96,7 +96,9 @@ function methods.add(self, name, value, ...)
   for i = 1, #self do
     local v = value(self[i], before)
     if v == nil then v = none end
-    if v ~= v or v == -huge then fail("frame:add: row %d: '%s' is %s", i, name, tostring(v)) end
+    if v ~= v or v == -huge then
+      fail("frame:add: row %d: '%s' is %s", i, name, v ~= v and "nan" or "-inf")
+    end
     if type(v) == "string" and v:find("\0", 1, true) then
       fail("frame:add: row %d: '%s' is a text with a zero byte", i, name)
     end

@@ -1,0 +1,242 @@
+#include "dispatch/buildings.h"
+
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "calendar.h"
+#include "demand/loads.h"
+#include "resource/weather.h"
+
+/* Where something that uses energy stands; the index that does not apply is -1. */
+typedef struct consumer {
+  int hub, meter;
+} consumer;
+
+/* Shares of what is served that come from the sun, the battery and the grid; all zero where nothing
+ * is served. */
+typedef struct mix {
+  double pv, battery, grid;
+} mix;
+
+typedef struct work {
+  const steading_run *run;
+  steading_buildings *out;
+  size_t building_count, steps_per_year, first_hour;
+  consumer *consumers;        /* [out->count] */
+  steading_loads **loads;     /* [building_count] */
+  steading_civil_step *civil; /* [steps_per_year] */
+  double *wanted_kw;          /* [building_count][steps_per_year], of the year at hand */
+  double *now_kw;             /* [out->count], of the step at hand */
+} work;
+
+/* --- preparing -----------------------------------------------------------------------------------
+ */
+
+static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
+
+static int index_of(const steading_map *map, const char *name) {
+  for (size_t i = 0; name != NULL && i < count_of(map); i++)
+    if (strcmp(map->entries[i].name, name) == 0) return (int)i;
+  return -1;
+}
+
+static bool of_name(const void *context, const char *name, const steading_building *building) {
+  (void)building;
+  return strcmp(name, context) == 0;
+}
+
+static char *joined(const char *before, const char *name) {
+  size_t size = strlen(before) + strlen(name) + 1;
+  char *text = malloc(size);
+  if (text != NULL) snprintf(text, size, "%s%s", before, name);
+  return text;
+}
+
+static steading_status no_memory(steading_error *error) {
+  return steading_fail(error, STEADING_NO_MEMORY, "run.buildings", "not enough memory");
+}
+
+static steading_status prepare(work *w, steading_error *error) {
+  const steading_site *site = w->run->site;
+  const steading_map *wells = site->water == NULL ? NULL : site->water->wells;
+  steading_buildings *out = w->out;
+  size_t n = w->steps_per_year;
+  w->building_count = count_of(site->buildings);
+  out->count = w->building_count + count_of(wells);
+  out->month_count = w->run->month_count;
+  out->names = calloc(out->count + 1, sizeof *out->names);
+  out->site_peak_kw = calloc(out->month_count, sizeof *out->site_peak_kw);
+  out->months = calloc(out->month_count * out->count + 1, sizeof *out->months);
+  w->consumers = calloc(out->count + 1, sizeof *w->consumers);
+  w->loads = calloc(w->building_count + 1, sizeof *w->loads);
+  w->civil = malloc(n * sizeof *w->civil);
+  w->wanted_kw = malloc((w->building_count * n + 1) * sizeof *w->wanted_kw);
+  w->now_kw = calloc(out->count + 1, sizeof *w->now_kw);
+  if (out->names == NULL || out->site_peak_kw == NULL || out->months == NULL ||
+      w->consumers == NULL || w->loads == NULL || w->civil == NULL || w->wanted_kw == NULL ||
+      w->now_kw == NULL)
+    return no_memory(error);
+  for (size_t b = 0; b < w->building_count; b++) {
+    const steading_building *building = (const void *)site->buildings->entries[b].item;
+    const char *name = site->buildings->entries[b].name;
+    steading_status status = steading_loads_gather(site->buildings, of_name, name,
+                                                   w->run->step_minutes, &w->loads[b], error);
+    if (status != STEADING_OK) return status;
+    out->names[b] = joined("", name);
+    w->consumers[b] = (consumer){.hub = index_of(site->hubs, building->hub),
+                                 .meter = index_of(site->meters, building->meter)};
+  }
+  for (size_t i = w->building_count; i < out->count; i++) {
+    const steading_map_entry *entry = &wells->entries[i - w->building_count];
+    const steading_well *well = (const void *)entry->item;
+    out->names[i] = joined("water.wells.", entry->name);
+    w->consumers[i] = (consumer){.hub = index_of(site->hubs, well->hub),
+                                 .meter = index_of(site->meters, well->meter)};
+  }
+  for (size_t i = 0; i < out->count; i++)
+    if (out->names[i] == NULL) return no_memory(error);
+  return STEADING_OK;
+}
+
+static void clear(work *w) {
+  for (size_t b = 0; w->loads != NULL && b < w->building_count; b++)
+    steading_loads_free(w->loads[b]);
+  free(w->consumers);
+  free(w->loads);
+  free(w->civil);
+  free(w->wanted_kw);
+  free(w->now_kw);
+}
+
+static void begin_year(work *w, int year) {
+  const steading_run *run = w->run;
+  steading_load_year load_year = {.run_year = year,
+                                  .start_day = run->start_day,
+                                  .first_hour = w->first_hour,
+                                  .steps = w->civil};
+  steading_clock_year(run->start_year + year, run->start_month, run->zone,
+                      run->site->weather->place.utc_offset_h, run->step_minutes, w->civil);
+  for (size_t b = 0; b < w->building_count; b++)
+    steading_loads_year(w->loads[b], &load_year, w->wanted_kw + b * w->steps_per_year);
+}
+
+/* --- a step --------------------------------------------------------------------------------------
+ */
+
+/* What a difference that cannot be negative is, but for its rounding. */
+static double above_zero(double x) { return x > 0 ? x : 0; }
+
+static mix mix_of_bus(const steading_block *b, const double *row, size_t m) {
+  const steading_meter_flow *f = steading_meter_flow_of(b->layout, row, m);
+  double sent = 0, all = 0;
+  for (size_t i = 0; i < b->layout->hubs; i++)
+    if (b->program->hubs[i].meter == (int)m)
+      sent += steading_hub_flow_of(b->layout, row, i)->to_bus;
+  sent = above_zero(sent - f->export);
+  all = sent + f->import;
+  return all > 0 ? (mix){.pv = sent / all, .grid = f->import / all} : (mix){0};
+}
+
+static mix mix_of_hub(const steading_hub_flow *f, const mix *bus) {
+  double inverted = above_zero(f->inverted - f->to_bus);
+  double from_bus = above_zero(f->from_bus - f->idle_from_ac);
+  double sun_dc = above_zero(f->pv_used - f->battery_in), dc = sun_dc + f->battery_out;
+  double all = inverted + from_bus, stored = dc > 0 ? f->battery_out / dc : 0;
+  if (!(all > 0)) return (mix){0};
+  return (mix){.pv = (inverted * (1 - stored) + from_bus * bus->pv) / all,
+               .battery = (inverted * stored + from_bus * bus->battery) / all,
+               .grid = from_bus * bus->grid / all};
+}
+
+static void add_step(work *w, const steading_block *b, const double *row, size_t step) {
+  static const mix nothing = {0};
+  const steading_layout *at = b->layout;
+  mix of_hub[STEADING_MOST_HUBS], of_meter[STEADING_MOST_METERS];
+  double hub_wants[STEADING_MOST_HUBS] = {0}, meter_wants[STEADING_MOST_METERS] = {0};
+  steading_building_month *months = w->out->months + b->month_index * w->out->count;
+  double h = b->stretch->step_h, load = 0;
+  size_t in_year = step % w->steps_per_year;
+  for (size_t m = 0; m < at->meters; m++) of_meter[m] = mix_of_bus(b, row, m);
+  for (size_t i = 0; i < at->hubs; i++) {
+    int meter = b->program->hubs[i].meter;
+    of_hub[i] =
+        mix_of_hub(steading_hub_flow_of(at, row, i), meter < 0 ? &nothing : &of_meter[meter]);
+    load += steading_hub_flow_of(at, row, i)->load;
+  }
+  for (size_t m = 0; m < at->meters; m++) load += steading_meter_flow_of(at, row, m)->load;
+  for (size_t k = 0; k < w->out->count; k++) {
+    const consumer *c = &w->consumers[k];
+    bool is_building = k < w->building_count;
+    w->now_kw[k] = is_building ? w->wanted_kw[k * w->steps_per_year + in_year]
+                               : steading_well_flow_of(at, row, k - w->building_count)->pump;
+    if (is_building && c->hub >= 0) hub_wants[c->hub] += w->now_kw[k];
+    if (is_building && c->hub < 0) meter_wants[c->meter] += w->now_kw[k];
+  }
+  for (size_t k = 0; k < w->out->count; k++) {
+    const consumer *c = &w->consumers[k];
+    const mix *from = c->hub >= 0 ? &of_hub[c->hub] : &of_meter[c->meter];
+    double short_kw = c->hub >= 0 ? steading_hub_flow_of(at, row, (size_t)c->hub)->unserved
+                                  : steading_meter_flow_of(at, row, (size_t)c->meter)->unserved;
+    double wants = c->hub >= 0 ? hub_wants[c->hub] : meter_wants[c->meter];
+    double kw = w->now_kw[k];
+    double unserved = k < w->building_count && wants > 0 ? short_kw * (kw / wants) : 0;
+    steading_building_month *to = &months[k];
+    to->load_kwh += kw * h;
+    to->unserved_kwh += unserved * h;
+    to->from_pv_kwh += (kw - unserved) * from->pv * h;
+    to->from_battery_kwh += (kw - unserved) * from->battery * h;
+    to->from_grid_kwh += (kw - unserved) * from->grid * h;
+    if (kw > to->peak_kw) {
+      to->peak_kw = kw;
+      to->peak_step = step;
+    }
+  }
+  if (load > w->out->site_peak_kw[b->month_index]) {
+    w->out->site_peak_kw[b->month_index] = load;
+    for (size_t k = 0; k < w->out->count; k++) months[k].coincident_kw = w->now_kw[k];
+  }
+}
+
+static steading_status take(void *context, const steading_block *b, steading_error *error) {
+  work *w = context;
+  (void)error;
+  if (b->first_step % w->steps_per_year == 0)
+    begin_year(w, (int)(b->first_step / w->steps_per_year));
+  for (size_t s = 0; s < b->count; s++)
+    add_step(w, b, b->flows + s * b->layout->width, b->first_step + s);
+  return STEADING_OK;
+}
+
+/* --- all of them ---------------------------------------------------------------------------------
+ */
+
+steading_status steading_run_buildings(const steading_run *run, steading_buildings **buildings,
+                                       steading_error *error) {
+  work w = {.run = run};
+  steading_sink sink = {.take = take, .context = &w};
+  steading_status status = STEADING_OK;
+  *buildings = NULL;
+  w.steps_per_year = (size_t)STEADING_HOURS_PER_YEAR * 60u / (size_t)run->step_minutes;
+  w.first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
+  w.out = calloc(1, sizeof *w.out);
+  if (w.out == NULL) return no_memory(error);
+  status = prepare(&w, error);
+  if (status == STEADING_OK) status = steading_run_repeat(run, &sink, error);
+  clear(&w);
+  if (status == STEADING_OK)
+    *buildings = w.out;
+  else
+    steading_buildings_free(w.out);
+  return status;
+}
+
+void steading_buildings_free(steading_buildings *buildings) {
+  if (buildings == NULL) return;
+  for (size_t i = 0; buildings->names != NULL && i < buildings->count; i++)
+    free(buildings->names[i]);
+  free(buildings->names);
+  free(buildings->site_peak_kw);
+  free(buildings->months);
+  free(buildings);
+}

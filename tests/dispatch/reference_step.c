@@ -1,0 +1,337 @@
+#include "reference_step.h"
+
+#include <math.h>
+#include <stdbool.h>
+#include <string.h>
+
+/* A hub as the step goes on. */
+typedef struct hub_now {
+  const steading_hub_stretch *p;
+  steading_hub_flow f;
+  double sun, held, can; /* DC: sun that the unit may take, stored energy, what the battery may give */
+  double load;           /* with firm runs of pumps */
+  double idle_dc, idle_ac;
+  bool waits, on, moved;
+  double asks;  /* of the bus */
+  double lacks; /* of its load, what inverter and idle draw leave to the bus */
+  double spare; /* surplus runs of pumps */
+  double offers, sends, gets;
+} hub_now;
+
+typedef struct well_now {
+  double firm, spare, cut; /* kW */
+} well_now;
+
+/* DC power, beyond the idle draw, that makes `ac` kW. */
+static double dc_for(const steading_hub_stretch *p, double ac) {
+  return ac + p->b * ac + p->c_per_rating * ac * ac;
+}
+
+/* The AC power up to `most` that `dc` kW make. */
+static double ac_from(const steading_hub_stretch *p, double dc, double most) {
+  double ac = 0;
+  if (dc <= 0) return 0;
+  if (dc_for(p, most) <= dc) return most;
+  ac = fmin(dc / (1 + p->b), most);
+  for (int i = 0; i < 60; i++) {
+    double step = (dc_for(p, ac) - dc) / (1 + p->b + 2 * p->c_per_rating * ac);
+    ac = fmin(fmax(ac - step, 0), most);
+    if (fabs(step) <= 1e-15 * ac) break;
+  }
+  return ac;
+}
+
+/* --- water ------------------------------------------------------------------------------------ */
+
+static double asked_of_tank(const steading_stretch *p, const steading_state *s, int t) {
+  const steading_tank_stretch *tank = &p->tanks[t];
+  if (s->filling[t] == 0) return 0;
+  return fmax(tank->stop_l - s->tank_l[t] + tank->draw_l, 0);
+}
+
+/* Water of a firm run goes to the tanks in order. */
+static double firm_of_tank(const steading_stretch *p, const steading_state *s, int w, int t,
+                           double litres) {
+  for (int k = p->wells[w].first_tank; k < t; k++)
+    litres -= fmin(asked_of_tank(p, s, k), litres);
+  return fmin(asked_of_tank(p, s, t), litres);
+}
+
+static double firm_litres(const steading_stretch *p, const steading_state *s, int w) {
+  double litres = 0;
+  for (int k = 0; k < p->wells[w].tanks; k++)
+    litres += asked_of_tank(p, s, p->wells[w].first_tank + k);
+  return fmin(litres, p->wells[w].pump_l_per_step);
+}
+
+/* Litres that surplus may pump beside a firm run. */
+static double spare_litres(const steading_stretch *p, const steading_state *s, int w) {
+  const steading_well_stretch *well = &p->wells[w];
+  double firm = firm_litres(p, s, w), room = 0;
+  for (int t = well->first_tank; t < well->first_tank + well->tanks; t++) {
+    const steading_tank_stretch *tank = &p->tanks[t];
+    room += fmax(tank->surplus_l + tank->draw_l - s->tank_l[t] - firm_of_tank(p, s, w, t, firm), 0);
+  }
+  return fmin(room, well->pump_l_per_step - firm);
+}
+
+static void close_water(const steading_stretch *p, steading_state *s, const well_now *wells,
+                        reference_row *row) {
+  double got[STEADING_MOST_TANKS] = {0};
+  for (int w = 0; w < (int)p->well_count; w++) {
+    const steading_well_stretch *well = &p->wells[w];
+    double pump = wells[w].firm - wells[w].cut + wells[w].spare;
+    double share = well->pump_kw > 0 ? pump / well->pump_kw : 0;
+    double litres = share * well->pump_l_per_step, left = litres;
+    row->wells[w] = (steading_well_flow){
+        .pump = pump, .duty_h = share * p->step_h, .pumped_l = litres};
+    for (int t = well->first_tank; t < well->first_tank + well->tanks; t++) {
+      got[t] = firm_of_tank(p, s, w, t, litres);
+      left -= got[t];
+    }
+    for (int t = well->first_tank; t < well->first_tank + well->tanks; t++) {
+      const steading_tank_stretch *tank = &p->tanks[t];
+      double room = fmax(tank->surplus_l + tank->draw_l - s->tank_l[t] - got[t], 0);
+      double more = fmin(room, left);
+      got[t] += more;
+      left -= more;
+    }
+    if (well->tanks > 0 && left > 0) got[well->first_tank + well->tanks - 1] += left;
+  }
+  for (size_t t = 0; t < p->tank_count; t++) {
+    const steading_tank_stretch *tank = &p->tanks[t];
+    double there = s->tank_l[t] + got[t], given = fmin(tank->draw_l, there);
+    s->tank_l[t] = fmin(fmax(there - given, 0), tank->full_l);
+    if (s->tank_l[t] < tank->start_l)
+      s->filling[t] = 1;
+    else if (s->tank_l[t] >= tank->stop_l * (1 - 1e-12))
+      s->filling[t] = 0;
+    row->tanks[t] = (steading_tank_flow){
+        .delivered_l = given, .short_l = tank->draw_l - given, .level_l = s->tank_l[t]};
+  }
+}
+
+/* --- a hub ------------------------------------------------------------------------------------ */
+
+static void open_hub(hub_now *h, const steading_state *s, size_t i, double step_h, double pv) {
+  const steading_hub_stretch *p = h->p;
+  h->f.pv_available = pv;
+  h->sun = fmin(pv, p->pv_kw);
+  h->f.standby = fmin(p->standby_kw, fmax(s->stored_kwh[i] - p->lowest_kwh, 0) / step_h);
+  h->held = s->stored_kwh[i] - h->f.standby * step_h;
+  h->waits = s->blocked[i] != 0 && s->stored_kwh[i] < p->resume_kwh;
+  if (!h->waits && h->held > p->floor_kwh)
+    h->can = fmin(p->discharge_kw, (h->held - p->floor_kwh) * p->efficiency_out / step_h);
+  h->idle_dc = fmin(p->idle_kw, h->sun + h->can);
+  h->idle_ac = p->idle_kw - h->idle_dc;
+}
+
+/* What it asks of the bus if its sun and battery do not reach beyond the idle draw. */
+static double would_ask(const hub_now *h) {
+  return fmin(h->load + h->idle_ac, h->p->pass_through_kw);
+}
+
+static void serve_load(hub_now *h, const steading_stretch *all, double asked_of_meter) {
+  const steading_hub_stretch *p = h->p;
+  double target = fmin(fmax(h->load - p->import_margin_kw, 0), p->ac_kw);
+  h->on = true;
+  if (h->idle_ac > 0) {
+    double reaches = would_ask(h);
+    if (p->meter >= 0 && asked_of_meter > all->meters[p->meter].import_limit_kw)
+      reaches *= all->meters[p->meter].import_limit_kw / asked_of_meter;
+    h->on = reaches >= h->idle_ac;
+  }
+  if (!h->on) {
+    h->idle_dc = h->idle_ac = 0;
+  } else {
+    h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
+    if (p->transfers != 0) {
+      double battery_kw = h->waits || h->held <= p->floor_kwh ? 0 : p->discharge_kw;
+      h->moved = h->waits || h->load > p->ac_kw ||
+                 dc_for(p, target) > h->sun + battery_kw - h->idle_dc;
+      if (h->moved) h->f.inverted = 0;
+    }
+  }
+  h->lacks = h->load - h->f.inverted;
+  h->asks = fmin(h->lacks + h->idle_ac, p->pass_through_kw);
+}
+
+/* Sun that nobody has taken, DC. */
+static double sun_left(const hub_now *h) {
+  double sun = h->on ? fmax(h->sun - h->p->idle_kw, 0) : h->sun;
+  return fmax(sun - dc_for(h->p, h->f.inverted) - h->f.battery_in, 0);
+}
+
+/* AC power that this sun could add. */
+static double ac_left(const hub_now *h) {
+  double sun = fmax(h->sun - h->p->idle_kw, 0) - h->f.battery_in;
+  if (!h->on || h->moved || sun_left(h) <= 0) return 0;
+  return fmax(ac_from(h->p, sun, h->p->ac_kw) - h->f.inverted, 0);
+}
+
+static void take_surplus(hub_now *h, int who, const steading_stretch *all, const steading_state *s,
+                         size_t i, well_now *wells) {
+  if (who == STEADING_TO_BATTERY) {
+    double room = fmax(h->p->highest_kwh - h->held, 0) / (h->p->efficiency_in * all->step_h);
+    h->f.battery_in = fmin(fmin(sun_left(h), h->p->charge_kw), room);
+  }
+  if (who != STEADING_TO_WATER) return;
+  for (size_t w = 0; w < all->well_count; w++) {
+    double litres = 0, full = all->wells[w].pump_l_per_step;
+    if (all->wells[w].hub != (int)i || !(full > 0)) continue;
+    litres = spare_litres(all, s, (int)w);
+    wells[w].spare = fmin(litres / full * all->wells[w].pump_kw, ac_left(h));
+    h->spare += wells[w].spare;
+    h->f.inverted += wells[w].spare;
+  }
+}
+
+static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, double cut) {
+  const steading_hub_stretch *p = h->p;
+  steading_hub_flow *f = &h->f;
+  double needs = dc_for(p, f->inverted) + h->idle_dc;
+  f->inverted_in = needs;
+  f->idle_from_dc = h->idle_dc;
+  f->idle_from_ac = h->idle_ac;
+  f->inverter_loss = h->idle_dc + h->idle_ac + needs - h->idle_dc - f->inverted;
+  f->battery_out = f->battery_in > 0 || h->sends > 0 ? 0 : fmax(needs - h->sun, 0);
+  f->pv_used = needs + f->battery_in - f->battery_out;
+  f->pv_curtailed = f->pv_available - f->pv_used;
+  f->battery_loss =
+      f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1);
+  f->stored_kwh =
+      h->held + (f->battery_in * p->efficiency_in - f->battery_out / p->efficiency_out) * step_h;
+  f->stored_change = (f->stored_kwh - s->stored_kwh[i]) / step_h;
+  s->stored_kwh[i] = f->stored_kwh;
+  if (f->stored_kwh <= p->floor_kwh * (1 + 1e-12))
+    s->blocked[i] = 1;
+  else if (f->stored_kwh >= p->resume_kwh || !h->waits)
+    s->blocked[i] = 0;
+  f->from_bus = h->gets + h->idle_ac;
+  f->to_bus = h->sends;
+  f->unserved = h->lacks - h->gets - cut;
+  f->load = h->load - cut + h->spare;
+  f->served = f->load - f->unserved;
+}
+
+/* --- the bus of a meter ----------------------------------------------------------------------- */
+
+static void send_to_bus(const steading_stretch *p, int m, double meter_load, hub_now *hubs) {
+  double offered = 0, wanted = meter_load, stays = 0, may_leave = 0, leaves = 0;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    if (hubs[i].p->meter != m) continue;
+    offered += hubs[i].offers;
+    wanted += hubs[i].asks;
+  }
+  if (offered <= 0) return;
+  stays = fmin(offered, wanted);
+  for (size_t i = 0; i < p->hub_count; i++)
+    if (hubs[i].p->meter == m && hubs[i].p->exports != 0)
+      may_leave += hubs[i].offers * (offered - stays) / offered;
+  leaves = fmin(may_leave, p->meters[m].export_limit_kw);
+  for (size_t i = 0; i < p->hub_count; i++) {
+    hub_now *h = &hubs[i];
+    if (h->p->meter != m) continue;
+    h->sends = h->offers / offered * stays;
+    if (h->p->exports != 0 && may_leave > 0)
+      h->sends += h->offers * (offered - stays) / offered / may_leave * leaves;
+    h->f.inverted += h->sends;
+  }
+}
+
+/* Returns what is not served of `meter_load`. */
+static double take_from_bus(const steading_stretch *p, int m, double meter_load, hub_now *hubs,
+                            steading_meter_flow *f) {
+  double sent = 0, asked = 0, to_meter = 0, to_hubs = 0, still = 0, share = 1;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    if (hubs[i].p->meter != m) continue;
+    sent += hubs[i].sends;
+    asked += hubs[i].asks;
+  }
+  to_meter = fmin(sent, meter_load);
+  to_hubs = fmin(sent - to_meter, asked);
+  f->export = sent - to_meter - to_hubs;
+  still = meter_load - to_meter + asked - to_hubs;
+  if (still > p->meters[m].import_limit_kw) share = p->meters[m].import_limit_kw / still;
+  f->import = still * share;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    hub_now *h = &hubs[i];
+    double from_hubs = 0;
+    if (h->p->meter != m || !(asked > 0)) continue;
+    from_hubs = to_hubs * h->asks / asked;
+    h->gets = fmax(from_hubs + (h->asks - from_hubs) * share - h->idle_ac, 0);
+  }
+  return (meter_load - to_meter) * (1 - share);
+}
+
+/* A pump gives way before the loads of its own side; returns what the pumps gave up. */
+static double give_way(const steading_stretch *p, int hub, int meter, double lacking,
+                       well_now *wells) {
+  double given = 0;
+  for (size_t w = 0; w < p->well_count; w++) {
+    if ((hub >= 0 && p->wells[w].hub != hub) || (meter >= 0 && p->wells[w].meter != meter))
+      continue;
+    wells[w].cut = fmin(wells[w].firm, lacking - given);
+    given += wells[w].cut;
+  }
+  return given;
+}
+
+void reference_step(const steading_stretch *p, steading_state *s, const double *pv_kw,
+                    const double *hub_load_kw, const double *meter_load_kw, reference_row *row) {
+  hub_now hubs[STEADING_MOST_HUBS];
+  well_now wells[STEADING_MOST_WELLS];
+  double meter_load[STEADING_MOST_METERS], asked[STEADING_MOST_METERS];
+  memset(row, 0, sizeof *row);
+  memset(hubs, 0, sizeof hubs);
+  memset(wells, 0, sizeof wells);
+  for (size_t i = 0; i < p->hub_count; i++) {
+    hubs[i].p = &p->hubs[i];
+    hubs[i].load = hub_load_kw[i];
+    open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
+  }
+  for (size_t m = 0; m < p->meter_count; m++) meter_load[m] = meter_load_kw[m];
+  for (size_t w = 0; w < p->well_count; w++) {
+    const steading_well_stretch *well = &p->wells[w];
+    if (well->pump_l_per_step > 0)
+      wells[w].firm = firm_litres(p, s, (int)w) / well->pump_l_per_step * well->pump_kw;
+    if (well->hub >= 0) hubs[well->hub].load += wells[w].firm;
+    if (well->meter >= 0) meter_load[well->meter] += wells[w].firm;
+  }
+  for (size_t m = 0; m < p->meter_count; m++) {
+    asked[m] = meter_load[m];
+    for (size_t i = 0; i < p->hub_count; i++)
+      if (p->hubs[i].meter == (int)m) asked[m] += would_ask(&hubs[i]);
+  }
+  for (size_t i = 0; i < p->hub_count; i++) {
+    hub_now *h = &hubs[i];
+    int k = 0;
+    bool bus_in_order = false;
+    serve_load(h, p, h->p->meter >= 0 ? asked[h->p->meter] : 0);
+    for (; k < 3 && h->p->order[k] != STEADING_TO_BUS; k++)
+      take_surplus(h, h->p->order[k], p, s, i, wells);
+    bus_in_order = k < 3;
+    if (bus_in_order && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0)
+      h->offers = ac_left(h);
+  }
+  for (size_t m = 0; m < p->meter_count; m++) send_to_bus(p, (int)m, meter_load[m], hubs);
+  for (size_t i = 0; i < p->hub_count; i++) {
+    int k = 0;
+    while (k < 3 && hubs[i].p->order[k] != STEADING_TO_BUS) k++;
+    for (k++; k < 3; k++) take_surplus(&hubs[i], hubs[i].p->order[k], p, s, i, wells);
+  }
+  for (size_t m = 0; m < p->meter_count; m++) {
+    steading_meter_flow *f = &row->meters[m];
+    double lacking = take_from_bus(p, (int)m, meter_load[m], hubs, f);
+    double cut = give_way(p, -1, (int)m, lacking, wells);
+    f->load = meter_load[m] - cut;
+    f->unserved = lacking - cut;
+    f->served = f->load - f->unserved;
+  }
+  for (size_t i = 0; i < p->hub_count; i++) {
+    double cut = give_way(p, (int)i, -1, hubs[i].lacks - hubs[i].gets, wells);
+    close_hub(&hubs[i], s, i, p->step_h, cut);
+    row->hubs[i] = hubs[i].f;
+  }
+  close_water(p, s, wells, row);
+}

@@ -1,0 +1,20 @@
+/* One step of dispatch, written a second time from the manual: plain `if`s, no care for speed, the
+ * inverter's curve turned round by Newton's steps. Tests compare the kernel with it. */
+#ifndef STEADING_TESTS_REFERENCE_STEP_H
+#define STEADING_TESTS_REFERENCE_STEP_H
+
+#include "dispatch/kernel.h"
+
+typedef struct reference_row {
+  steading_hub_flow hubs[STEADING_MOST_HUBS];
+  steading_meter_flow meters[STEADING_MOST_METERS];
+  steading_well_flow wells[STEADING_MOST_WELLS];
+  steading_tank_flow tanks[STEADING_MOST_TANKS];
+} reference_row;
+
+/* What a step does to `state`; pv_kw and hub_load_kw by hub, meter_load_kw by meter. The flows
+ * grid_free and loss_of_load are left 0. */
+void reference_step(const steading_stretch *stretch, steading_state *state, const double *pv_kw,
+                    const double *hub_load_kw, const double *meter_load_kw, reference_row *row);
+
+#endif
