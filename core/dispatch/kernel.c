@@ -21,16 +21,13 @@ typedef struct locals {
   hub_locals hubs[STEADING_MOST_HUBS];
   double stop_reached_l[STEADING_MOST_TANKS];
   double well_on_hub[STEADING_MOST_WELLS], well_on_meter[STEADING_MOST_WELLS]; /* 0 or 1 */
-  int hubs_on[STEADING_MOST_METERS];
 } locals;
 
 static inline __attribute__((always_inline)) void set_locals(locals *l, const steading_stretch *p,
-                                                             const size_t hubs, const size_t meters,
-                                                             const size_t wells,
+                                                             const size_t hubs, const size_t wells,
                                                              const size_t tanks) {
   l->p = *p;
   l->per_h = 1 / p->step_h;
-  for (size_t m = 0; m < meters; m++) l->hubs_on[m] = 0;
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *hub = &p->hubs[i];
     double rise = 1 + hub->b;
@@ -42,7 +39,6 @@ static inline __attribute__((always_inline)) void set_locals(locals *l, const st
                               .loss_in = 1 - hub->efficiency_in,
                               .loss_out = 1 / hub->efficiency_out - 1,
                               .floor_reached_kwh = hub->floor_kwh * (1 + 1e-12)};
-    if (hub->meter >= 0) l->hubs_on[hub->meter]++;
   }
   for (size_t w = 0; w < wells; w++) {
     l->well_on_hub[w] = p->wells[w].hub >= 0 ? 1 : 0;
@@ -97,9 +93,12 @@ static inline double spare_duty_of(const locals *l, const steading_state *s,
                                    const steading_well_stretch *well, size_t first,
                                    const size_t count, double firm_duty) {
   double left = firm_duty * well->pump_l_per_step, room = 0;
+  size_t filling = 0;
+  for (size_t t = first; t < first + count; t++) filling += firm_of(l, s, t) > 0 ? 1 : 0;
   for (size_t t = first; t < first + count; t++) {
     const steading_tank_stretch *tank = &l->p.tanks[t];
-    double firm = t + 1 == first + count ? left : least(firm_of(l, s, t), left);
+    double firm = firm_of(l, s, t);
+    if (firm > 0) firm = --filling == 0 ? left : least(firm, left);
     left -= firm;
     room += most(tank->surplus_l - s->tank_l[t] + tank->draw_l - firm, 0);
   }
@@ -107,26 +106,35 @@ static inline double spare_duty_of(const locals *l, const steading_state *s,
 }
 
 /* Share out what a well pumped: first to the tanks whose level asked for it, then up to their
- * surplus level, the rest to the last. */
-static inline double tank_share_of(const locals *l, const steading_state *s, size_t first,
-                                   const size_t count, double pumped, double *got) {
+ * surplus level. The last that takes any gets the rest, which is nothing but rounding. */
+static inline void share_water(const locals *l, const steading_state *s, size_t first,
+                               const size_t count, double pumped, double *got) {
   double left = pumped;
+  size_t last = first;
   if (count == 1) {
     got[first] = pumped;
-    return 0;
+    return;
   }
   for (size_t t = first; t < first + count; t++) {
-    got[t] = least(firm_of(l, s, t), left);
+    const steading_tank_stretch *tank = &l->p.tanks[t];
+    double firm = firm_of(l, s, t);
+    double room = most(tank->surplus_l - s->tank_l[t] + tank->draw_l, 0);
+    if (firm > 0 || room > 0) last = t;
+    got[t] = least(firm, left);
     left -= got[t];
   }
   for (size_t t = first; t < first + count; t++) {
     const steading_tank_stretch *tank = &l->p.tanks[t];
     double more = least(most(tank->surplus_l - s->tank_l[t] + tank->draw_l - got[t], 0), left);
-    if (t + 1 == first + count) more = left;
     got[t] += more;
     left -= more;
   }
-  return left;
+  got[last] = got[last] + left;
+  if (left > 0 || got[last] > 0) { /* alone it takes all that was pumped, to the bit */
+    double others = 0;
+    for (size_t t = first; t < first + count; t++) others += t == last ? 0 : got[t];
+    if (others == 0) got[last] = pumped;
+  }
 }
 
 /* --- one hub -------------------------------------------------------------------------------------
@@ -163,19 +171,15 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
 }
 
 static inline __attribute__((always_inline)) void serve(const locals *l, const size_t i,
-                                                        hub_work *w, double limit_kw,
-                                                        double first_all, const bool simple,
-                                                        const bool roomy) {
+                                                        hub_work *w, double carried,
+                                                        const bool simple, const bool roomy) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
-  double reaches = first_all > limit_kw
-                       ? (w->first_want * limit_kw >= w->idle_wanted * first_all ? 1.0 : 0.0)
-                       : (w->first_want >= w->idle_wanted ? 1.0 : 0.0);
   double can_dc = w->pv + w->battery_can - w->idle_from_dc;
   double served = w->target_dc > can_dc ? least(ac_of(k, can_dc), w->target) : w->target;
   double served_dc = w->target_dc > can_dc ? can_dc : w->target_dc;
   double sun_beyond_idle = most(w->pv - p->idle_kw, 0);
-  w->on = roomy || !(w->idle_wanted > 0) ? 1.0 : reaches;
+  w->on = roomy || !(w->idle_wanted > 0) ? 1.0 : carried;
   w->drives = w->on;
   if (!simple) {
     /* beyond the unit, or beyond sun and battery together: the whole load moves over */
@@ -231,7 +235,7 @@ static inline void send(const locals *l, const size_t i, hub_work *w, double to_
 static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
                                                             steading_state *s, const hub_work *w,
                                                             double cut, steading_hub_flow *f,
-                                                            const bool simple, const bool roomy) {
+                                                            const bool roomy) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double sun_unused = most(w->sun_dc - w->inverted_dc - w->battery_in, 0);
@@ -247,8 +251,7 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
       w->stored + (w->battery_in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
   f->stored_change = (after - s->stored_kwh[i]) * l->per_h;
   s->stored_kwh[i] = after;
-  if (!simple)
-    s->blocked[i] = after <= k->floor_reached_kwh ? 1 : (after >= p->resume_kwh ? 0 : w->blocked);
+  s->blocked[i] = after <= k->floor_reached_kwh ? 1 : (after >= p->resume_kwh ? 0 : w->blocked);
 
   f->pv_available = w->pv_available;
   f->pv_used = out > 0 ? w->pv : w->pv - sun_unused;
@@ -275,37 +278,71 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
 /* --- the bus of a meter --------------------------------------------------------------------------
  */
 
-/* Whether a hub stands on a meter; by the usual rules there is one of each. */
-static inline bool stands_on(const locals *l, size_t hub, size_t meter, const bool simple) {
-  return simple || l->p.hubs[hub].meter == (int)meter;
+/* Whether a hub stands on a meter; `alone`: there is one meter, and at most one hub, on it. */
+static inline bool stands_on(const locals *l, size_t hub, size_t meter, const bool alone) {
+  return alone || l->p.hubs[hub].meter == (int)meter;
 }
 
-/* What each hub of meter `m` may send, of what it offers. */
+/* What each hub of meter `m` may send, of what it offers. A single sender needs no shares. */
 static inline __attribute__((always_inline)) void share_sending(const locals *l, const size_t m,
                                                                 double meter_want, hub_work *work,
                                                                 double *to_bus, const size_t hubs,
-                                                                const bool simple) {
+                                                                const bool alone) {
   double limit = l->p.meters[m].export_limit_kw;
-  double supply = 0, wanted = meter_want, leaving = 0, here = 0, out = 0;
-  if (simple || l->hubs_on[m] <= 1) { /* without a division */
+  double supply = 0, hub_want = 0, leaving = 0, here = 0, out = 0;
+  size_t senders = 0;
+  if (alone) {
     for (size_t i = 0; i < hubs; i++)
-      if (stands_on(l, i, m, simple))
-        to_bus[i] =
-            least(work[i].offer, meter_want + (simple ? limit : limit * l->p.hubs[i].exports));
+      to_bus[i] = least(work[i].offer, meter_want + limit * l->p.hubs[i].exports);
     return;
   }
   for (size_t i = 0; i < hubs; i++) {
-    if (!stands_on(l, i, m, simple)) continue;
+    if (!stands_on(l, i, m, alone)) continue;
     supply += work[i].offer;
-    wanted += work[i].bus_want;
+    hub_want += work[i].bus_want;
+    senders += work[i].offer > 0 ? 1 : 0;
   }
-  here = supply > wanted ? wanted / supply : 1;
+  here = supply > meter_want + hub_want ? (meter_want + hub_want) / supply : 1;
   for (size_t i = 0; i < hubs; i++)
-    if (stands_on(l, i, m, simple)) leaving += work[i].offer * (1 - here) * l->p.hubs[i].exports;
+    if (stands_on(l, i, m, alone)) leaving += work[i].offer * (1 - here) * l->p.hubs[i].exports;
   out = leaving > limit ? limit / leaving : 1;
   for (size_t i = 0; i < hubs; i++)
-    if (stands_on(l, i, m, simple))
-      to_bus[i] = work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
+    if (stands_on(l, i, m, alone))
+      to_bus[i] = senders == 1
+                      ? least(work[i].offer, meter_want + limit * l->p.hubs[i].exports + hub_want)
+                      : work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
+}
+
+/* How far the bus of a meter can carry the idle draw of hubs that have neither sun nor battery for
+ * it: `helped`, the share of what hubs want that the surplus of other hubs meets, and what is then
+ * wanted of the grid. */
+typedef struct bus_reach {
+  double helped, wanted_kw, limit_kw;
+} bus_reach;
+
+static inline bus_reach reach_of(const locals *l, const size_t m, double meter_want,
+                                 const hub_work *work, const size_t hubs) {
+  double supply = 0, hub_want = 0, beyond = 0;
+  bus_reach r = {.limit_kw = l->p.meters[m].import_limit_kw};
+  for (size_t i = 0; i < hubs; i++) {
+    if (l->p.hubs[i].meter != (int)m) continue;
+    bool waits = work[i].idle_wanted > 0;
+    supply += waits ? 0 : work[i].offer;
+    hub_want += waits ? work[i].first_want : work[i].bus_want;
+  }
+  beyond = most(supply - meter_want, 0);
+  r.helped = hub_want > 0 ? least(beyond / hub_want, 1) : 0;
+  r.wanted_kw = hub_want * (1 - r.helped) + most(meter_want - supply, 0);
+  return r;
+}
+
+/* Whether the bus carries the idle draw of a hub; what it is helped with is so to rounding. */
+static inline double carries(const hub_work *w, const bus_reach *r) {
+  double rest = w->first_want * (1 - r->helped);
+  double slack = r->helped > 0 ? 1e-12 * w->idle_wanted : 0;
+  double short_kw = w->idle_wanted - w->first_want * r->helped - slack;
+  return r->wanted_kw > r->limit_kw ? (rest * r->limit_kw >= short_kw * r->wanted_kw ? 1.0 : 0.0)
+                                    : (rest >= short_kw ? 1.0 : 0.0);
 }
 
 /* What reaches hubs and meter through the bus of meter `m`; returns how much of `meter_want` is not
@@ -314,22 +351,21 @@ static inline __attribute__((always_inline)) double share_bus(const locals *l, c
                                                               double meter_want, hub_work *work,
                                                               const size_t hubs,
                                                               steading_meter_flow *f,
-                                                              const bool simple, const bool roomy) {
+                                                              const bool alone, const bool roomy) {
   double limit = l->p.meters[m].import_limit_kw;
   double sent = 0, hub_want = 0;
   for (size_t i = 0; i < hubs; i++) {
-    if (!stands_on(l, i, m, simple)) continue;
+    if (!stands_on(l, i, m, alone)) continue;
     sent += work[i].to_bus;
     hub_want += work[i].bus_want;
   }
   double meter_net = most(meter_want - sent, 0);
   double rest = most(sent - meter_want, 0);
-  double shared =
-      !simple && l->hubs_on[m] > 1 ? least(rest, hub_want) : 0; /* a hub does not feed itself */
+  double shared = alone ? 0 : least(rest, hub_want); /* a hub that sends wants nothing */
   double net = 1;
   if (shared > 0) {
     for (size_t i = 0; i < hubs; i++)
-      if (stands_on(l, i, m, simple)) work[i].others = shared * (work[i].bus_want / hub_want);
+      if (stands_on(l, i, m, alone)) work[i].others = shared * (work[i].bus_want / hub_want);
     net = 1 - shared / hub_want;
   }
   double all_want = hub_want * net + meter_net;
@@ -339,7 +375,7 @@ static inline __attribute__((always_inline)) double share_bus(const locals *l, c
   double import = 0;
   for (size_t i = 0; i < hubs; i++) {
     hub_work *w = &work[i];
-    if (!stands_on(l, i, m, simple)) continue;
+    if (!stands_on(l, i, m, alone)) continue;
     double reach = w->others + (w->bus_want - w->others) * got_share;
     double got =
         limited > 0 ? most(reach - w->idle_from_ac, 0) : most(w->bus_want - w->idle_from_ac, 0);
@@ -401,7 +437,7 @@ static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
     const double *hub_load_kw, const double *meter_load_kw, size_t stride, double *row,
     const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool simple, const bool roomy) {
+    const bool alone, const bool simple, const bool roomy) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
@@ -411,7 +447,8 @@ static inline __attribute__((always_inline)) void step(
   double firm_duty[STEADING_MOST_WELLS], firm_kw[STEADING_MOST_WELLS];
   double spare_kw[STEADING_MOST_WELLS], cut_kw[STEADING_MOST_WELLS];
   double want[STEADING_MOST_HUBS], meter_want[STEADING_MOST_METERS];
-  double to_bus[STEADING_MOST_HUBS], first_all[STEADING_MOST_METERS];
+  double to_bus[STEADING_MOST_HUBS];
+  bus_reach reach[STEADING_MOST_METERS];
   double imported = 0, lost = 0;
 
   /* pumps: a run that the level started is a load like any other */
@@ -424,61 +461,61 @@ static inline __attribute__((always_inline)) void step(
     firm_duty[w] = firm_duty_of(l, s, first, count, well->per_pump_l_per_step);
     firm_kw[w] = firm_duty[w] * well->pump_kw;
     spare_kw[w] = cut_kw[w] = 0;
-    if (hubs == 1 && simple)
+    if (alone && hubs == 1)
       want[0] += firm_kw[w] * l->well_on_hub[w];
     else if (well->hub >= 0)
       want[well->hub] += firm_kw[w];
-    if (meters == 1 && simple)
+    if (alone)
       meter_want[0] += firm_kw[w] * l->well_on_meter[w];
     else if (well->meter >= 0)
       meter_want[well->meter] += firm_kw[w];
   }
 
   for (size_t i = 0; i < hubs; i++) open_hub(l, i, s, pv_kw[i * stride], want[i], &work[i], simple);
-  for (size_t m = 0; m < meters; m++) {
-    first_all[m] = 0;
-    for (size_t i = 0; i < hubs; i++)
-      if (stands_on(l, i, m, simple)) first_all[m] += work[i].first_want;
-    first_all[m] += meter_want[m];
-  }
-
-  for (size_t i = 0; i < hubs; i++) {
-    const steading_hub_stretch *p = &l->p.hubs[i];
-    bool connected = simple || p->meter >= 0;
-    size_t meter = simple || !connected ? 0 : (size_t)p->meter;
-    bool before_bus = true;
-    serve(l, i, &work[i], connected ? l->p.meters[meter].import_limit_kw : (double)INFINITY,
-          connected ? first_all[meter] : 0, simple, roomy);
-    for (int k = 0; k < 3 && before_bus; k++) {
-      int next = simple ? k : p->order[k];
-      if (next == STEADING_TO_WATER) {
-        for (size_t w = 0; w < wells; w++) {
-          const steading_well_stretch *well = &l->p.wells[w];
-          size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
-          size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
-          double duty = 0;
-          if (!(hubs == 1 && simple) && well->hub != (int)i) continue;
-          duty = spare_duty_of(l, s, well, first, count, firm_duty[w]);
-          pump_spare(l, i, &work[i], duty,
-                     hubs == 1 && simple ? well->pump_kw * l->well_on_hub[w] : well->pump_kw,
-                     &spare_kw[w]);
-        }
-      } else if (next == STEADING_TO_BATTERY) {
-        charge(l, i, &work[i]);
-      } else {
-        before_bus = false;
+  /* hubs that need the bus for their idle draw come second: they may live on what others send */
+  for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
+    for (size_t m = 0; !alone && turn == 1 && m < meters; m++)
+      reach[m] = reach_of(l, m, meter_want[m], work, hubs);
+    for (size_t i = 0; i < hubs; i++) {
+      const steading_hub_stretch *p = &l->p.hubs[i];
+      double carried = 0;
+      if (!alone && (work[i].idle_wanted > 0) != (turn == 1)) continue;
+      if (alone) {
+        bus_reach r = {.wanted_kw = work[i].first_want + meter_want[0],
+                       .limit_kw = l->p.meters[0].import_limit_kw};
+        carried = carries(&work[i], &r);
+      } else if (turn == 1 && p->meter >= 0) {
+        carried = carries(&work[i], &reach[p->meter]);
       }
+      serve(l, i, &work[i], carried, simple, roomy);
+      bool before_bus = true;
+      for (int k = 0; k < 3 && before_bus; k++) {
+        int next = simple ? k : p->order[k];
+        if (next == STEADING_TO_WATER) {
+          for (size_t w = 0; w < wells; w++) {
+            const steading_well_stretch *well = &l->p.wells[w];
+            size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
+            size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
+            if (!alone && well->hub != (int)i) continue;
+            pump_spare(l, i, &work[i], spare_duty_of(l, s, well, first, count, firm_duty[w]),
+                       alone ? well->pump_kw * l->well_on_hub[w] : well->pump_kw, &spare_kw[w]);
+          }
+        } else if (next == STEADING_TO_BATTERY) {
+          charge(l, i, &work[i]);
+        } else {
+          before_bus = false;
+        }
+      }
+      /* never both ways in a step, and nothing where nothing passes */
+      double offer = ac_room(p, &l->hubs[i], &work[i]);
+      offer = work[i].bus_want > 0 ? 0 : offer;
+      work[i].offer = roomy || p->pass_through_kw > 0 ? offer : 0;
+      if (!simple && before_bus) work[i].offer = 0; /* the bus is not in its order */
+      to_bus[i] = 0;
     }
-    /* never both ways in a step, and nothing where nothing passes */
-    double offer = ac_room(p, &l->hubs[i], &work[i]);
-    offer = work[i].bus_want > 0 ? 0 : offer;
-    work[i].offer = roomy || p->pass_through_kw > 0 ? offer : 0;
-    if (!simple && before_bus) work[i].offer = 0; /* the bus is not in its order */
-    to_bus[i] = 0;
   }
 
-  for (size_t m = 0; m < meters; m++)
-    share_sending(l, m, meter_want[m], work, to_bus, hubs, simple);
+  for (size_t m = 0; m < meters; m++) share_sending(l, m, meter_want[m], work, to_bus, hubs, alone);
 
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
@@ -488,11 +525,11 @@ static inline __attribute__((always_inline)) void step(
       if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i]);
       for (size_t w = 0; after_bus && p->order[k] == STEADING_TO_WATER && w < wells; w++) {
         const steading_well_stretch *well = &l->p.wells[w];
+        size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
+        size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
         if (well->hub != (int)i) continue;
-        pump_spare(
-            l, i, &work[i],
-            spare_duty_of(l, s, well, (size_t)well->first_tank, (size_t)well->tanks, firm_duty[w]),
-            well->pump_kw, &spare_kw[w]);
+        pump_spare(l, i, &work[i], spare_duty_of(l, s, well, first, count, firm_duty[w]),
+                   well->pump_kw, &spare_kw[w]);
       }
       if (p->order[k] == STEADING_TO_BUS) after_bus = true;
     }
@@ -501,7 +538,7 @@ static inline __attribute__((always_inline)) void step(
   for (size_t i = 0; i < hubs; i++) work[i].got = 0;
   for (size_t m = 0; m < meters; m++) {
     steading_meter_flow *f = &meter_flows[m];
-    double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, simple, roomy), cut = 0;
+    double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, alone, roomy), cut = 0;
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].meter != (int)m) continue;
       cut_kw[w] = least(short_kw - cut, firm_kw[w]);
@@ -522,7 +559,7 @@ static inline __attribute__((always_inline)) void step(
       cut_kw[w] = least(short_kw - cut, firm_kw[w]);
       cut += cut_kw[w];
     }
-    close_hub(l, i, s, &work[i], cut, &hub_flows[i], simple, roomy);
+    close_hub(l, i, s, &work[i], cut, &hub_flows[i], roomy);
     lost += hub_flows[i].unserved;
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
@@ -537,7 +574,7 @@ static inline __attribute__((always_inline)) void step(
     double pump = firm_kw[w] - cut_kw[w] + spare_kw[w];
     double duty = least(pump * well->per_pump_kw, 1);
     double pumped = duty * well->pump_l_per_step;
-    tank_share_of(l, s, first, count, pumped, got_l);
+    share_water(l, s, first, count, pumped, got_l);
     well_flows[w] =
         (steading_well_flow){.pump = pump, .duty_h = duty * l->p.step_h, .pumped_l = pumped};
   }
@@ -561,14 +598,14 @@ static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
     const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw, double *flows,
     const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool simple, const bool roomy) {
+    const bool alone, const bool simple, const bool roomy) {
   const steading_layout at = steading_layout_of(hubs, meters, wells, tanks);
   steading_state s = *state;
   locals l;
-  set_locals(&l, stretch, hubs, meters, wells, tanks);
+  set_locals(&l, stretch, hubs, wells, tanks);
   for (size_t i = 0; i < count; i++)
     step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i, stride, flows + i * at.width,
-         hubs, meters, wells, tanks, simple, roomy);
+         hubs, meters, wells, tanks, alone, simple, roomy);
   *state = s;
 }
 
@@ -599,34 +636,37 @@ static bool is_roomy(const steading_stretch *p, size_t count, const double *hub_
 static bool is_simple(const steading_hub_stretch *p) {
   return p->transfers == 0 && p->import_margin_kw == 0 && p->resume_kwh <= p->floor_kwh &&
          p->exports > 0 && p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
-         p->order[2] == STEADING_TO_BUS && p->meter == 0;
+         p->order[2] == STEADING_TO_BUS;
 }
 
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
                          const double *meter_load_kw, double *flows) {
   size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
-  bool usual = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
-               (hubs == 0 || is_simple(&p->hubs[0]));
-  bool roomy = usual && is_roomy(p, count, hub_load_kw, meter_load_kw);
-#define RUN(hubs_, meters_, wells_, tanks_, simple_, roomy_)                                     \
+  bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
+               (hubs == 0 || p->hubs[0].meter == 0);
+  bool simple = hubs == 0 || is_simple(&p->hubs[0]);
+  bool roomy = alone && is_roomy(p, count, hub_load_kw, meter_load_kw);
+#define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_)                                     \
   run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, flows, hubs_, meters_, wells_, \
-      tanks_, simple_, roomy_)
-  if (!usual)
-    RUN(hubs, meters, wells, tanks, false, false);
-  else if (hubs == 1 && wells == 1 && roomy)
-    RUN(1, 1, 1, 1, true, true);
+      alone_ ? wells_ : tanks, alone_, simple_, roomy_)
+#define RUN_RULES(hubs_, wells_)              \
+  if (simple && roomy)                        \
+    RUN(hubs_, 1, wells_, true, true, true);  \
+  else if (simple)                            \
+    RUN(hubs_, 1, wells_, true, true, false); \
+  else                                        \
+    RUN(hubs_, 1, wells_, true, false, false)
+  if (!alone)
+    RUN(hubs, meters, wells, false, false, false);
   else if (hubs == 1 && wells == 1)
-    RUN(1, 1, 1, 1, true, false);
-  else if (hubs == 1 && roomy)
-    RUN(1, 1, 0, 0, true, true);
+    RUN_RULES(1, 1);
   else if (hubs == 1)
-    RUN(1, 1, 0, 0, true, false);
-  else if (wells == 1 && roomy)
-    RUN(0, 1, 1, 1, true, true);
+    RUN_RULES(1, 0);
   else if (wells == 1)
-    RUN(0, 1, 1, 1, true, false);
+    RUN(0, 1, 1, true, true, false);
   else
-    RUN(0, 1, 0, 0, true, false);
+    RUN(0, 1, 0, true, true, false);
+#undef RUN_RULES
 #undef RUN
 }

@@ -150,8 +150,19 @@ double steading_program_delivered_kwh(const steading_program *p, size_t hub, int
   double kwh = 0;
   for (size_t i = 0; lots != NULL && i < lots->count; i++) {
     const steading_lot *lot = (const void *)lots->items[i];
-    if (steading_record_given(lot, "in_service") && lot->in_service == day)
-      kwh += lot->delivered_charge * lot->count * p->hubs[hub].hub->battery->module->kwh;
+    double count = 0;
+    if (!steading_record_given(lot, "in_service") || lot->in_service != day) continue;
+    /* lots with the same charge are counted together, at the first of them: two lots of a day are
+     * then the same as one bigger lot to the bit */
+    for (size_t k = 0; k < lots->count; k++) {
+      const steading_lot *other = (const void *)lots->items[k];
+      if (!steading_record_given(other, "in_service") || other->in_service != day ||
+          other->delivered_charge != lot->delivered_charge)
+        continue;
+      if (k < i) break;
+      count += other->count;
+    }
+    kwh += lot->delivered_charge * count * p->hubs[hub].hub->battery->module->kwh;
   }
   return kwh;
 }

@@ -131,16 +131,29 @@ static double would_ask(const hub_now *h) {
   return fmin(h->load + h->idle_ac, h->p->pass_through_kw);
 }
 
-static void serve_load(hub_now *h, const steading_stretch *all, double asked_of_meter) {
+/* What the bus could give a hub that asks it for its idle draw: its part of what the hubs that need
+ * no such help have over, and its part of what the grid gives for all that is still asked then. */
+static double could_get(const steading_stretch *p, const hub_now *h, const hub_now *hubs,
+                        const double *meter_load) {
+  double over = 0, asked = 0, still = 0, from_hubs = 0, share = 1;
+  int m = h->p->meter;
+  if (m < 0) return 0;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    if (p->hubs[i].meter != m) continue;
+    over += hubs[i].idle_ac > 0 ? 0 : hubs[i].offers;
+    asked += hubs[i].idle_ac > 0 ? would_ask(&hubs[i]) : hubs[i].asks;
+  }
+  if (!(asked > 0)) return 0;
+  from_hubs = fmin(fmax(over - meter_load[m], 0), asked);
+  still = asked - from_hubs + fmax(meter_load[m] - over, 0);
+  if (still > p->meters[m].import_limit_kw) share = p->meters[m].import_limit_kw / still;
+  return would_ask(h) / asked * (from_hubs + (asked - from_hubs) * share);
+}
+
+static void serve_load(hub_now *h, double could) {
   const steading_hub_stretch *p = h->p;
   double target = fmin(fmax(h->load - p->import_margin_kw, 0), p->ac_kw);
-  h->on = true;
-  if (h->idle_ac > 0) {
-    double reaches = would_ask(h);
-    if (p->meter >= 0 && asked_of_meter > all->meters[p->meter].import_limit_kw)
-      reaches *= all->meters[p->meter].import_limit_kw / asked_of_meter;
-    h->on = reaches >= h->idle_ac;
-  }
+  h->on = !(h->idle_ac > 0) || could >= h->idle_ac * (1 - 1e-12); /* to rounding */
   if (!h->on) {
     h->idle_dc = h->idle_ac = 0;
   } else {
@@ -281,7 +294,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
                     const double *hub_load_kw, const double *meter_load_kw, reference_row *row) {
   hub_now hubs[STEADING_MOST_HUBS];
   well_now wells[STEADING_MOST_WELLS];
-  double meter_load[STEADING_MOST_METERS], asked[STEADING_MOST_METERS];
+  double meter_load[STEADING_MOST_METERS];
   memset(row, 0, sizeof *row);
   memset(hubs, 0, sizeof hubs);
   memset(wells, 0, sizeof wells);
@@ -298,21 +311,20 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (well->hub >= 0) hubs[well->hub].load += wells[w].firm;
     if (well->meter >= 0) meter_load[well->meter] += wells[w].firm;
   }
-  for (size_t m = 0; m < p->meter_count; m++) {
-    asked[m] = meter_load[m];
-    for (size_t i = 0; i < p->hub_count; i++)
-      if (p->hubs[i].meter == (int)m) asked[m] += would_ask(&hubs[i]);
-  }
-  for (size_t i = 0; i < p->hub_count; i++) {
-    hub_now *h = &hubs[i];
-    int k = 0;
-    bool bus_in_order = false;
-    serve_load(h, p, h->p->meter >= 0 ? asked[h->p->meter] : 0);
-    for (; k < 3 && h->p->order[k] != STEADING_TO_BUS; k++)
-      take_surplus(h, h->p->order[k], p, s, i, wells);
-    bus_in_order = k < 3;
-    if (bus_in_order && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0)
-      h->offers = ac_left(h);
+  for (int turn = 0; turn < 2; turn++) {
+    double could[STEADING_MOST_HUBS] = {0};
+    for (size_t i = 0; turn == 1 && i < p->hub_count; i++)
+      could[i] = could_get(p, &hubs[i], hubs, meter_load);
+    for (size_t i = 0; i < p->hub_count; i++) {
+      hub_now *h = &hubs[i];
+      int k = 0;
+      if ((h->idle_ac > 0) != (turn == 1)) continue;
+      serve_load(h, could[i]);
+      for (; k < 3 && h->p->order[k] != STEADING_TO_BUS; k++)
+        take_surplus(h, h->p->order[k], p, s, i, wells);
+      if (k < 3 && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0)
+        h->offers = ac_left(h);
+    }
   }
   for (size_t m = 0; m < p->meter_count; m++) send_to_bus(p, (int)m, meter_load[m], hubs);
   for (size_t i = 0; i < p->hub_count; i++) {
