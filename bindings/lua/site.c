@@ -252,8 +252,8 @@ static int load_later(lua_State *L) {
 }
 
 static void open_loads(lua_State *L) {
-  static const char *const later[] = {"bills",   "meter_file", "hot_water", "heating",
-                                      "cooling", "cooking",    "vehicle",   NULL};
+  static const char *const later[] = {"meter_file", "hot_water", "heating", "cooling",
+                                      "cooking",    "vehicle",   NULL};
   lua_newtable(L);
   for (size_t i = 0; steading_variants_loads[i] != NULL; i++) {
     lua_pushlightuserdata(L, (void *)steading_variants_loads[i]);

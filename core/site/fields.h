@@ -421,7 +421,7 @@ STEADING_STRUCT(building, STEADING_BUILDING)
   F(T, number, flow_l_per_min, "l/min", required, 0.01, 1e5, 0, energy, none,                      \
     "flow while the pump runs")                                                                   \
   F(T, number, efficiency, "share", required, 0.01, 1, 0, energy, none, "wire to water")           \
-  F(T, list, lots, "", optional, 0, 0, 0, money, lot, "what is bought and when: pumps")            \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: pumps")           \
   STEADING_LATER(F, T, static_m, "drawdown")                                                       \
   STEADING_LATER(F, T, drawdown_m_per_l_min, "drawdown")                                           \
   STEADING_LATER(F, T, rise_m, "drawdown")                                                         \
@@ -445,7 +445,7 @@ STEADING_STRUCT(well, STEADING_WELL)
     "level at which such a run ends")                                                             \
   F(T, number, surplus_to, "share", standard, 0, 1, 1, energy, none,                               \
     "level up to which surplus sun pumps; 0: it never does")                                      \
-  F(T, list, lots, "", optional, 0, 0, 0, money, lot, "what is bought and when: tanks")            \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: tanks")           \
   STEADING_LATER(F, T, keep_back, "water kept for outages and fire")
 STEADING_STRUCT(tank, STEADING_TANK)
 

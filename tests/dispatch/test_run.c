@@ -387,9 +387,8 @@ START_TEST(what_a_run_cannot_carry_out_is_refused_with_its_path) {
       "lots = { { count = 1, in_service = \"2027-01\" }, "
       "{ count = 1, in_service = \"2030-06\" } } } } } }");
   const steading_site *bare = build_site(weather, "{ weather = @0, meters = { m = {} } }");
-  refused(site, "{}", STEADING_NOT_YET, "site.hubs.h.battery.lots[2].in_service");
-  refused(site, "{ start = \"2029-01\" }", STEADING_NOT_YET,
-          "site.hubs.h.battery.lots[2].in_service");
+  refused(site, "{ keep = \"steps\", from = \"2028-01\" }", STEADING_BAD_INPUT, "simulate.from");
+  refused(site, "{ keep = \"steps\", to = \"2026-12\" }", STEADING_BAD_INPUT, "simulate.to");
   refused(bare, "{ initial = { state_of_charge = 0.5 } }", STEADING_BAD_INPUT,
           "simulate.initial.state_of_charge");
   steading_run_release(build_run(site, "{ start = \"2030-07\" }"));
@@ -425,11 +424,10 @@ START_TEST(a_run_without_a_start_begins_with_the_earliest_lot) {
   steading_simulate *o = build(&steading_simulate_spec, NULL, "{}");
   steading_error error = {.status = STEADING_OK};
   steading_run *run = NULL;
-  /* the pump arrives on 20 May: after the start of a run that begins on the first of the month */
-  ck_assert_int_eq(steading_run_simulate(site, o, NULL, NULL, &run, &error), STEADING_NOT_YET);
-  run = build_run(site, "{ start = \"2019-06\" }");
+  /* the pump arrives on 20 May: the run begins on the first of the month, the pump later */
+  ck_assert_int_eq(steading_run_simulate(site, o, NULL, NULL, &run, &error), STEADING_OK);
   ck_assert_int_eq(run->start_year, 2019);
-  ck_assert_int_eq(run->start_month, 6);
+  ck_assert_int_eq(run->start_month, 5);
   steading_run_release(run);
   run = build_run(bare, "{}");
   ck_assert_int_eq(run->start_month, 1);

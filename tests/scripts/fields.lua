@@ -21,6 +21,8 @@ local house = "site.buildings.house.loads"
 local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
 local bill = "bill.tariff."
 local two_blocks = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } }
+local with_bills = { house .. "[2]", { kind = "bills", kwh = 40, shape = "even" } }
+local with_steps = { "simulate.keep", "steps" }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
 local rows = {
@@ -49,6 +51,9 @@ local rows = {
 
   ["meter.import_limit_kw"] = { "site.meters.yard.import_limit_kw", 1.2 },
   ["meter.export_limit_kw"] = { "site.meters.yard.export_limit_kw", 0.3 },
+  ["meter.outages"] = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
+  ["outages.windows"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
+                          "site.meters.yard.outages.windows", "17:00-22:00" },
   ["meter.tariff"] = { "site.meters.yard.tariff", none,
                        refused = "a meter has no tariff: without bills there is nothing to judge" },
   ["tariff.fixed_per_month"] = { "site.meters.yard.tariff.fixed_per_month", 31 },
@@ -112,8 +117,8 @@ local rows = {
   ["hub.battery"] = { barn .. "battery", none },
   ["hub.rules"] = { barn .. "rules", none },
   ["inverter.unit"] = { barn .. "inverter.unit", { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } } },
-  ["inverter.with_grid"] = { barn .. "inverter.with_grid", "transfers",
-                             refused = "\"transfers\" is not yet carried out by this version" },
+  ["inverter.with_grid"] = { base = { barn .. "rules.resume_above", 0.3 }, barn .. "inverter.with_grid", "transfers" },
+  ["inverter.import_margin_w"] = { barn .. "inverter.import_margin_w", 50 },
   ["inverter.lots"] = { barn .. "inverter.lots", none },
   ["unit.ac_kw"] = { unit .. "ac_kw", 2.5 },
   ["unit.idle_w"] = { unit .. "idle_w", 50 },
@@ -169,6 +174,11 @@ local rows = {
                                    refused = "\"lead_acid\" is not yet carried out by this version" },
   ["battery_module.standby_w"] = { module .. "standby_w", 10 },
   ["rules.battery_floor"] = { barn .. "rules.battery_floor", 0.2 },
+  ["rules.resume_above"] = { barn .. "rules.resume_above", 0.4 },
+  ["rules.outage_floor"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
+                             barn .. "rules.outage_floor", 0.06 },
+  ["rules.reserve"] = { barn .. "rules.reserve", 0.5 },
+  ["rules.surplus_order"] = { barn .. "rules.surplus_order", { "export", "battery" } },
 
   ["lot.count"] = { lot .. "count", 2 },
   ["lot.in_service"] = { barn .. "arrays[1].lots[1].in_service", "2020-01" },
@@ -216,10 +226,15 @@ local rows = {
   ["timed.in_service"] = { timed .. "in_service", "2027-07" },
   ["series.kw"] = { base = with_series, steady .. "kw", series(0.2) },
   ["series.step_minutes"] = { base = with_series, steady .. "step_minutes", 30,
-                              refused = "30 is outside 60 to 60 min" },
+                              refused = "found 8760 numbers, expected whole years of 17520" },
   ["series.growth_per_year"] = { base = with_series, steady .. "growth_per_year", 0.05 },
   ["series.name"] = { base = with_series, steady .. "name", "an_old_one" },
   ["series.in_service"] = { base = with_series, steady .. "in_service", "2027-07" },
+  ["bills.kwh"] = { base = with_bills, steady .. "kwh", 50 },
+  ["bills.shape"] = { base = with_bills, steady .. "shape", hours },
+  ["bills.growth_per_year"] = { base = with_bills, steady .. "growth_per_year", 0.05 },
+  ["bills.name"] = { base = with_bills, steady .. "name", "an_old_one" },
+  ["bills.in_service"] = { base = with_bills, steady .. "in_service", "2027-07" },
 
   ["water.wells"] = { "site.water.wells", none, "site.water.tanks", none, "site.water.users", none },
   ["water.tanks"] = { "site.water.tanks", none, "site.water.users", none, refused = "the well 'deep' fills no tank" },
@@ -244,7 +259,10 @@ local rows = {
 
   ["simulate.start"] = { "simulate.start", "2027-07" },
   ["simulate.years"] = { "simulate.years", 3 },
-  ["simulate.step_minutes"] = { "simulate.step_minutes", 30, refused = "30 is outside 60 to 60 min" },
+  ["simulate.step_minutes"] = { "simulate.step_minutes", 30 },
+  ["simulate.columns"] = { base = with_steps, "simulate.columns", { "time", "load_kwh" } },
+  ["simulate.from"] = { base = with_steps, "simulate.from", "2027-03-15" },
+  ["simulate.to"] = { base = with_steps, "simulate.to", "2027-03-15" },
   ["simulate.keep"] = { "simulate.keep", "annual" },
   ["simulate.initial"] = { "simulate.initial", { state_of_charge = 0.9, tank_share = 0.9 } },
   ["initial.state_of_charge"] = { "simulate.initial", { state_of_charge = 0.2 } },
@@ -434,6 +452,7 @@ end)
 local run = site:simulate(world.simulate)
 show("place", world.site.weather.place)
 show("totals", run.totals)
+if world.simulate.keep == "steps" then print("steps", #run.steps, run.steps[1].time, table.concat(run.steps.columns, " ")) end
 for _, ask in ipairs { "events", "worst", "profile", "duration" } do
   local frame = run[ask](run, world[ask])
   for row in frame:rows() do show(ask, row) end

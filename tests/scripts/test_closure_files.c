@@ -246,6 +246,22 @@ static void check_limits_and_shares(const results *r) {
   }
 }
 
+/* There is a reason exactly where something was imported or left unserved (to the rounding of a
+ * power of 1e-9 kW below which nothing counts). */
+static void check_reasons(const results *r) {
+  size_t column = 0;
+  while (column < r->steps.columns && strcmp(csv_name(&r->steps, column), "reason") != 0) column++;
+  ck_assert_uint_lt(column, r->steps.columns);
+  for (size_t row = 0; row < r->steps.rows; row++) {
+    double missed = csv_value(&r->steps, row, "grid_import_kwh") +
+                    csv_value(&r->steps, row, "unserved_kwh");
+    bool has_reason = csv_cell(&r->steps, row, column)[0] != '\0';
+    if (missed > 3e-9 || missed == 0)
+      ck_assert_msg(has_reason == (missed > 0), "row %zu: %g kWh, reason \"%s\"", row + 1, missed,
+                    csv_cell(&r->steps, row, column));
+  }
+}
+
 /* Charge stays within `usable`, tanks within empty and full; no flow is negative. */
 static void check_bounds(const results *r) {
   for (size_t row = 0; row < r->steps.rows; row++) {
@@ -253,6 +269,7 @@ static void check_bounds(const results *r) {
       const char *name = csv_name(&r->steps, c), *cell = csv_cell(&r->steps, row, c);
       double value = 0, low = 0, high = HUGE_VAL;
       if (cell[0] == '\0') continue;
+      if (strcmp(name, "reason") == 0) continue;
       if (!is_csv_number(cell, &value)) ck_abort_msg("row %zu: %s is \"%s\"", row + 1, name, cell);
       if (strcmp(name, "stored_change_kwh") == 0) low = -HUGE_VAL;
       if (strcmp(name, "state_of_charge") == 0) low = 0.05 - 1e-9, high = 0.95 + 1e-9;
@@ -340,6 +357,7 @@ START_TEST(test_variant) {
   check_all_sums(&r);
   check_limits_and_shares(&r);
   check_bounds(&r);
+  check_reasons(&r);
   check_scalars(&r);
   results_free(&r);
 }

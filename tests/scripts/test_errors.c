@@ -129,7 +129,7 @@ static const mistake mistakes[] = {
     {BARN ".meter = 'Yard 1'", LINE_SITE,
      "site.hubs.barn.meter: found \"Yard 1\", expected a name: a-z, then a-z, 0-9 and _"},
     {BARN ".inverter.with_grid = 'add'", LINE_SITE,
-     "site.hubs.barn.inverter.with_grid: found \"add\", expected \"adds\""},
+     "site.hubs.barn.inverter.with_grid: found \"add\", expected \"adds\", \"transfers\""},
     {BARN ".arrays[1].sky_model = 3", LINE_SITE,
      "site.hubs.barn.arrays[1].sky_model: found a number, expected a word in quotes"},
     {"c.exact_months = 'yes'", LINE_CLIMATE,
@@ -138,10 +138,10 @@ static const mistake mistakes[] = {
      "site.weather: found a text, expected what steading.weather.read or .synthesize returns"},
     {"s.buildings.house.loads = { { kwh_per_day = 3 } }", LINE_SITE,
      "site.buildings.house.loads[1]: found a table without a kind, expected one of: daily, steady, "
-     "refrigerators, timed, series"},
+     "refrigerators, timed, series, bills"},
     {"s.buildings.house.loads = { { kind = 'dayly' } }", LINE_SITE,
      "site.buildings.house.loads[1]: unknown kind \"dayly\", expected one of: daily, steady, "
-     "refrigerators, timed, series"},
+     "refrigerators, timed, series, bills"},
     {"steading.load.daily { kwh_per_day = 3, shape = 'flat' }", LINE_MISTAKE,
      "daily.shape: found \"flat\", expected 24 numbers or the name of a shape: dwelling, even"},
     {"local z = {} for h = 1, 24 do z[h] = 0 end steading.load.daily { kwh_per_day = 3, shape = z "
@@ -261,7 +261,7 @@ static const mistake mistakes[] = {
      "0.95"},
     {"o.start = '2027-01-15'", LINE_RUN, "simulate.start: expected the first day of a month"},
     {"o.initial = { state_of_charge = 0.01 }", LINE_RUN,
-     "simulate.initial.state_of_charge: 0.01 is outside the usable 0.05 to 0.95"},
+     "simulate.initial.state_of_charge: 0.01 is outside the usable 0.05 to 0.95 of hub 'barn'"},
     {"m.horizon_years = 3", LINE_MONEY, "money.horizon_years: 3 years are longer than the run (2)"},
     {"s.meters.yard.tariff.energy = {}", LINE_SITE,
      "site.meters.yard.tariff.energy: an empty list, expected { { price_per_kwh = ... } }"},
@@ -306,19 +306,48 @@ static const mistake mistakes[] = {
     {BARN ".battery.lots[1].retired = '2026-12'", LINE_SITE,
      "site.hubs.barn.battery.lots[1].retired: expected a date after in_service"},
 
-    /* what a later version carries out */
+    /* rules */
     {BARN ".inverter.with_grid = 'transfers'", LINE_SITE,
-     "site.hubs.barn.inverter.with_grid: \"transfers\" is not yet carried out by this version"},
+     "site.hubs.barn.rules.resume_above: required with inverter.with_grid = \"transfers\": the "
+     "charge from which the load comes back"},
+    {BARN ".rules.resume_above = 0.1", LINE_SITE,
+     "site.hubs.barn.rules.resume_above: lies below battery_floor"},
+    {BARN ".rules.surplus_order = { 'batery' }", LINE_SITE,
+     "site.hubs.barn.rules.surplus_order[1]: found \"batery\" (did you mean \"battery\"?), expected "
+     "water, hot_water, battery, vehicle or export"},
+    {BARN ".rules.surplus_order = { 'water', 'battery', 'water' }", LINE_SITE,
+     "site.hubs.barn.rules.surplus_order[3]: \"water\" stands twice"},
+    {BARN ".rules.surplus_order = 'water'", LINE_SITE,
+     "site.hubs.barn.rules.surplus_order: found a text, expected a list of texts"},
+    {BARN ".meter = nil " BARN ".rules.reserve = 0.3", LINE_SITE,
+     "site.hubs.barn.rules.reserve: without a meter there is no grid to keep it for"},
+    {BARN ".meter = nil " BARN ".inverter.import_margin_w = 30", LINE_SITE,
+     "site.hubs.barn.inverter.import_margin_w: without a meter there is no grid"},
+    {"s.meters.yard.outages = { windows = '10:30-12:00' }", LINE_RUN,
+     "site.meters.yard.outages.windows: an outage begins or ends within the step of 60 minutes at "
+     "10:00; simulate with finer step_minutes"},
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
+     LINE_RUN,
+     "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
+    {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
+    {"o.from = '2027-02'", LINE_RUN,
+     "simulate.from: without keep = \"steps\" no steps are kept"},
+    {"o.keep = 'steps' o.from = '2027-03' o.to = '2027-02'", LINE_RUN,
+     "simulate.to: lies before `from`"},
+    {"o.keep = 'steps' o.columns = { 'load_kw' }", LINE_RUN,
+     "simulate.columns.load_kw: unknown field (did you mean 'load_kwh'?)"},
+    {"o.keep = 'steps' o.columns = { 'load_kwh', 'load_kwh' }", LINE_RUN,
+     "simulate.columns: 'load_kwh' stands twice"},
+    {"s.buildings.house.loads[1] = { kind = 'series', kw = { 1 }, step_minutes = 30 }", LINE_SITE,
+     "site.buildings.house.loads[1].kw: found 1 numbers, expected whole years of 8760"},
+
     {"s.meters.yard.tariff.energy[2] = { price_per_kwh = 0.2 }", LINE_SITE,
      "site.meters.yard.tariff.energy[1].up_to_kwh: required: every block but the last has an upper "
      "edge, up_to_kwh or up_to_kwh_per_day"},
     {"s.meters.yard.tariff.energy = { kind = 'periods', periods = {} }", LINE_SITE,
      "site.meters.yard.tariff.energy.periods: required: a list of { name = , price_per_kwh = , "
      "hours = }"},
-    {BARN ".battery.lots[1].in_service = '2028-01'", LINE_RUN,
-     "site.hubs.barn.battery.lots[1].in_service: 2028-01-01 is after the start of the run, "
-     "2027-01-01 (simulate { start = ... } sets it): lots that arrive later are not yet carried "
-     "out by this version"},
+    /* what a later version carries out */
     {"steading.load.heating {}", LINE_MISTAKE,
      "steading.load.heating is not yet carried out by this version"},
     {"steading.solve {}", LINE_MISTAKE, "steading.solve is not yet carried out by this version"},
@@ -413,10 +442,10 @@ typedef struct stand {
 
 static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
-    {&steading_meter_spec, "s.meters.yard", "site.meters.yard", LINE_SITE},
+    {&steading_outages_spec, "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
+     "site.meters.yard.outages", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
-    {&steading_inverter_spec, BARN ".inverter", "site.hubs.barn.inverter", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},
     {&steading_array_spec, BARN ".arrays[1]", "site.hubs.barn.arrays[1]", LINE_SITE},
     {&steading_pv_module_spec, BARN ".arrays[1].module", "site.hubs.barn.arrays[1].module",
@@ -440,6 +469,10 @@ static const stand stands[] = {
     {&steading_load_series_spec,
      "local kw = {} for i = 1, 8760 do kw[i] = 1 end s.buildings.house.loads[1] = "
      "steading.load.series { kw = kw } s.buildings.house.loads[1]",
+     "site.buildings.house.loads[1]", LINE_SITE},
+    {&steading_load_bills_spec,
+     "s.buildings.house.loads[1] = steading.load.bills { kwh = 300, shape = 'even' } "
+     "s.buildings.house.loads[1]",
      "site.buildings.house.loads[1]", LINE_SITE},
     {&steading_simulate_spec, "o", "simulate", LINE_RUN},
     {&steading_money_spec, "m", "money", LINE_MONEY},
