@@ -411,6 +411,30 @@ static void note_all(steading_verdict *v, const steading_money *money, const cos
          "tariff.export.true_up_month says when it ends");
 }
 
+/* A hub with neither sun nor battery draws its idle power for nothing, which makes what it is
+ * compared with look better. */
+static void note_idle_hubs(steading_verdict *v, const steading_run *against) {
+  const steading_map *hubs = against->site->hubs;
+  for (size_t i = 0; hubs != NULL && i < hubs->count; i++) {
+    const steading_hub *hub = (const void *)hubs->entries[i].item;
+    bool has_source = hub->battery != NULL && steading_lots_count(hub->battery->lots) > 0;
+    double kwh = 0;
+    for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
+      const steading_array *array = (const void *)hub->arrays->items[a];
+      has_source = has_source || steading_lots_count(array->lots) > 0;
+    }
+    for (size_t k = 0; k < against->month_count; k++)
+      kwh += steading_hub_flow_of(&against->layout, against->sums + k * against->layout.width, i)
+                 ->inverter_loss *
+             against->step_minutes / 60.0;
+    if (has_source || !(kwh > 0)) continue;
+    note(v, "idle_hub", "appraise.against",
+         "the plan compared against still runs the inverter of hub '%s' with no array and no "
+         "battery (%.4g kWh a year); site:grid_only() is without",
+         hubs->entries[i].name, kwh / against->years);
+  }
+}
+
 static steading_status check_runs(const steading_run *plan, const steading_run *against,
                                   const steading_money *money, steading_error *error) {
   if (plan->start_year != against->start_year || plan->start_month != against->start_month)
@@ -452,6 +476,7 @@ steading_status steading_appraise(const steading_run *plan, const steading_run *
     list_escalations(v, money->escalation);
     note_all(v, money, &own, &other);
     note_far_prices(v, plan, against);
+    note_idle_hubs(v, against);
   } else {
     steading_verdict_clear(v);
   }

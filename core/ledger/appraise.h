@@ -46,7 +46,7 @@ typedef struct steading_escalation_use {
   double last_factor;             /* prices of the last year of the horizon over today's */
 } steading_escalation_use;
 
-enum { STEADING_ESCALATION_USES = 6, STEADING_MOST_NOTES = 8 };
+enum { STEADING_ESCALATION_USES = 6, STEADING_MOST_NOTES = 24 };
 
 typedef struct steading_verdict {
   int horizon_years;

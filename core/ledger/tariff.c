@@ -6,7 +6,6 @@
 #include <string.h>
 
 #include "calendar.h"
-#include "dispatch/result.h"
 #include "site/periods.h"
 
 _Static_assert(STEADING_MOST_PERIODS == (int)STEADING_MOST_BUCKETS, "a bucket for each period");
@@ -453,20 +452,30 @@ bool steading_run_is_billed(const steading_run *run) {
   return true;
 }
 
+/* What the hubs of a meter curtail in a year. */
+static double curtailed_kwh(const steading_run *run, const char *meter) {
+  const steading_map *hubs = run->site->hubs;
+  double kwh = 0;
+  for (size_t i = 0; hubs != NULL && i < hubs->count; i++) {
+    const steading_hub *hub = (const void *)hubs->entries[i].item;
+    if (hub->meter == NULL || strcmp(hub->meter, meter) != 0) continue;
+    for (size_t k = 0; k < run->month_count; k++)
+      kwh +=
+          steading_hub_flow_of(&run->layout, run->sums + k * run->layout.width, i)->pv_curtailed *
+          run->step_minutes / 60.0;
+  }
+  return kwh / run->years;
+}
+
 size_t steading_bill_warnings(const steading_run *run, steading_warning *warnings, size_t most) {
-  const steading_view site = {.of = STEADING_OF_SITE};
   size_t count = 0;
-  double lost = 0;
-  steading_span span;
-  steading_span_of(run, 0, run->month_count, &span);
-  for (size_t i = 0; i < steading_result_column_count; i++)
-    if (strcmp(steading_result_columns[i].name, "pv_curtailed_kwh") == 0)
-      lost = steading_result_columns[i].value(&span, &site) / run->years;
-  for (size_t m = 0; lost > 0 && m < run->meter_count && count < most; m++) {
+  for (size_t m = 0; m < run->meter_count && count < most; m++) {
     const steading_meter *meter = steading_map_at(run->site->meters, run->meters[m].name);
     const steading_export_price *export = meter->tariff == NULL ? NULL : meter->tariff->export;
+    double lost = curtailed_kwh(run, run->meters[m].name);
     steading_warning *to = &warnings[count];
-    if (meter->export_limit_kw > 0 || export == NULL || export->kind == STEADING_EXPORT_NONE)
+    if (!(lost > 0) || meter->export_limit_kw > 0 || export == NULL ||
+        export->kind == STEADING_EXPORT_NONE)
       continue;
     snprintf(to->code, sizeof to->code, "surplus_unsold");
     snprintf(to->path, sizeof to->path, "meters.%s.export_limit_kw", run->meters[m].name);

@@ -19,6 +19,7 @@ typedef struct golden {
 
 static const golden cases[] = {
     {"five_homes", "scenarios", "five_homes_deep_well.lua", {"--set", "years=2"}, 0},
+    {"stages", "scenarios", "five_homes_stages.lua", {"--set", "years=8"}, 0},
     {"mistake", "tests/golden/mistake", "scenario.lua", {NULL}, 2},
     {"study", "tests/golden/study", "scenario.lua", {NULL}, 1},
 };

@@ -624,6 +624,33 @@ START_TEST(rates_and_prices_that_look_wrong_are_told) {
 }
 END_TEST
 
+/* A hub of 50 W with nothing behind it draws 438 kWh a year; with a battery it has a reason to be. */
+START_TEST(an_idle_hub_in_what_a_plan_is_compared_with_is_told) {
+  static const char idle[] =
+      ", hubs = { h = { meter = \"m\", inverter = { unit = { ac_kw = 5, idle_w = 50, efficiency = { "
+      "at_10 = 0.9, at_100 = 0.95 } }, lots = { { count = 1 } } }%s } }";
+  static const char battery[] =
+      ", battery = { module = { kwh = 5, charge_kw = 2, discharge_kw = 2, "
+      "round_trip_efficiency = 0.9 }, lots = { { count = 1 } } }";
+  for (int with = 0; with < 2; with++) {
+    char hub[512];
+    pair p;
+    steading_verdict v;
+    bool found = false;
+    snprintf(hub, sizeof hub, idle, with ? battery : "");
+    p = judge_of(1000, "", hub, "{ years = 2 }");
+    v = verdict_of(&p, "{ horizon_years = 2, discount = 0.05 }");
+    for (size_t i = 0; i < v.warning_count; i++)
+      found = found || (strcmp(v.warnings[i].code, "idle_hub") == 0 &&
+                        strstr(v.warnings[i].text, "'h'") != NULL &&
+                        strstr(v.warnings[i].text, "(438 kWh a year)") != NULL);
+    ck_assert(found == !with);
+    steading_verdict_clear(&v);
+    drop(&p);
+  }
+}
+END_TEST
+
 START_TEST(what_cannot_be_judged_is_refused) {
   pair p = judge_of(0, "", "", "{ start = \"2027-01\", years = 5 }");
   const steading_site *priceless = build_site(p.weather,
@@ -673,6 +700,7 @@ Suite *appraise_suite(void) {
   tcase_add_test(tests, the_values_of_stages_add_up);
   tcase_add_test(tests, a_retired_lot_is_not_replaced_and_leaves_its_salvage_then);
   tcase_add_test(tests, rates_and_prices_that_look_wrong_are_told);
+  tcase_add_test(tests, an_idle_hub_in_what_a_plan_is_compared_with_is_told);
   tcase_add_test(tests, what_cannot_be_judged_is_refused);
   suite_add_tcase(suite, tests);
   return suite;
