@@ -4,17 +4,20 @@
 
 #include <stddef.h>
 
-/* Mean over the `wanted_minutes` that begin at `minute` of a series of `count` means over
- * `step_minutes`, which begins again at its end: held where the series is coarser, its own means
- * averaged where it is finer, so that energy is kept. One of the two steps divides the other, and
- * `minute` is a multiple of `wanted_minutes`. */
+/* Mean over the `wanted_minutes` from `minute` on of a series of `count` means over `step_minutes`,
+ * which begins again at its end: held where it is coarser, averaged by the minutes in each where
+ * it is not, so that energy is kept. All but `minute` are at least 1. */
 static inline double steading_series_mean(const double *values, size_t count, size_t step_minutes,
                                           size_t minute, size_t wanted_minutes) {
-  size_t at = minute / step_minutes % count;
-  double sum = values[at];
-  if (step_minutes >= wanted_minutes) return sum;
-  for (size_t k = 1; k < wanted_minutes / step_minutes; k++) sum += values[at + k];
-  return sum / (double)(wanted_minutes / step_minutes);
+  size_t at = minute / step_minutes, into = minute - at * step_minutes, left = wanted_minutes;
+  double sum = 0;
+  if (into + wanted_minutes <= step_minutes) return values[at % count];
+  for (; left > 0; at++, into = 0) {
+    size_t part = step_minutes - into < left ? step_minutes - into : left;
+    sum += values[at % count] * (double)part;
+    left -= part;
+  }
+  return sum / (double)wanted_minutes;
 }
 
 #endif
