@@ -159,7 +159,7 @@ void steading_lua_push_credits(lua_State *L, const steading_run *run) {
 
 static size_t period_named(lua_State *L, const steading_list *periods, const char *field,
                            const char *name) {
-  const char *names[STEADING_MOST_PERIODS];
+  const char *names[STEADING_MOST_PERIODS] = {NULL};
   int nearest = -1;
   for (size_t p = 0; p < periods->count; p++) {
     names[p] = ((const steading_period *)(void *)periods->items[p])->name;
@@ -170,7 +170,6 @@ static size_t period_named(lua_State *L, const steading_list *periods, const cha
     steading_lua_fail(L, "tariff.bill.%s.%s: the tariff has no such period (did you mean '%s'?)",
                       field, name, names[nearest]);
   steading_lua_fail(L, "tariff.bill.%s.%s: the tariff has no such period", field, name);
-  return 0;
 }
 
 /* kWh by bucket from a number or from numbers by period. */

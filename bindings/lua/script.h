@@ -87,9 +87,9 @@ steading_arena *steading_lua_push_arena(lua_State *L);
 /* Push a tree as plain tables and values that a script may change. */
 void steading_lua_push_tree(lua_State *L, const steading_value *value);
 /* Raise an error with the position of the line of the script that is being run: as luaL_error. */
-int steading_lua_fail(lua_State *L, const char *format, ...);
+int steading_lua_fail(lua_State *L, const char *format, ...) __attribute__((noreturn));
 /* Raise an error with that position, path and text. */
-int steading_lua_raise(lua_State *L, const steading_error *error);
+int steading_lua_raise(lua_State *L, const steading_error *error) __attribute__((noreturn));
 /* Read the table at `index` (nil is an empty table) by a spec into a record held by a userdata that
  * is pushed. */
 const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec,
@@ -112,7 +112,7 @@ void steading_lua_no_more(lua_State *L, int most, const char *function);
 void steading_lua_set_gc(lua_State *L, const char *type, lua_CFunction gc);
 /* Raise for a field that a userdata does not have, with the nearest of the names. */
 int steading_lua_unknown(lua_State *L, const char *what, const char *name,
-                         const char *const *names);
+                         const char *const *names) __attribute__((noreturn));
 
 /* For the library's Lua files: strict(table, what) and nearest(word, names). */
 int steading_host_strict(lua_State *L);

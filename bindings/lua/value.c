@@ -92,7 +92,8 @@ int steading_lua_fail(lua_State *L, const char *format, ...) {
   lua_pushvfstring(L, format, list);
   va_end(list);
   lua_concat(L, 2);
-  return lua_error(L);
+  lua_error(L);
+  abort(); /* Lua does not come back, which its header does not tell the compiler */
 }
 
 int steading_lua_raise(lua_State *L, const steading_error *error) {
@@ -103,7 +104,8 @@ int steading_lua_raise(lua_State *L, const steading_error *error) {
   else
     lua_pushstring(L, error->text);
   lua_concat(L, 2);
-  return lua_error(L);
+  lua_error(L);
+  abort();
 }
 
 static int by_key(const void *a, const void *b) {
@@ -403,9 +405,8 @@ int steading_lua_unknown(lua_State *L, const char *what, const char *name,
   while (names[count] != NULL) count++;
   nearest = steading_nearest_name(name, names, count);
   if (nearest >= 0)
-    return steading_lua_fail(L, "%s.%s: unknown field (did you mean '%s'?)", what, name,
-                             names[nearest]);
-  return steading_lua_fail(L, "%s.%s: unknown field", what, name);
+    steading_lua_fail(L, "%s.%s: unknown field (did you mean '%s'?)", what, name, names[nearest]);
+  steading_lua_fail(L, "%s.%s: unknown field", what, name);
 }
 
 /* The strict form of a table: upvalues are the table, what it is called, and the set of names that

@@ -567,6 +567,7 @@ static inline __attribute__((always_inline)) void step(
 
   /* water */
   double got_l[STEADING_MOST_TANKS];
+  for (size_t t = 0; t < tanks; t++) got_l[t] = 0;
   for (size_t w = 0; w < wells; w++) {
     const steading_well_stretch *well = &l->p.wells[w];
     size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;

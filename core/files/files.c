@@ -402,7 +402,9 @@ static int decimal_exponent(double size) {
 /* size * 10^power to the nearest integer, a tie to the even one, as if computed exactly: product
  * and its rounding error add up to the exact value. */
 static int64_t scaled_integer(double size, int power) {
+  /* cppcheck-suppress negativeIndex ; exponent is below DIGITS here, so that power is not negative */
   double product = size * ten_to[power];
+  /* cppcheck-suppress negativeIndex ; as above */
   double rest = fma(size, ten_to[power], -product);
   double whole = floor(product);
   double above_half = product - whole - 0.5;

@@ -175,7 +175,7 @@ static steading_status check_bytes(reader *r, const char *bytes, size_t length) 
 
 /* The separator of the heading line, which begins at `at`. */
 static steading_status find_delimiter(reader *r) {
-  static const char candidates[] = ",;\t";
+  static const char candidates[3] = {',', ';', '\t'};
   size_t counts[3] = {0};
   int best = 0;
   bool quoted = false;

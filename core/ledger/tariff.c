@@ -374,8 +374,11 @@ steading_status steading_run_bills(const steading_run *run, size_t months,
   steading_carry *carry = calloc(run->meter_count + 1, sizeof *carry);
   steading_status status = STEADING_OK;
   *out = NULL;
-  if (bills == NULL || carry == NULL)
-    status = steading_fail(error, STEADING_NO_MEMORY, "bills", "not enough memory");
+  if (bills == NULL || carry == NULL) {
+    free(bills);
+    free(carry);
+    return steading_fail(error, STEADING_NO_MEMORY, "bills", "not enough memory");
+  }
   if (months > run->month_count) months = run->month_count;
   for (size_t i = 0; i < months * run->meter_count && status == STEADING_OK; i++) {
     size_t month = i / run->meter_count, meter = i % run->meter_count;

@@ -224,7 +224,7 @@ static steading_status check_label(reader *r, const slice *fields, bool *leap) {
   *leap = month == 2 && day == 29;
   steading_month_of_day((int)(next / 24), &next_month, &next_day);
   if (*leap) {
-    bool in_place = next == (size_t)(steading_days_before_month[2] * 24) && r->rows > 0;
+    bool in_place = next == (size_t)steading_days_before_month[2] * 24 && r->rows > 0;
     if (!in_place || hour != r->leap_hour + 1) return out_of_order(r, month, day, hour);
     r->leap_hour = hour;
     r->m.leap_rows++;

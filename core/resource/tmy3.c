@@ -18,7 +18,8 @@ typedef struct station {
 bool steading_weather_is_tmy3(const char *bytes, size_t length) {
   const char *end = bytes + length, *at = steading_behind_mark(bytes, end);
   steading_slice line;
-  if (!steading_next_line(&at, end, &line) || !steading_next_line(&at, end, &line)) return false;
+  for (int i = 0; i < 2; i++)
+    if (!steading_next_line(&at, end, &line)) return false;
   if (line.start < line.end && *line.start == '"') line.start++;
   return steading_slice_starts(line, date_column);
 }

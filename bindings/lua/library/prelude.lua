@@ -1,10 +1,10 @@
 -- The environment of scripts: a short standard library whose order and randomness do not change
 -- from run to run, and in which a misspelt name raises.
 local host = ...
-local type, error, rawget, rawequal, real_next = type, error, rawget, rawequal, next
+local type, error, rawget, real_next = type, error, rawget, next
 local getmetatable, setmetatable, select, pcall = getmetatable, setmetatable, select, pcall
 local sort, concat = table.sort, table.concat
-local math_type, floor = math.type, math.floor
+local math_type = math.type
 
 -- Keys are visited 1..n first, then the others by type and value.
 local rank = { boolean = 1, number = 2, string = 3 }

@@ -1,8 +1,8 @@
 -- steading.study: many cases of one question. The bookkeeping is here; what needs the process
 -- (journal, random stream, fork) comes from the host.
 local host, module_frame, none = ...
-local type, error, pcall, select, rawequal = type, error, pcall, select, rawequal
-local ipairs, math_type, format = ipairs, math.type, string.format
+local type, error, pcall, rawequal = type, error, pcall, rawequal
+local ipairs, format = ipairs, string.format
 local concat, sort, real_next = table.concat, table.sort, next
 local huge = math.huge
 
