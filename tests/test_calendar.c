@@ -79,6 +79,22 @@ START_TEST(months_of_a_year_of_365_days_follow_each_other) {
 }
 END_TEST
 
+/* Walked day by day, without 29 February, over two centuries with leap years; 29 February counts as
+ * the 28th. */
+START_TEST(days_between_dates_leave_out_29_february) {
+  int64_t from = steading_day_number(1999, 7, 1), day = from, walked = 0;
+  for (; day < steading_day_number(2110, 1, 1); day++) {
+    int year = 0, month = 0, date = 0;
+    steading_date_of_day(day, &year, &month, &date);
+    if (month == 2 && date == 29) walked--;
+    ck_assert_int_eq(steading_days_between(from, day), walked);
+    ck_assert_int_eq(steading_days_between(day, from), -walked);
+    if (month == 7 && date == 1) ck_assert_double_eq(steading_years_between(from, day), year - 1999);
+    walked++;
+  }
+}
+END_TEST
+
 Suite *calendar_suite(void) {
   Suite *suite = suite_create("calendar");
   TCase *tcase = tcase_create("calendar");
@@ -88,6 +104,7 @@ Suite *calendar_suite(void) {
   tcase_add_test(tcase, only_dates_of_the_calendar_exist);
   tcase_add_test(tcase, a_day_that_does_not_exist_counts_on);
   tcase_add_test(tcase, months_of_a_year_of_365_days_follow_each_other);
+  tcase_add_test(tcase, days_between_dates_leave_out_29_february);
   suite_add_tcase(suite, tcase);
   return suite;
 }

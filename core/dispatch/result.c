@@ -78,7 +78,7 @@ static double of_hubs(const steading_span *p, const steading_view *view, size_t 
   double sum = 0;
   for (size_t i = 0; i < p->run->layout.hubs; i++)
     if (view->of != STEADING_OF_HUB || view->index == i)
-      sum += *(const double *)((const char *)&p->hubs[i] + offset);
+      sum += ((const double *)&p->hubs[i])[offset / sizeof(double)];
   return sum;
 }
 

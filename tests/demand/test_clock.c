@@ -167,6 +167,49 @@ START_TEST(civil_time_is_never_more_than_an_hour_ahead) {
 }
 END_TEST
 
+/* Quarters of 14 March and 7 November 2027 in Denver: after 1:45 comes 3:00, and 1:00 to 1:45 stand
+ * twice. Each quarter lies in the civil hour of its hour. */
+START_TEST(finer_steps_have_the_minutes_of_their_civil_hour) {
+  static steading_civil_step quarters[4 * STEADING_HOURS_PER_YEAR];
+  civil_day days[MOST_DAYS];
+  steading_zone *zone = NULL;
+  civil_days("America/Denver", 2027, 1, -7, days);
+  ck_assert_int_eq(steading_zone_load("America/Denver", &zone, NULL), STEADING_OK);
+  steading_clock_year(2027, 1, zone, -7, 15, quarters);
+  steading_zone_free(zone);
+  for (int i = 0; i < 4 * STEADING_HOURS_PER_YEAR; i++) {
+    const steading_civil_step *hour = &hours_of_year[i / 4], *q = &quarters[i];
+    ck_assert_int_eq(q->minute, hour->minute + i % 4 * 15);
+    ck_assert_int_eq(q->month * 100 + q->day, hour->month * 100 + hour->day);
+    ck_assert_int_eq(q->weekday, hour->weekday);
+  }
+  ck_assert_int_eq(quarters[4 * first_of(72) + 7].minute, 105);
+  ck_assert_int_eq(quarters[4 * first_of(72) + 8].minute, 180);
+  ck_assert_int_eq(quarters[4 * first_of(310) + 3].minute, 105);
+  ck_assert_int_eq(quarters[4 * first_of(310) + 4].minute, 60);
+}
+END_TEST
+
+/* Lord Howe Island goes half an hour ahead of UT + 10:30 (from the first Sunday of October, 3 October
+ * 2027): exact in half hours; in hours it counts from the last whole one, so that no hour is lost. */
+START_TEST(summer_time_of_half_an_hour_is_exact_in_half_hours) {
+  static steading_civil_step halves[2 * STEADING_HOURS_PER_YEAR];
+  steading_zone *zone = NULL;
+  const int day = 275; /* 3 October, from 0 */
+  ck_assert_int_eq(steading_zone_load("Australia/Lord_Howe", &zone, NULL), STEADING_OK);
+  steading_clock_year(2027, 1, zone, 10.5, 30, halves);
+  steading_clock_year(2027, 1, zone, 10.5, 60, hours_of_year);
+  steading_zone_free(zone);
+  for (int i = 0; i < 48; i++) { /* from 2:00 on it is half an hour ahead */
+    int minute = i * 30 + (i >= 4 ? 30 : 0);
+    ck_assert_int_eq(halves[2 * first_of(day) + i].minute, minute % 1440);
+    ck_assert_int_eq(halves[2 * first_of(day) + i].weekday, minute < 1440 ? 6 : 0);
+  }
+  for (int i = 0; i < 24; i++)
+    ck_assert_int_eq(hours_of_year[first_of(day) + i].minute, i * 60);
+}
+END_TEST
+
 Suite *clock_suite(void) {
   Suite *suite = suite_create("clock");
   TCase *tests = tcase_create("clock");
@@ -178,6 +221,8 @@ Suite *clock_suite(void) {
   tcase_add_test(tests, a_civil_29_february_is_counted_as_its_neighbour);
   tcase_add_test(tests, a_year_may_begin_in_any_month);
   tcase_add_test(tests, civil_time_is_never_more_than_an_hour_ahead);
+  tcase_add_test(tests, finer_steps_have_the_minutes_of_their_civil_hour);
+  tcase_add_test(tests, summer_time_of_half_an_hour_is_exact_in_half_hours);
   suite_add_tcase(suite, tests);
   return suite;
 }

@@ -255,6 +255,80 @@ START_TEST(loads_of_the_hub_and_of_the_meter_stay_apart_and_add_up) {
 }
 END_TEST
 
+/* Each civil month takes the energy of its bill, whatever hours its clock changes leave out or
+ * double: March and November 2027 in Denver, April and October in Sydney; in hours and in quarters,
+ * in the second year with its growth, also in a run that begins in July. The shape is that of the
+ * civil day: hour 18 takes six times what hour 3 takes, and the hours without a share nothing. */
+START_TEST(a_bill_is_met_in_each_civil_month_also_in_those_whose_clock_changes) {
+  static const char *const zones[] = {"America/Denver", "Australia/Sydney", NULL};
+  static const double offsets[] = {-7, 10, 0};
+  static const double kwh[12] = {310, 250, 333, 410, 90, 0, 120, 77, 305, 201, 407, 520};
+  static steading_civil_step steps[4 * HOURS];
+  static double power[4 * HOURS];
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = site_with(
+      weather,
+      "{ kind = \"bills\", growth_per_year = 0.1, "
+      "kwh = { 310, 250, 333, 410, 90, 0, 120, 77, 305, 201, 407, 520 }, "
+      "shape = { 0, 1, 1, 1, 2, 2, 3, 3, 3, 2, 2, 2, 2, 2, 3, 3, 4, 5, 6, 6, 5, 4, 2, 0 } }",
+      "");
+  for (int k = 0; k < 3 * 2 * 2 * 2; k++) {
+    int z = k % 3, minutes = k / 3 % 2 == 0 ? 60 : 15, month = k / 6 % 2 == 0 ? 1 : 7,
+        run_year = k / 12;
+    size_t count = (size_t)HOURS * 60 / (size_t)minutes;
+    steading_zone *zone = NULL;
+    steading_loads *loads = NULL;
+    const steading_load_year year = {.run_year = run_year,
+                                     .start_day = steading_day_number(2027, month, 1),
+                                     .first_hour = month == 1 ? 0 : 181 * 24,
+                                     .steps = steps};
+    double sums[12] = {0}, grown = run_year == 0 ? 1 : 1.1;
+    if (zones[z] != NULL)
+      ck_assert_int_eq(steading_zone_load(zones[z], &zone, NULL), STEADING_OK);
+    steading_clock_year(2027 + run_year, month, zone, offsets[z], minutes, steps);
+    ck_assert_int_eq(
+        steading_loads_gather(site->buildings, on_a_meter, NULL, minutes, &loads, NULL),
+        STEADING_OK);
+    steading_loads_year(loads, &year, power);
+    for (size_t i = 0; i < count; i++) {
+      sums[steps[i].month - 1] += power[i] * minutes / 60;
+      if (steps[i].minute / 60 == 0 || steps[i].minute / 60 == 23)
+        ck_assert_double_eq(power[i], 0);
+    }
+    for (int m = 0; m < 12; m++) ck_assert_double_eq_tol(sums[m], kwh[m] * grown, 1e-9);
+    for (size_t i = 0; i + 15 * 60 / (size_t)minutes < count; i++) {
+      size_t later = i + 15 * 60 / (size_t)minutes;
+      if (steps[i].minute != 3 * 60 || steps[later].minute != 18 * 60) continue;
+      ck_assert_double_eq_tol(power[later], 6 * power[i], 1e-12);
+    }
+    steading_loads_free(loads);
+    steading_zone_free(zone);
+  }
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* A date within the year: the load is there from its midnight on, and a year later from the
+ * beginning. */
+START_TEST(a_load_is_there_from_its_date_on) {
+  static const char *const loads[] = {
+      "{ kind = \"steady\", watts = 100, in_service = \"2027-04-11\" }",
+      "{ kind = \"daily\", kwh_per_day = 2.4, shape = \"even\", in_service = \"2027-04-11\" }",
+      "{ kind = \"refrigerators\", count = 1, kwh_per_year_each = 876, in_service = "
+      "\"2027-04-11\" }",
+      "{ kind = \"timed\", kw = 0.1, window = \"00:00-24:00\", in_service = \"2027-04-11\" }"};
+  const int first = 24 * (31 + 28 + 31 + 10);
+  clock_of(NULL, 2027, 1, 0);
+  for (int i = 0; i < 4; i++) {
+    ck_assert_double_eq_tol(loads_of_year(loads[i], 0, 0), 0.1 * (HOURS - first), 1e-9);
+    ck_assert_double_eq(kw[first - 1], 0);
+    ck_assert_double_eq_tol(kw[first], 0.1, 1e-15);
+    ck_assert_double_eq_tol(loads_of_year(loads[i], 1, 0), 876, 1e-9);
+  }
+}
+END_TEST
+
 Suite *loads_suite(void) {
   Suite *suite = suite_create("loads");
   TCase *tests = tcase_create("loads");
@@ -268,6 +342,8 @@ Suite *loads_suite(void) {
   tcase_add_test(tests, growth_compounds_from_the_second_year_on);
   tcase_add_test(tests, a_series_begins_in_january_and_repeats);
   tcase_add_test(tests, loads_of_the_hub_and_of_the_meter_stay_apart_and_add_up);
+  tcase_add_test(tests, a_bill_is_met_in_each_civil_month_also_in_those_whose_clock_changes);
+  tcase_add_test(tests, a_load_is_there_from_its_date_on);
   suite_add_tcase(suite, tests);
   return suite;
 }
