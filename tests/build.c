@@ -70,8 +70,7 @@ static steading_value read_thing(reader *r) {
   value = (steading_value){.kind = STEADING_VALUE_TABLE, .item_count = thing->count};
   value.items = steading_arena_take(&r->arena, thing->count * sizeof *value.items);
   for (size_t i = 0; i < thing->count; i++)
-    value.items[i] =
-        (steading_value){.kind = STEADING_VALUE_NUMBER, .number = thing->numbers[i]};
+    value.items[i] = (steading_value){.kind = STEADING_VALUE_NUMBER, .number = thing->numbers[i]};
   return value;
 }
 
@@ -107,8 +106,8 @@ static steading_value read_value(reader *r) {
   return value;
 }
 
-static void *from_text(const steading_spec *spec, const build_thing *things,
-                       steading_error *error, const char *format, va_list list) {
+static void *from_text(const steading_spec *spec, const build_thing *things, steading_error *error,
+                       const char *format, va_list list) {
   char *text = NULL;
   void *record = NULL;
   reader r = {.things = things};
@@ -189,12 +188,12 @@ build_flow build_flow_of(const steading_layout *at, const double *row) {
   for (size_t i = 0; i < at->hubs; i++) {
     const steading_hub_flow *hub = steading_hub_flow_of(at, row, i);
 #define ADD(name) f.name += hub->name;
-    ADD(pv_available) ADD(pv_used) ADD(pv_curtailed) ADD(battery_in) ADD(battery_out)
-    ADD(battery_loss) ADD(standby) ADD(stored_change) ADD(inverted_in) ADD(inverted)
-    ADD(idle_from_dc) ADD(idle_from_ac) ADD(inverter_loss) ADD(from_bus) ADD(to_bus)
-    ADD(stored_kwh)
+    ADD(pv_available)
+    ADD(pv_used) ADD(pv_curtailed) ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby)
+        ADD(stored_change) ADD(inverted_in) ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac)
+            ADD(inverter_loss) ADD(from_bus) ADD(to_bus) ADD(stored_kwh)
 #undef ADD
-    f.hub_load += hub->load;
+                f.hub_load += hub->load;
     f.hub_served += hub->served;
     f.hub_unserved += hub->unserved;
     f.hub_grid_free += hub->grid_free;

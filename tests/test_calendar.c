@@ -89,7 +89,8 @@ START_TEST(days_between_dates_leave_out_29_february) {
     if (month == 2 && date == 29) walked--;
     ck_assert_int_eq(steading_days_between(from, day), walked);
     ck_assert_int_eq(steading_days_between(day, from), -walked);
-    if (month == 7 && date == 1) ck_assert_double_eq(steading_years_between(from, day), year - 1999);
+    if (month == 7 && date == 1)
+      ck_assert_double_eq(steading_years_between(from, day), year - 1999);
     walked++;
   }
 }

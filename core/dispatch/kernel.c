@@ -656,6 +656,8 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
     RUN(hubs_, 1, wells_, true, true, true);  \
   else if (simple)                            \
     RUN(hubs_, 1, wells_, true, true, false); \
+  else if (roomy)                             \
+    RUN(hubs_, 1, wells_, true, false, true); \
   else                                        \
     RUN(hubs_, 1, wells_, true, false, false)
   if (!alone)

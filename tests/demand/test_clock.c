@@ -1,10 +1,9 @@
 /* Civil time of a run: the days on which clocks change, by the laws of the countries. */
-#include "demand/clock.h"
-
 #include <check.h>
 #include <stdio.h>
 
 #include "calendar.h"
+#include "demand/clock.h"
 #include "suites.h"
 
 enum { MOST_DAYS = 400 };
@@ -190,8 +189,9 @@ START_TEST(finer_steps_have_the_minutes_of_their_civil_hour) {
 }
 END_TEST
 
-/* Lord Howe Island goes half an hour ahead of UT + 10:30 (from the first Sunday of October, 3 October
- * 2027): exact in half hours; in hours it counts from the last whole one, so that no hour is lost. */
+/* Lord Howe Island goes half an hour ahead of UT + 10:30 (from the first Sunday of October, 3
+ * October 2027): exact in half hours; in hours it counts from the last whole one, so that no hour
+ * is lost. */
 START_TEST(summer_time_of_half_an_hour_is_exact_in_half_hours) {
   static steading_civil_step halves[2 * STEADING_HOURS_PER_YEAR];
   steading_zone *zone = NULL;
@@ -205,8 +205,7 @@ START_TEST(summer_time_of_half_an_hour_is_exact_in_half_hours) {
     ck_assert_int_eq(halves[2 * first_of(day) + i].minute, minute % 1440);
     ck_assert_int_eq(halves[2 * first_of(day) + i].weekday, minute < 1440 ? 6 : 0);
   }
-  for (int i = 0; i < 24; i++)
-    ck_assert_int_eq(hours_of_year[first_of(day) + i].minute, i * 60);
+  for (int i = 0; i < 24; i++) ck_assert_int_eq(hours_of_year[first_of(day) + i].minute, i * 60);
 }
 END_TEST
 

@@ -1,12 +1,11 @@
 /* Loads in civil time: energies by arithmetic over the days of a calendar. */
-#include "demand/loads.h"
-
 #include <check.h>
 #include <math.h>
 #include <stdbool.h>
 
 #include "build.h"
 #include "calendar.h"
+#include "demand/loads.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
@@ -16,8 +15,7 @@ static double kw[HOURS];
 
 static void clock_of(const char *zone_name, int year, int month, double utc_offset_h) {
   steading_zone *zone = NULL;
-  if (zone_name != NULL)
-    ck_assert_int_eq(steading_zone_load(zone_name, &zone, NULL), STEADING_OK);
+  if (zone_name != NULL) ck_assert_int_eq(steading_zone_load(zone_name, &zone, NULL), STEADING_OK);
   steading_clock_year(year, month, zone, utc_offset_h, 60, hours_of_year);
   steading_zone_free(zone);
 }
@@ -48,9 +46,9 @@ static bool on_a_hub(const void *context, const char *name, const steading_build
 /* The loads of one side in hours. */
 static steading_loads *gather(const steading_map *buildings, bool on_hub) {
   steading_loads *loads = NULL;
-  ck_assert_int_eq(steading_loads_gather(buildings, on_hub ? on_a_hub : on_a_meter, NULL, 60,
-                                         &loads, NULL),
-                   STEADING_OK);
+  ck_assert_int_eq(
+      steading_loads_gather(buildings, on_hub ? on_a_hub : on_a_meter, NULL, 60, &loads, NULL),
+      STEADING_OK);
   return loads;
 }
 
@@ -283,8 +281,7 @@ START_TEST(a_bill_is_met_in_each_civil_month_also_in_those_whose_clock_changes) 
                                      .first_hour = month == 1 ? 0 : 181 * 24,
                                      .steps = steps};
     double sums[12] = {0}, grown = run_year == 0 ? 1 : 1.1;
-    if (zones[z] != NULL)
-      ck_assert_int_eq(steading_zone_load(zones[z], &zone, NULL), STEADING_OK);
+    if (zones[z] != NULL) ck_assert_int_eq(steading_zone_load(zones[z], &zone, NULL), STEADING_OK);
     steading_clock_year(2027 + run_year, month, zone, offsets[z], minutes, steps);
     ck_assert_int_eq(
         steading_loads_gather(site->buildings, on_a_meter, NULL, minutes, &loads, NULL),
@@ -292,8 +289,7 @@ START_TEST(a_bill_is_met_in_each_civil_month_also_in_those_whose_clock_changes) 
     steading_loads_year(loads, &year, power);
     for (size_t i = 0; i < count; i++) {
       sums[steps[i].month - 1] += power[i] * minutes / 60;
-      if (steps[i].minute / 60 == 0 || steps[i].minute / 60 == 23)
-        ck_assert_double_eq(power[i], 0);
+      if (steps[i].minute / 60 == 0 || steps[i].minute / 60 == 23) ck_assert_double_eq(power[i], 0);
     }
     for (int m = 0; m < 12; m++) ck_assert_double_eq_tol(sums[m], kwh[m] * grown, 1e-9);
     for (size_t i = 0; i + 15 * 60 / (size_t)minutes < count; i++) {

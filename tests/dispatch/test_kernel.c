@@ -1,8 +1,6 @@
 /* The step loop: single steps worked out by hand, and the node equations (kernel.h)
  * recomputed here at every step of random stretches. No published numbers exist for such a rule:
  * what is checked is arithmetic and conservation. */
-#include "dispatch/kernel.h"
-
 #include <check.h>
 #include <math.h>
 #include <stdbool.h>
@@ -11,6 +9,7 @@
 
 #include "build.h"
 #include "dice.h"
+#include "dispatch/kernel.h"
 #include "suites.h"
 
 /* A stretch without limits and without losses; tests change what they are about. */
@@ -106,8 +105,8 @@ START_TEST(beside_a_battery_doubling_the_idle_draw_does_not_add_its_energy_to_th
     for (int h = 0; h < 15; h++) imported[k] += one_step(&p, &s, 0, 0, 0).import;
     ck_assert_double_ge(s.stored_kwh[0], 2);
   }
-  ck_assert_double_eq(imported[0], 0);          /* 15 h of 20 */
-  ck_assert_double_eq(imported[1], 5 * 0.5);    /* 10 h from the battery, 5 h from the grid */
+  ck_assert_double_eq(imported[0], 0);       /* 15 h of 20 */
+  ck_assert_double_eq(imported[1], 5 * 0.5); /* 10 h from the battery, 5 h from the grid */
 }
 END_TEST
 
@@ -448,7 +447,8 @@ static steading_stretch roll_stretch(dice *d, steading_state *s) {
   p.meters[0].export_limit_kw = limit_of(d, 10);
   p.grid_free_below_kw = roll_size(d, 0.1);
   roll_water(d, &p);
-  s->stored_kwh[0] = p.hubs[0].lowest_kwh + (p.hubs[0].highest_kwh - p.hubs[0].lowest_kwh) * roll(d);
+  s->stored_kwh[0] =
+      p.hubs[0].lowest_kwh + (p.hubs[0].highest_kwh - p.hubs[0].lowest_kwh) * roll(d);
   s->tank_l[0] = p.tanks[0].full_l * roll(d);
   s->filling[0] = s->tank_l[0] < p.tanks[0].start_l;
   return p;
@@ -470,7 +470,7 @@ static void roll_series(dice *d, double *pv, double *hub, double *meter) {
 typedef struct around {
   const steading_stretch *p;
   const build_flow *f;
-  double pv, hub, meter;           /* given */
+  double pv, hub, meter; /* given */
   double stored_before, tank_before;
   double slack;
 } around;
@@ -499,9 +499,9 @@ static const char *broken_equations(const around *w) {
   SAME(f->inverter_loss, idle + curve);
   SAME(f->battery_loss, f->battery_in * (1 - p->hubs[0].efficiency_in) +
                             f->battery_out * (1 / p->hubs[0].efficiency_out - 1));
-  SAME(f->stored_kwh - w->stored_before,
-       (f->battery_in * p->hubs[0].efficiency_in - f->battery_out / p->hubs[0].efficiency_out - f->standby) *
-           p->step_h);
+  SAME(f->stored_kwh - w->stored_before, (f->battery_in * p->hubs[0].efficiency_in -
+                                          f->battery_out / p->hubs[0].efficiency_out - f->standby) *
+                                             p->step_h);
   SAME(f->stored_change * p->step_h, f->stored_kwh - w->stored_before);
   SAME(f->hub_load, w->hub + (p->wells[0].hub == 0 ? f->pump : 0));
   SAME(f->meter_load, w->meter + (p->wells[0].meter == 0 ? f->pump : 0));
@@ -559,8 +559,9 @@ static const char *broken_rule(const around *w) {
                   f->stored_kwh <= fmax(p->hubs[0].floor_kwh, p->hubs[0].lowest_kwh) + loose;
   double left = fmin(w->pv, p->hubs[0].pv_kw) - f->pv_used;
   double above_floor = w->stored_before - f->standby * p->step_h - p->hubs[0].floor_kwh;
-  double dc_can = fmin(w->pv, p->hubs[0].pv_kw) +
-                  fmin(p->hubs[0].discharge_kw, fmax(above_floor, 0) * p->hubs[0].efficiency_out / p->step_h);
+  double dc_can =
+      fmin(w->pv, p->hubs[0].pv_kw) +
+      fmin(p->hubs[0].discharge_kw, fmax(above_floor, 0) * p->hubs[0].efficiency_out / p->step_h);
   if (is_off) {
     HOLDS(dc_can < p->hubs[0].idle_kw + loose);
     HOLDS(p->hubs[0].pass_through_kw < p->hubs[0].idle_kw ||
@@ -568,9 +569,11 @@ static const char *broken_rule(const around *w) {
   }
   HOLDS(is_off || f->from_bus <= loose || is_full || (is_empty && left <= loose));
   if (left > loose) {
-    HOLDS(f->battery_in >= p->hubs[0].charge_kw - loose || f->stored_kwh >= p->hubs[0].highest_kwh - loose);
-    HOLDS(is_off || is_full || p->hubs[0].pass_through_kw == 0 ||
-          (f->to_bus >= f->meter_load - loose && f->export >= p->meters[0].export_limit_kw - loose));
+    HOLDS(f->battery_in >= p->hubs[0].charge_kw - loose ||
+          f->stored_kwh >= p->hubs[0].highest_kwh - loose);
+    HOLDS(
+        is_off || is_full || p->hubs[0].pass_through_kw == 0 ||
+        (f->to_bus >= f->meter_load - loose && f->export >= p->meters[0].export_limit_kw - loose));
     HOLDS(is_off || is_full || p->wells[0].hub < 0 || f->pump >= p->wells[0].pump_kw - loose ||
           f->tank_level_l >= p->tanks[0].surplus_l - loose);
   }
@@ -592,10 +595,12 @@ START_TEST(the_nodes_and_the_rule_hold_at_every_step_of_random_stretches) {
     roll_series(&d, pv, hub, meter);
     run_steps(&p, &s, STEPS, pv, hub, meter, flows);
     for (int i = 0; i < STEPS; i++) {
-      around w = {&p,    &flows[i],         pv[i],         hub[i],
-                  meter[i], before.stored_kwh[0], before.tank_l[0], 0};
+      around w = {&p, &flows[i], pv[i], hub[i], meter[i], before.stored_kwh[0], before.tank_l[0],
+                  0};
       w.slack = 1e-9 * (1 + pv[i] + hub[i] + meter[i] + p.wells[0].pump_kw + p.hubs[0].highest_kwh);
-      if (p.wells[0].pump_kw > 0) w.slack += 1e-12 * (p.tanks[0].full_l + p.wells[0].pump_l_per_step) * (1 + p.wells[0].pump_kw);
+      if (p.wells[0].pump_kw > 0)
+        w.slack +=
+            1e-12 * (p.tanks[0].full_l + p.wells[0].pump_l_per_step) * (1 + p.wells[0].pump_kw);
       broken = broken_equations(&w);
       if (broken == NULL) broken = broken_limits(&w);
       if (broken == NULL) broken = broken_rule(&w);
@@ -620,8 +625,7 @@ START_TEST(a_stretch_cut_into_pieces_gives_the_same_bits) {
     t = s;
     roll_series(&d, pv, hub, meter);
     run_steps(&p, &s, STEPS, pv, hub, meter, whole);
-    for (int i = 0; i < STEPS; i++)
-      run_steps(&p, &t, 1, pv + i, hub + i, meter + i, pieces + i);
+    for (int i = 0; i < STEPS; i++) run_steps(&p, &t, 1, pv + i, hub + i, meter + i, pieces + i);
     ck_assert_mem_eq(whole, pieces, sizeof whole);
   }
 }

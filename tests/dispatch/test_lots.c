@@ -31,7 +31,8 @@ static steading_weather *sunny(void) {
 }
 
 /* A hub with a battery of modules of 5 kWh and a steady load of `watts`. */
-static const steading_site *with_battery(steading_weather *weather, const char *lots, double watts) {
+static const steading_site *with_battery(steading_weather *weather, const char *lots,
+                                         double watts) {
   return build_site(
       weather,
       "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
@@ -47,12 +48,13 @@ static double missed(const steading_run *run, double stored_at_start) {
   const build_month t = build_total(run);
   const double after = build_step(run, run->step_count - 1).stored_kwh;
   return t.sum.pv_used + t.sum.import + t.delivered_kwh - t.sum.hub_served - t.sum.meter_served -
-         t.sum.export - t.sum.inverter_loss - t.sum.battery_loss - t.sum.standby -
-         t.removed_kwh - (after - stored_at_start);
+         t.sum.export - t.sum.inverter_loss - t.sum.battery_loss - t.sum.standby - t.removed_kwh -
+         (after - stored_at_start);
 }
 
 /* Two modules half way between 2 and 10 kWh hold 6. On 15 March two come with 0.4 of 10 kWh: 10.
- * On 1 June the first two leave: half of the four modules take half of what is stored, 5. On 2 June the last two come with the usual 0.3: 3. */
+ * On 1 June the first two leave: half of the four modules take half of what is stored, 5. On 2 June
+ * the last two come with the usual 0.3: 3. */
 START_TEST(modules_bring_their_charge_and_take_their_share_at_midnight) {
   steading_weather *weather = build_dark_weather();
   const steading_site *site =
@@ -77,8 +79,8 @@ START_TEST(modules_bring_their_charge_and_take_their_share_at_midnight) {
    * January, 8 of 20 in December */
   ck_assert_double_eq_tol(build_months(run, 0, 1).lowest_charge, 0.6, 1e-12);
   ck_assert_double_eq_tol(build_months(run, 11, 1).lowest_charge, 0.4, 1e-12);
-  ck_assert_double_eq_tol(run->hub_months[2].capacity_kwh_steps,
-                          10 * 14 * DAY + 20 * 17 * DAY, 1e-9);
+  ck_assert_double_eq_tol(run->hub_months[2].capacity_kwh_steps, 10 * 14 * DAY + 20 * 17 * DAY,
+                          1e-9);
   ck_assert_double_eq_tol(run->hub_months[5].capacity_kwh_steps, 10 * DAY + 20 * 29 * DAY, 1e-9);
   steading_run_release(run);
   steading_record_release(site);
@@ -90,8 +92,8 @@ END_TEST
 START_TEST(what_modules_bring_is_used_and_the_balance_holds) {
   steading_weather *weather = build_dark_weather();
   const steading_site *site = with_battery(
-      weather,
-      "{ count = 1 }, { count = 1, in_service = \"2027-02-10\", delivered_charge = 1 }", 6000);
+      weather, "{ count = 1 }, { count = 1, in_service = \"2027-02-10\", delivered_charge = 1 }",
+      6000);
   steading_run *run = build_run(site, "{ start = \"2027-01\", keep = \"steps\" }");
   size_t at = hour_of(2, 10);
   ck_assert_double_eq_tol(build_step(run, at - 1).stored_kwh, 1, 1e-9);
@@ -164,7 +166,8 @@ START_TEST(units_panels_pumps_and_tanks_come_and_go_on_their_day) {
       "temp_coefficient_per_c = -0.004, degradation_per_year = 0 }, lots = { { count = 2 }, "
       "{ count = 3, in_service = \"2027-04-11\" }, { count = 1, retired = \"2027-08-09\" } } } } } "
       "}, buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 9000 } } } }, "
-      "water = { wells = { w = { meter = \"m\", lift_m = 50, flow_l_per_min = 10, efficiency = 0.4, "
+      "water = { wells = { w = { meter = \"m\", lift_m = 50, flow_l_per_min = 10, efficiency = "
+      "0.4, "
       "lots = { { count = 1 }, { count = 1, in_service = \"2027-03-03\" } } } }, "
       "tanks = { t = { litres = 500, fed_by = \"w\", start_below = 0.999, stop_above = 1, "
       "lots = { { count = 2 }, { count = 1, in_service = \"2027-06-06\" }, "
@@ -198,17 +201,19 @@ START_TEST(panels_yield_in_proportion_to_those_in_service) {
       "temp_coefficient_per_c = -0.004 }, lots = { %s } } } } } }";
   steading_weather *weather = sunny();
   const steading_site *one = build_site(weather, format, "{ count = 1 }");
-  const steading_site *more = build_site(weather, format,
-                                         "{ count = 2 }, { count = 3, in_service = \"2027-04-11\" }, "
-                                         "{ count = 1, retired = \"2028-08-09\" }");
+  const steading_site *more =
+      build_site(weather, format,
+                 "{ count = 2 }, { count = 3, in_service = \"2027-04-11\" }, "
+                 "{ count = 1, retired = \"2028-08-09\" }");
   steading_run *a = build_run(one, "{ start = \"2027-01\", years = 2, keep = \"steps\" }");
   steading_run *b = build_run(more, "{ start = \"2027-01\", years = 2, keep = \"steps\" }");
   for (size_t i = 0; i < 2 * HOURS; i++) {
-    /* in the second year the first ones have lost 0.5 %, those of April 264 of 365 days' part of it:
-     * they count from their own date, at the start of each year */
+    /* in the second year the first ones have lost 0.5 %, those of April 264 of 365 days' part of
+     * it: they count from their own date, at the start of each year */
     double old = i < HOURS ? 1 : 0.995, age = 265.0 / 365;
     double young = i < HOURS ? 1 : pow(0.995, age);
-    double panels = (i < HOURS + hour_of(8, 9) ? 3 : 2) * old + (i < hour_of(4, 11) ? 0 : 3) * young;
+    double panels =
+        (i < HOURS + hour_of(8, 9) ? 3 : 2) * old + (i < hour_of(4, 11) ? 0 : 3) * young;
     double unit = build_step(a, i).pv_available / old;
     ck_assert_double_eq_tol(build_step(b, i).pv_available, panels * unit, 1e-9);
   }
@@ -220,8 +225,8 @@ START_TEST(panels_yield_in_proportion_to_those_in_service) {
 }
 END_TEST
 
-/* A tank that arrives is empty: 1000 l that hold 500 become 1500 that hold 500; one of three takes a
- * third. Nobody draws and no pump runs. */
+/* A tank that arrives is empty: 1000 l that hold 500 become 1500 that hold 500; one of three takes
+ * a third. Nobody draws and no pump runs. */
 START_TEST(tanks_arrive_empty_and_take_their_share_of_water) {
   steading_weather *weather = build_dark_weather();
   const steading_site *site = build_site(
@@ -244,7 +249,8 @@ START_TEST(tanks_arrive_empty_and_take_their_share_of_water) {
 }
 END_TEST
 
-/* --- lots of one day --------------------------------------------------------------------------- */
+/* --- lots of one day ---------------------------------------------------------------------------
+ */
 
 static steading_run *run_of_lots(steading_weather *weather, const char *units, const char *panels,
                                  const char *modules) {
@@ -277,8 +283,8 @@ START_TEST(lots_of_one_day_equal_one_bigger_lot_to_the_bit) {
       snprintf(when, sizeof when, "in_service = \"2027-%02d-%02d\"%s", 2 + (int)(10 * roll(&d)),
                1 + (int)(28 * roll(&d)), roll(&d) < 0.4 ? ", retired = \"2028-05-17\"" : "");
       snprintf(whole[k], sizeof whole[k], "{ count = 2 }, { count = %d, %s }", a + b, when);
-      snprintf(split[k], sizeof split[k],
-               "{ count = 2 }, { count = %d, %s }, { count = %d, %s }", a, when, b, when);
+      snprintf(split[k], sizeof split[k], "{ count = 2 }, { count = %d, %s }, { count = %d, %s }",
+               a, when, b, when);
     }
     x = run_of_lots(weather, whole[0], whole[1], whole[2]);
     y = run_of_lots(weather, split[0], split[1], split[2]);
@@ -292,7 +298,8 @@ START_TEST(lots_of_one_day_equal_one_bigger_lot_to_the_bit) {
 }
 END_TEST
 
-/* --- what cannot be ----------------------------------------------------------------------------- */
+/* --- what cannot be -----------------------------------------------------------------------------
+ */
 
 START_TEST(a_charge_outside_the_usable_range_is_refused) {
   steading_weather *weather = build_dark_weather();

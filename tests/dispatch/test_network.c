@@ -13,7 +13,14 @@
 #include "reference_step.h"
 #include "suites.h"
 
-enum { STRETCHES = 10000, STEPS = 100, MOST_HUBS = 4, MOST_METERS = 3, MOST_WELLS = 3, MOST_TANKS = 5 };
+enum {
+  STRETCHES = 10000,
+  STEPS = 100,
+  MOST_HUBS = 4,
+  MOST_METERS = 3,
+  MOST_WELLS = 3,
+  MOST_TANKS = 5
+};
 
 /* --- random stretches ------------------------------------------------------------------------- */
 
@@ -208,8 +215,8 @@ static const char *broken_hub(const around *w, size_t i) {
   SAME(idle, is_off ? 0 : p->idle_kw);
   HOLDS(!is_off || f->inverted == 0);
   SAME(f->inverter_loss, idle + curve);
-  SAME(f->battery_loss, f->battery_in * (1 - p->efficiency_in) +
-                            f->battery_out * (1 / p->efficiency_out - 1));
+  SAME(f->battery_loss,
+       f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1));
   SAME(f->stored_kwh - w->before->stored_kwh[i],
        (f->battery_in * p->efficiency_in - f->battery_out / p->efficiency_out - f->standby) * h);
   SAME(f->stored_change * h, f->stored_kwh - w->before->stored_kwh[i]);
@@ -241,8 +248,7 @@ static const char *broken_hub(const around *w, size_t i) {
   /* the battery serves the hub's loads alone */
   MOST(f->battery_out > 0 ? f->to_bus : 0, 0);
   HOLDS(f->loss_of_load == (f->unserved > 0 ? 1 : 0));
-  HOLDS(f->grid_free ==
-        (f->from_bus <= w->p->grid_free_below_kw && f->unserved <= 0 ? 1 : 0));
+  HOLDS(f->grid_free == (f->from_bus <= w->p->grid_free_below_kw && f->unserved <= 0 ? 1 : 0));
   return NULL;
 }
 
@@ -309,8 +315,8 @@ static const char *broken_site(const around *w) {
   double sum = 0, import = 0, lost = 0;
   for (size_t i = 0; i < w->p->hub_count; i++) {
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
-    sum += f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby -
-           f->stored_change;
+    sum +=
+        f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
     lost += f->unserved;
   }
   for (size_t m = 0; m < w->p->meter_count; m++) {
@@ -353,14 +359,15 @@ static const char *const tank_names[] = {STEADING_TANK_FLOW_LIST(NAME_OF)};
 /* Where the kernel's row and the reference differ by more than `slack`, in words; else false. */
 static bool differs(const around *w, reference_row *r, char text[160]) {
   double slack = 1e2 * w->slack; /* the two ways back through the curve */
-#define PARTS(kind, total, all, flows_of, their, names)                                      \
-  for (size_t i = 0; i < w->p->total; i++) {                                                 \
-    size_t k = 0;                                                                            \
-    const double *mine = (const double *)flows_of(w->at, w->row, i);                         \
-    const double *other = (const double *)&(their)[i];                                       \
-    if (apart(mine, other, all, &k) <= slack) continue;                                      \
-    snprintf(text, 160, kind " %zu: %s is %.12g, expected %.12g", i, (names)[k], mine[k], other[k]); \
-    return true;                                                                             \
+#define PARTS(kind, total, all, flows_of, their, names)                                   \
+  for (size_t i = 0; i < w->p->total; i++) {                                              \
+    size_t k = 0;                                                                         \
+    const double *mine = (const double *)flows_of(w->at, w->row, i);                      \
+    const double *other = (const double *)&(their)[i];                                    \
+    if (apart(mine, other, all, &k) <= slack) continue;                                   \
+    snprintf(text, 160, kind " %zu: %s is %.12g, expected %.12g", i, (names)[k], mine[k], \
+             other[k]);                                                                   \
+    return true;                                                                          \
   }
   for (size_t i = 0; i < w->p->hub_count; i++) { /* told by flags, which are checked on their own */
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
@@ -416,8 +423,7 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
           fabs(s->stored_kwh[i] - p->hubs[i].resume_kwh) > w.slack)
         ck_abort_msg("stretch %d, step %d: hub %zu waits: %g", (int)seed, k, i, s->blocked[i]);
     for (size_t t = 0; t < p->tank_count; t++)
-      if (s->filling[t] != other.filling[t] &&
-          fabs(s->tank_l[t] - p->tanks[t].start_l) > w.slack &&
+      if (s->filling[t] != other.filling[t] && fabs(s->tank_l[t] - p->tanks[t].start_l) > w.slack &&
           fabs(s->tank_l[t] - p->tanks[t].stop_l) > w.slack)
         ck_abort_msg("stretch %d, step %d: tank %zu fills: %g", (int)seed, k, t, s->filling[t]);
   }
@@ -451,8 +457,8 @@ static size_t moved(size_t i, int at) { return at >= 0 && (int)i >= at ? i + 1 :
 static bool same_rows(const steading_layout *a, const double *row, const steading_layout *b,
                       const double *longer, const added *n) {
   bool same = memcmp(row, longer, STEADING_SITE_FLOWS * sizeof *row) == 0;
-#define SAME_PARTS(count, flow_of, type, at)                                      \
-  for (size_t i = 0; i < a->count; i++)                                           \
+#define SAME_PARTS(count, flow_of, type, at) \
+  for (size_t i = 0; i < a->count; i++)      \
     same = same && memcmp(flow_of(a, row, i), flow_of(b, longer, moved(i, at)), sizeof(type)) == 0;
   SAME_PARTS(hubs, steading_hub_flow_of, steading_hub_flow, n->hub)
   SAME_PARTS(meters, steading_meter_flow_of, steading_meter_flow, n->meter)
@@ -474,12 +480,12 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
   memmove(in->hub[at + 1], in->hub[at], (p->hub_count - (size_t)at) * sizeof in->hub[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
   memset(in->hub[at], 0, sizeof in->hub[0]);
-  p->hubs[at] = (steading_hub_stretch){.efficiency_in = 1,
-                                       .efficiency_out = 1,
-                                       .exports = 1,
-                                       .order = {STEADING_TO_WATER, STEADING_TO_BATTERY,
-                                                 STEADING_TO_BUS},
-                                       .meter = meter};
+  p->hubs[at] =
+      (steading_hub_stretch){.efficiency_in = 1,
+                             .efficiency_out = 1,
+                             .exports = 1,
+                             .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS},
+                             .meter = meter};
   s->stored_kwh[at] = s->blocked[at] = 0;
   p->hub_count++;
   for (size_t w = 0; w < p->well_count; w++)
@@ -514,11 +520,10 @@ static void add_tank(steading_stretch *p, steading_state *s, int w, int at) {
 
 /* A well without a pump, at the end, with a tank of nothing. */
 static void add_well(steading_stretch *p, steading_state *s) {
-  p->wells[p->well_count++] =
-      (steading_well_stretch){.hub = p->hub_count > 0 ? 0 : -1,
-                              .meter = p->hub_count > 0 ? -1 : 0,
-                              .first_tank = (int)p->tank_count,
-                              .tanks = 0};
+  p->wells[p->well_count++] = (steading_well_stretch){.hub = p->hub_count > 0 ? 0 : -1,
+                                                      .meter = p->hub_count > 0 ? -1 : 0,
+                                                      .first_tank = (int)p->tank_count,
+                                                      .tanks = 0};
   add_tank(p, s, (int)p->well_count - 1, (int)p->tank_count);
 }
 
@@ -577,7 +582,8 @@ START_TEST(a_meter_on_which_nothing_stands_changes_nothing_else_to_the_bit) {
 }
 END_TEST
 
-/* A tank of nothing may stand anywhere in the row of a well; a well of nothing stands at the end. */
+/* A tank of nothing may stand anywhere in the row of a well; a well of nothing stands at the end.
+ */
 START_TEST(wells_and_tanks_of_nothing_change_nothing_else_to_the_bit) {
   static inputs in, more;
   for (int i = 0; i < ABSENT; i++) {
@@ -679,8 +685,8 @@ START_TEST(waiting_for_resume_survives_a_stretch_without_it_in_every_body) {
     bare = p;
     roll_floor(&d, &bare.hubs[0]);
     bare.hubs[0].resume_kwh = bare.hubs[0].floor_kwh;
-    p.hubs[0].resume_kwh = p.hubs[0].floor_kwh +
-                           0.9 * (p.hubs[0].highest_kwh - p.hubs[0].floor_kwh);
+    p.hubs[0].resume_kwh =
+        p.hubs[0].floor_kwh + 0.9 * (p.hubs[0].highest_kwh - p.hubs[0].floor_kwh);
     q = p;
     bare_q = bare;
     t = s;

@@ -16,14 +16,14 @@ static steading_layout at;
 static steading_stretch lossless(size_t hubs, size_t meters) {
   steading_stretch p = {.step_h = 1, .hub_count = hubs, .meter_count = meters};
   for (size_t i = 0; i < hubs; i++)
-    p.hubs[i] = (steading_hub_stretch){
-        .ac_kw = 1000,
-        .pv_kw = 1000,
-        .pass_through_kw = 1000,
-        .efficiency_in = 1,
-        .efficiency_out = 1,
-        .exports = 1,
-        .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}};
+    p.hubs[i] =
+        (steading_hub_stretch){.ac_kw = 1000,
+                               .pv_kw = 1000,
+                               .pass_through_kw = 1000,
+                               .efficiency_in = 1,
+                               .efficiency_out = 1,
+                               .exports = 1,
+                               .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}};
   for (size_t m = 0; m < meters; m++)
     p.meters[m] = (steading_meter_stretch){.import_limit_kw = 1000};
   return p;
@@ -38,15 +38,15 @@ static void add_battery(steading_stretch *p, size_t i, double kwh, double floor_
 /* A pump of `kw` that fills a row of tanks. */
 static void add_well(steading_stretch *p, int hub, int meter, double kw, double litres_per_h,
                      int tanks) {
-  p->wells[p->well_count++] = (steading_well_stretch){
-      .pump_kw = kw,
-      .per_pump_kw = 1 / kw,
-      .pump_l_per_step = litres_per_h * p->step_h,
-      .per_pump_l_per_step = 1 / (litres_per_h * p->step_h),
-      .hub = hub,
-      .meter = meter,
-      .first_tank = (int)p->tank_count,
-      .tanks = tanks};
+  p->wells[p->well_count++] =
+      (steading_well_stretch){.pump_kw = kw,
+                              .per_pump_kw = 1 / kw,
+                              .pump_l_per_step = litres_per_h * p->step_h,
+                              .per_pump_l_per_step = 1 / (litres_per_h * p->step_h),
+                              .hub = hub,
+                              .meter = meter,
+                              .first_tank = (int)p->tank_count,
+                              .tanks = tanks};
   p->tank_count += (size_t)tanks;
 }
 
@@ -217,14 +217,14 @@ START_TEST(a_transfer_moves_the_whole_load_to_the_bus) {
 END_TEST
 
 /* 3 kWh above the floor of 2: 2 kW in the first hour, 1 kW in the second, with which the battery is
- * at its floor. From there it waits for 6 kWh: 3 hours of 1.5 kW of sun bring 2 + 4.5 = 6.5, and
- * the fourth is served. In transfers the sun charges while the load is on the bus. */
+ * at its floor. From there it waits for 6 kWh: the load stays on the bus even when 2.5 kW of sun
+ * could carry it, and the sun charges: 2 + 1.5 + 2.5 = 6. Then sun and battery serve it again. */
 START_TEST(a_transferred_load_stays_on_the_bus_until_resume) {
   steading_stretch p = lossless(1, 1);
   steading_state s = {.stored_kwh = {5}};
-  static const double sun[] = {0, 0, 1.5, 1.5, 1.5, 0};
-  static const double import[] = {0, 1, 2, 2, 2, 0};
-  static const double stored[] = {3, 2, 3.5, 5, 6.5, 4.5};
+  static const double sun[] = {0, 0, 1.5, 2.5, 1.5, 0};
+  static const double import[] = {0, 1, 2, 2, 0, 0};
+  static const double stored[] = {3, 2, 3.5, 6, 5.5, 3.5};
   add_battery(&p, 0, 10, 2, 4);
   p.hubs[0].transfers = 1;
   p.hubs[0].resume_kwh = 6;

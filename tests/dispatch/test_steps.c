@@ -39,7 +39,8 @@ static size_t hour_of(int month, int day) {
   return DAY * (size_t)(steading_days_before_month[month - 1] + day - 1);
 }
 
-/* --- finer steps ------------------------------------------------------------------------------- */
+/* --- finer steps -------------------------------------------------------------------------------
+ */
 
 /* Nothing here changes within an hour, and there is no store and no limit: the energies do not
  * depend on the step. */
@@ -89,8 +90,8 @@ START_TEST(a_site_that_is_constant_within_the_hour_has_the_same_energy_in_all_st
 }
 END_TEST
 
-/* Quarters of 0, 1, 2, 3 kW: an hour has their mean of 1.5, half hours 0.5 and 2.5, five minutes the
- * quarter that they lie in, and ten minutes what they share with each. */
+/* Quarters of 0, 1, 2, 3 kW: an hour has their mean of 1.5, half hours 0.5 and 2.5, five minutes
+ * the quarter that they lie in, and ten minutes what they share with each. */
 START_TEST(a_series_is_averaged_over_longer_steps_and_held_over_shorter_ones) {
   static const double tens[6] = {0, 0.5, 1, 2, 2.5, 3}, halves[2] = {0.5, 2.5};
   static double numbers[4 * HOURS];
@@ -145,8 +146,8 @@ START_TEST(a_series_of_ten_minutes_keeps_its_energy_in_quarters) {
 }
 END_TEST
 
-/* 17:05 to 18:35 are 18 steps of five minutes; of the hours 17 and 18 it is 55 and 35 minutes, of the
- * quarters 17:00 and 18:30 two and one thirds. 1.5 h a day in all steps. */
+/* 17:05 to 18:35 are 18 steps of five minutes; of the hours 17 and 18 it is 55 and 35 minutes, of
+ * the quarters 17:00 and 18:30 two and one thirds. 1.5 h a day in all steps. */
 START_TEST(a_timer_keeps_its_minutes) {
   steading_weather *weather = build_dark_weather();
   const steading_site *site = build_site(
@@ -157,8 +158,8 @@ START_TEST(a_timer_keeps_its_minutes) {
     char options[96];
     size_t a_day = 1440 / (size_t)lengths[k];
     steading_run *run = NULL;
-    snprintf(options, sizeof options, "{ start = \"2027-01\", step_minutes = %d, keep = \"steps\" }",
-             lengths[k]);
+    snprintf(options, sizeof options,
+             "{ start = \"2027-01\", step_minutes = %d, keep = \"steps\" }", lengths[k]);
     run = build_run(site, options);
     ck_assert_double_eq_tol(build_total(run).sum.import * lengths[k] / 60, 365 * 1.5 * 2, 1e-8);
     for (size_t i = 0; i < a_day; i++) {
@@ -203,11 +204,13 @@ START_TEST(a_battery_lasts_as_long_in_finer_steps) {
 }
 END_TEST
 
-/* --- what is kept -------------------------------------------------------------------------------- */
+/* --- what is kept --------------------------------------------------------------------------------
+ */
 
 static const char *const battery_and_sun =
     "{ weather = @0, meters = { m = { export_limit_kw = 1 } }, hubs = { h = { meter = \"m\", "
-    "inverter = { unit = { ac_kw = 5, idle_w = 30, efficiency = { at_10 = 0.9, at_100 = 0.95 } } }, "
+    "inverter = { unit = { ac_kw = 5, idle_w = 30, efficiency = { at_10 = 0.9, at_100 = 0.95 } } "
+    "}, "
     "arrays = { { tilt_deg = 30, azimuth_deg = 180, module = { watts = 400, "
     "temp_coefficient_per_c = -0.004 }, lots = { { count = 9 } } } }, "
     "battery = { module = { kwh = 5, charge_kw = 2.5, discharge_kw = 2.5, "
@@ -220,8 +223,8 @@ static const char *const battery_and_sun =
 START_TEST(from_and_to_keep_a_piece_of_the_same_steps) {
   steading_weather *weather = sunny();
   const steading_site *site = build_site(weather, "%s", battery_and_sun);
-  steading_run *all = build_run(
-      site, "{ start = \"2027-07\", years = 2, step_minutes = 15, keep = \"steps\" }");
+  steading_run *all =
+      build_run(site, "{ start = \"2027-07\", years = 2, step_minutes = 15, keep = \"steps\" }");
   steading_run *some = build_run(site,
                                  "{ start = \"2027-07\", years = 2, step_minutes = 15, "
                                  "keep = \"steps\", from = \"2028-02-09\", to = \"2028-03-01\" }");
@@ -253,8 +256,8 @@ END_TEST
 START_TEST(months_of_quarter_hours_are_the_sums_of_their_steps) {
   steading_weather *weather = sunny();
   const steading_site *site = build_site(weather, "%s", battery_and_sun);
-  steading_run *run = build_run(
-      site, "{ start = \"2028-01\", step_minutes = 15, keep = \"steps\" }");
+  steading_run *run =
+      build_run(site, "{ start = \"2028-01\", step_minutes = 15, keep = \"steps\" }");
   size_t at = 0;
   for (size_t m = 0; m < 12; m++) {
     size_t steps = 96 * (size_t)(steading_days_before_month[m + 1] - steading_days_before_month[m]);
@@ -277,7 +280,8 @@ START_TEST(months_of_quarter_hours_are_the_sums_of_their_steps) {
 }
 END_TEST
 
-/* --- reserve and floors -------------------------------------------------------------------------- */
+/* --- reserve and floors --------------------------------------------------------------------------
+ */
 
 static const steading_site *with_rules(steading_weather *weather, const char *meter,
                                        const char *rules) {
@@ -296,16 +300,19 @@ static const steading_site *with_rules(steading_weather *weather, const char *me
  * April: 1.5 and 0.5 kWh. The power is that of the battery, never less. */
 START_TEST(a_reserve_is_a_floor_by_month_and_no_cap_on_power) {
   steading_weather *weather = build_dark_weather();
-  const steading_site *site = with_rules(
-      weather, "",
-      "battery_floor = 0.1, reserve = { 0.6, 0.3, 0.8, 0.05, 0, 0, 0, 0, 0, 0, 0, 0 }");
+  const steading_site *site =
+      with_rules(weather, "",
+                 "battery_floor = 0.1, reserve = { 0.6, 0.3, 0.8, 0.05, 0, 0, 0, 0, 0, 0, 0, 0 }");
   steading_run *run = build_run(
       site, "{ start = \"2027-01\", keep = \"steps\", initial = { state_of_charge = 0.9 } }");
   static const struct {
     int month;
     double out[3], left;
-  } months[] = {{1, {1.5, 1.5, 0}, 6}, {2, {1.5, 1.5, 0}, 3}, {3, {0, 0, 0}, 3},
-                {4, {1.5, 0.5, 0}, 1}, {5, {0, 0, 0}, 1}};
+  } months[] = {{1, {1.5, 1.5, 0}, 6},
+                {2, {1.5, 1.5, 0}, 3},
+                {3, {0, 0, 0}, 3},
+                {4, {1.5, 0.5, 0}, 1},
+                {5, {0, 0, 0}, 1}};
   for (size_t k = 0; k < sizeof months / sizeof months[0]; k++)
     for (size_t h = 0; h < 3; h++) {
       build_flow f = build_step(run, hour_of(months[k].month, 1) + h);
@@ -321,7 +328,8 @@ START_TEST(a_reserve_is_a_floor_by_month_and_no_cap_on_power) {
 }
 END_TEST
 
-/* --- planned outages ----------------------------------------------------------------------------- */
+/* --- planned outages -----------------------------------------------------------------------------
+ */
 
 /* Mondays of June, 10:00 to 14:00 civil time, which in Denver's summer is 9:00 to 13:00 standard.
  * The battery rests at its floor of 0.5 until 7 June, the first Monday; then it serves at 1.5 kW
@@ -340,9 +348,9 @@ START_TEST(an_outage_follows_civil_time_and_ends_at_its_own_floor) {
   static const double out[] = {0, 1.5, 1.5, 1, 0, 0};
   int down = 0;
   ck_assert_int_eq(steading_zone_load("America/Denver", &zone, NULL), STEADING_OK);
-  run = run_in(site,
-               "{ start = \"2027-01\", keep = \"steps\", initial = { state_of_charge = 0.5 } }",
-               zone, &error);
+  run =
+      run_in(site, "{ start = \"2027-01\", keep = \"steps\", initial = { state_of_charge = 0.5 } }",
+             zone, &error);
   ck_assert_ptr_nonnull(run);
   for (size_t k = 0; k < 6; k++) {
     build_flow f = build_step(run, hour_of(6, 7) + 8 + k);
@@ -414,7 +422,8 @@ START_TEST(an_outage_is_of_one_meter) {
 }
 END_TEST
 
-/* --- things that come later ---------------------------------------------------------------------- */
+/* --- things that come later ----------------------------------------------------------------------
+ */
 
 /* From 10 March the building, its second load from 1 May: a date of either counts, the later one.
  * Loads that grow do so with the years of the run. */
@@ -446,8 +455,7 @@ END_TEST
 Suite *steps_suite(void) {
   Suite *suite = suite_create("steps");
   TCase *tests = tcase_create("steps");
-  tcase_add_test(tests,
-                 a_site_that_is_constant_within_the_hour_has_the_same_energy_in_all_steps);
+  tcase_add_test(tests, a_site_that_is_constant_within_the_hour_has_the_same_energy_in_all_steps);
   tcase_add_test(tests, a_series_is_averaged_over_longer_steps_and_held_over_shorter_ones);
   tcase_add_test(tests, a_series_of_ten_minutes_keeps_its_energy_in_quarters);
   tcase_add_test(tests, a_timer_keeps_its_minutes);

@@ -37,14 +37,16 @@ static double least_import_kwh(const steading_stretch *p, double stored_kwh, int
   Clp_Simplex *model = Clp_newModel();
   double import = 0;
   for (int t = 0; t < count; t++) {
-    const double in[2] = {-1, -p->hubs[0].efficiency_in}, out[2] = {1, 1 / p->hubs[0].efficiency_out};
+    const double in[2] = {-1, -p->hubs[0].efficiency_in},
+                 out[2] = {1, 1 / p->hubs[0].efficiency_out};
     const double *column[2] = {in, out};
     at_least[2 * t] = load[t] - pv[t];
     at_most[2 * t] = HUGE_VAL;
     at_least[2 * t + 1] = at_most[2 * t + 1] = t == 0 ? stored_kwh : 0;
     for (int c = 0; c < 2; c++) {
       start[4 * t + c] = k;
-      highest[4 * t + c] = c == 0 ? fmin(p->hubs[0].charge_kw, pv[t]) : p->hubs[0].discharge_kw; /* sun only */
+      highest[4 * t + c] =
+          c == 0 ? fmin(p->hubs[0].charge_kw, pv[t]) : p->hubs[0].discharge_kw; /* sun only */
       for (int r = 0; r < 2; r++, k++) {
         row[k] = 2 * t + r;
         value[k] = column[c][r];
@@ -171,7 +173,8 @@ START_TEST(random_weeks_of_the_rule_equal_the_optimum) {
 }
 END_TEST
 
-/* --- a bound that no rule beats ------------------------------------------------------------------- */
+/* --- a bound that no rule beats
+ * ------------------------------------------------------------------- */
 
 enum { WEEK = 168, MOST_HUBS = 3 };
 
@@ -204,9 +207,9 @@ static void roll_hub(dice *d, steading_hub_stretch *h) {
 }
 
 /* All hubs as one store with the best of their efficiencies, no losses of inverters and no draw of
- * its own, which may be emptied to its lowest charge. The programme may do with it what the hubs did
- * together, or charge less where it would overflow; so what they imported and left unserved is never
- * less than its optimum. */
+ * its own, which may be emptied to its lowest charge. The programme may do with it what the hubs
+ * did together, or charge less where it would overflow; so what they imported and left unserved is
+ * never less than its optimum. */
 static steading_stretch pooled(const steading_stretch *p) {
   steading_stretch all = store(0, 0, 0, 0, 0);
   steading_hub_stretch *to = &all.hubs[0];
