@@ -183,10 +183,13 @@ int steading_lua_appraise(lua_State *L) {
   steading_lua_strict(L, "verdict.why");
   lua_setfield(L, -2, "why");
   push_cash_flow(L, v, plan);
+  steading_lua_frame_of_run(L, 1);
   lua_setfield(L, -2, "cash_flow");
   push_bought(L, v, plan);
+  steading_lua_frame_of_run(L, 1);
   lua_setfield(L, -2, "purchases");
   push_escalations(L, v, plan);
+  steading_lua_frame_of_run(L, 1);
   lua_setfield(L, -2, "escalations");
   push_warnings(L, v, plan);
   lua_setfield(L, -2, "warnings");

@@ -26,8 +26,10 @@ static size_t add_head(heads *h, const char *name, bool is_text) {
 }
 
 static steading_table *push_frame(lua_State *L, const steading_run *run, const heads *h) {
-  return steading_lua_push_frame(L, h->count, h->names, h->is_text, run->site->name,
-                                 run->site->currency);
+  steading_table *table = steading_lua_push_frame(L, h->count, h->names, h->is_text,
+                                                  run->site->name, run->site->currency);
+  steading_lua_frame_of_run(L, 1);
+  return table;
 }
 
 static size_t add_row(lua_State *L, steading_table *table) {

@@ -18,7 +18,8 @@ static const char row_type[] = "steading.row";
 
 typedef struct frame {
   steading_table *table;
-} frame; /* user values: the site's name and currency, for the file beside a written frame */
+} frame; /* user values: the site's name and currency, and the run, for the file beside a written
+            frame; nil without one */
 
 static frame *check_frame(lua_State *L) { return luaL_checkudata(L, 1, type_name); }
 
@@ -29,10 +30,16 @@ static int frame_gc(lua_State *L) {
   return 0;
 }
 
+void steading_lua_frame_of_run(lua_State *L, int run) {
+  if (luaL_testudata(L, -1, type_name) == NULL) return;
+  lua_pushvalue(L, run);
+  lua_setiuservalue(L, -2, 3);
+}
+
 steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *const *names,
                                         const bool *is_text, const char *site_name,
                                         const char *currency) {
-  frame *f = lua_newuserdatauv(L, sizeof *f, 2);
+  frame *f = lua_newuserdatauv(L, sizeof *f, 3);
   f->table = NULL;
   luaL_setmetatable(L, type_name);
   lua_pushstring(L, site_name == NULL ? "" : site_name);
@@ -81,7 +88,8 @@ static void tell_size(lua_State *L, const steading_table *table) {
   if (kib > 0) lua_gc(L, LUA_GCSTEP, kib > INT_MAX ? INT_MAX : (int)kib);
 }
 
-/* A frame of these columns with the site's name and currency of the frame at `from`. */
+/* A frame of these columns with the site's name and currency, and the run, of the frame at `from`.
+ */
 static steading_table *push_kin(lua_State *L, int from, size_t count, const char *const *names,
                                 const bool *is_text) {
   steading_table *table = NULL;
@@ -89,6 +97,8 @@ static steading_table *push_kin(lua_State *L, int from, size_t count, const char
   lua_getiuservalue(L, from, 2);
   table =
       steading_lua_push_frame(L, count, names, is_text, lua_tostring(L, -2), lua_tostring(L, -1));
+  lua_getiuservalue(L, from, 3);
+  lua_setiuservalue(L, -2, 3);
   lua_replace(L, -3);
   lua_pop(L, 1);
   return table;
@@ -347,8 +357,38 @@ static void put_json(steading_writer *writer, const char *text) {
   steading_writer_put(writer, "\"", 1);
 }
 
+/* A table as a list of rows, under a name. */
+static void put_rows(steading_writer *w, const char *name, const steading_table *table) {
+  if (table == NULL) return;
+  steading_writer_print(w, ",\n  \"%s\": [", name);
+  for (size_t row = 0; row < table->rows; row++) {
+    steading_writer_print(w, "%s\n    {", row > 0 ? "," : "");
+    for (size_t c = 0; c < table->column_count; c++) {
+      const char *text = table->columns[c].texts[row];
+      steading_writer_print(w, "%s\"%s\": ", c > 0 ? ", " : " ", table->columns[c].name);
+      put_json(w, text == NULL ? "" : text);
+    }
+    steading_writer_print(w, " }");
+  }
+  steading_writer_print(w, "%s]", table->rows > 0 ? "\n  " : "");
+}
+
+/* What a run warns of and what it assumes; NULL for a frame of no run. */
+typedef struct behind {
+  const steading_table *warnings, *assumptions;
+} behind;
+
+/* The table of a result of the run at the top of the stack, which is left above it. */
+static const steading_table *push_behind(lua_State *L, const char *name) {
+  const frame *f = NULL;
+  lua_getfield(L, -1, name);
+  f = luaL_checkudata(L, -1, type_name);
+  lua_insert(L, -2);
+  return f->table;
+}
+
 static void put_meta(steading_writer *w, const steading_script *script, const frame *f,
-                     const char *file, const char *site, const char *currency) {
+                     const behind *run, const char *file, const char *site, const char *currency) {
   steading_writer_print(w, "{\n  \"file\": ");
   put_json(w, file);
   steading_writer_print(w, ",\n  \"rows\": %zu,\n  \"columns\": [", f->table->rows);
@@ -378,7 +418,10 @@ static void put_meta(steading_writer *w, const steading_script *script, const fr
     put_json(w, script->inputs[i].path);
     steading_writer_print(w, ", \"sha256\": \"%s\" }", script->inputs[i].sha256);
   }
-  steading_writer_print(w, "%s],\n  \"wall_s\": %.3f\n}\n", script->input_count > 0 ? "\n  " : "",
+  steading_writer_print(w, "%s]", script->input_count > 0 ? "\n  " : "");
+  put_rows(w, "warnings", run->warnings);
+  put_rows(w, "assumptions", run->assumptions);
+  steading_writer_print(w, ",\n  \"wall_s\": %.3f\n}\n",
                         steading_monotonic_s() - script->started_s);
 }
 
@@ -393,6 +436,7 @@ static int frame_write(lua_State *L) {
   char full[2048], meta[2100];
   size_t length = 0;
   const char *site = NULL, *currency = NULL;
+  behind run = {NULL, NULL};
   bool fits = steading_script_output_path(script, path, full, sizeof full);
   steading_lua_no_more(L, 2, "frame:write");
   lua_getiuservalue(L, 1, 1); /* stay on the stack while they are used */
@@ -403,6 +447,10 @@ static int frame_write(lua_State *L) {
   if (!fits || path_length == 0 || strlen(path) != path_length || path[path_length - 1] == '/')
     return steading_lua_fail(L, "frame:write: \"%s\" is not the path of a file", path);
   if (script->mode != STEADING_MODE_RUN) return 0;
+  if (lua_getiuservalue(L, 1, 3) == LUA_TUSERDATA) {
+    run.warnings = push_behind(L, "warnings");
+    run.assumptions = push_behind(L, "assumptions");
+  }
   snprintf(meta, sizeof meta, "%s", full);
   if (length > 4 && strcmp(full + length - 4, ".csv") == 0) meta[length - 4] = '\0';
   strcat(meta, ".meta.json");
@@ -414,7 +462,7 @@ static int frame_write(lua_State *L) {
   }
   if (status == STEADING_OK) status = steading_writer_open(meta, &writer, &error);
   if (status == STEADING_OK) {
-    put_meta(writer, script, f, path, site, currency);
+    put_meta(writer, script, f, &run, path, site, currency);
     status = steading_writer_commit(writer, &error);
   }
   steading_engine_leave();

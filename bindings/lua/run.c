@@ -187,9 +187,11 @@ static int parts_not_kept(lua_State *L) {
 static void push_parts(lua_State *L, const steading_run *run, int of, const char *what) {
   lua_createtable(L, 0, 2);
   push_energy(L, run, of, false);
+  steading_lua_frame_of_run(L, 1);
   lua_setfield(L, -2, "annual");
   if (run->keep >= STEADING_KEEP_MONTHLY) {
     push_energy(L, run, of, true);
+    steading_lua_frame_of_run(L, 1);
     lua_setfield(L, -2, "monthly");
     steading_lua_strict(L, what);
   } else { /* there is nothing else to ask for */
@@ -395,6 +397,7 @@ static int run_index(lua_State *L) {
   if (lua_getfield(L, -1, name) != LUA_TNIL) return 1;
   lua_pop(L, 1);
   if (!push_result(L, run, name)) return steading_lua_unknown(L, "run", name, names);
+  steading_lua_frame_of_run(L, 1);
   lua_pushvalue(L, -1);
   lua_setfield(L, 3, name);
   return 1;

@@ -135,6 +135,10 @@ steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *
                                         const bool *is_text, const char *site_name,
                                         const char *currency);
 
+/* The frame on top of the stack (anything else stays as it is) is a result of the run at an index:
+ * what the run warns of and assumes is written beside it. */
+void steading_lua_frame_of_run(lua_State *L, int run);
+
 struct steading_weather;
 struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
 struct steading_site;

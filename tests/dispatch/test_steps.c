@@ -2,6 +2,7 @@
  * kept: by arithmetic on the site's own numbers. */
 #include <check.h>
 #include <math.h>
+#include <stdbool.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -328,6 +329,86 @@ START_TEST(a_reserve_is_a_floor_by_month_and_no_cap_on_power) {
 }
 END_TEST
 
+/* What a script's rules say reaches the steps, over a sunny year. Orders: without "export" the
+ * meter's own 250 W are all that takes surplus, however much may leave; without "battery" nothing
+ * is charged; hot water and vehicles take none. */
+START_TEST(the_words_of_a_surplus_order_tell_who_takes_it) {
+  static const struct {
+    const char *rules;
+    bool charges, leaves;
+  } orders[] = {{"battery_floor = 0.1", true, true},
+                {"battery_floor = 0.1, surplus_order = { \"water\", \"hot_water\", \"battery\", "
+                 "\"vehicle\", \"export\" }",
+                 true, true},
+                {"battery_floor = 0.1, surplus_order = { \"battery\" }", true, false},
+                {"battery_floor = 0.1, surplus_order = { \"vehicle\", \"export\" }", false, true},
+                {"battery_floor = 0.1, surplus_order = { \"water\" }", false, false}};
+  steading_weather *weather = sunny();
+  build_flow usual = {0};
+  for (size_t k = 0; k < sizeof orders / sizeof orders[0]; k++) {
+    const steading_site *site = build_site(
+        weather,
+        "{ weather = @0, meters = { m = { export_limit_kw = 9 } }, hubs = { h = { meter = \"m\", "
+        "inverter = { unit = { ac_kw = 9, efficiency = { at_10 = 1, at_100 = 1 } } }, "
+        "arrays = { { tilt_deg = 30, azimuth_deg = 180, module = { watts = 400, "
+        "temp_coefficient_per_c = -0.004 }, lots = { { count = 20 } } } }, "
+        "battery = { module = { kwh = 10, charge_kw = 5, discharge_kw = 5, "
+        "round_trip_efficiency = 1 } }, rules = { %s } } }, "
+        "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 700 } } }, "
+        "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 250 } } } } }",
+        orders[k].rules);
+    steading_run *run = build_run(site, "{ start = \"2027-01\", keep = \"steps\" }");
+    build_flow sum = build_total(run).sum;
+    ck_assert((sum.battery_in > 100) == orders[k].charges);
+    ck_assert((sum.export > 100) == orders[k].leaves);
+    if (!orders[k].charges) ck_assert_double_eq(sum.battery_in, 0);
+    if (!orders[k].leaves) ck_assert_double_eq(sum.export, 0);
+    ck_assert_double_gt(sum.to_bus, 0.25 * 1000); /* the meter's own are fed in any order */
+    if (k == 0) usual = sum;
+    if (k == 1) ck_assert_mem_eq(&sum, &usual, sizeof sum); /* the default, written out */
+    steading_run_release(run);
+    steading_record_release(site);
+  }
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* 3 kW at most from the inverter for a load of 4: with "adds" 1 kW comes from the bus while the
+ * battery lasts, with "transfers" all 4 in every hour. A margin of 350 W with a load of 2 kW:
+ * always drawn, and the battery gives 1.65. */
+START_TEST(transfers_and_margins_of_a_script_reach_the_steps) {
+  static const struct {
+    const char *inverter, *rules;
+    double watts, import, out;
+  } cases[] = {{"", "", 4000, 1, 3},
+               {", with_grid = \"adds\"", "", 4000, 1, 3},
+               {", with_grid = \"transfers\"", ", resume_above = 0.5", 4000, 4, 0},
+               {", with_grid = \"transfers\"", ", resume_above = 0.5", 2000, 0, 2},
+               {", import_margin_w = 350", "", 2000, 0.35, 1.65},
+               {", import_margin_w = 350", "", 200, 0.2, 0}};
+  steading_weather *weather = build_dark_weather();
+  for (size_t k = 0; k < sizeof cases / sizeof cases[0]; k++) {
+    const steading_site *site = build_site(
+        weather,
+        "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", "
+        "inverter = { unit = { ac_kw = 3, efficiency = { at_10 = 1, at_100 = 1 } }%s }, "
+        "battery = { module = { kwh = 100, charge_kw = 50, discharge_kw = 50, "
+        "round_trip_efficiency = 1 } }, rules = { battery_floor = 0.1%s } } }, "
+        "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = %g } } } } }",
+        cases[k].inverter, cases[k].rules, cases[k].watts);
+    steading_run *run =
+        build_run(site, "{ start = \"2027-01\", keep = \"steps\", to = \"2027-01-01\" }");
+    for (size_t h = 0; h < 10; h++) {
+      ck_assert_double_eq_tol(build_step(run, h).import, cases[k].import, 1e-12);
+      ck_assert_double_eq_tol(build_step(run, h).battery_out, cases[k].out, 1e-12);
+    }
+    steading_run_release(run);
+    steading_record_release(site);
+  }
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* --- planned outages -----------------------------------------------------------------------------
  */
 
@@ -463,6 +544,8 @@ Suite *steps_suite(void) {
   tcase_add_test(tests, from_and_to_keep_a_piece_of_the_same_steps);
   tcase_add_test(tests, months_of_quarter_hours_are_the_sums_of_their_steps);
   tcase_add_test(tests, a_reserve_is_a_floor_by_month_and_no_cap_on_power);
+  tcase_add_test(tests, the_words_of_a_surplus_order_tell_who_takes_it);
+  tcase_add_test(tests, transfers_and_margins_of_a_script_reach_the_steps);
   tcase_add_test(tests, an_outage_follows_civil_time_and_ends_at_its_own_floor);
   tcase_add_test(tests, an_outage_that_cuts_a_step_is_refused_and_exact_in_finer_steps);
   tcase_add_test(tests, an_outage_is_of_one_meter);

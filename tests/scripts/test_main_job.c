@@ -133,6 +133,39 @@ START_TEST(the_verdicts_of_stages_add_up_to_that_of_the_whole) {
 }
 END_TEST
 
+/* What a run assumes and warns of stands beside each file of its results, also of those made from
+ * them; a frame of nobody's run has neither. */
+START_TEST(assumptions_and_warnings_are_written_beside_results) {
+  static const char script[] =
+      "local steading = require 'steading'\n"
+      "local weather = steading.weather.synthesize { years = 1,\n"
+      "  place = { latitude_deg = 35, longitude_deg = -106, time_zone = 'America/Denver' },\n"
+      "  ghi_kwh_per_m2_day = 2.5, temp_mean_c = 14,\n"
+      "  temp_range_c = 14 }\n"
+      "local site = steading.site { weather = weather, meters = { yard = { import_limit_kw = 7 } },\n"
+      "  buildings = { home = { meter = 'yard', loads = { steading.load.steady { watts = 100 } } } } }\n"
+      "local run = site:simulate { years = 2 }\n"
+      "run.annual:write('annual.csv')\n"
+      "run.meters.monthly:top(3, 'load_kwh'):write('meters.csv')\n"
+      "run:reasons():write('reasons.csv')\n"
+      "steading.frame { columns = { 'a' }, rows = { { a = 1 } } }:write('own.csv')\n";
+  static const char *const names[] = {"annual", "meters", "reasons", "own"};
+  command_said run = SCRIPT(folder, script);
+  ck_assert_msg(run.status == 0, "%s", run.err);
+  command_free(&run);
+  for (int i = 0; i < 4; i++) {
+    char name[64], *text = NULL;
+    snprintf(name, sizeof name, "%s.meta.json", names[i]);
+    text = command_read(folder, name);
+    ck_assert((strstr(text, "{ \"path\": \"meters.yard.import_limit_kw\", \"value\": \"7\", "
+                            "\"unit\": \"kW\", \"given_or_default\": \"given\"") != NULL) == (i < 3));
+    ck_assert((strstr(text, "{ \"code\": \"weather_repeats\", \"path\": \"weather\"") != NULL) ==
+              (i < 3));
+    free(text);
+  }
+}
+END_TEST
+
 Suite *main_job_suite(void) {
   Suite *suite = suite_create("main_job");
   TCase *tests = tcase_create("main_job");
@@ -140,6 +173,7 @@ Suite *main_job_suite(void) {
   tcase_set_timeout(tests, COMMAND_TEST_SECONDS);
   tcase_add_test(tests, a_sunny_home_is_as_free_of_the_grid_as_practice_says);
   tcase_add_test(tests, the_verdicts_of_stages_add_up_to_that_of_the_whole);
+  tcase_add_test(tests, assumptions_and_warnings_are_written_beside_results);
   suite_add_tcase(suite, tests);
   return suite;
 }
