@@ -1,0 +1,628 @@
+/* What must hold in every step of any site, over random ones with several hubs, meters, wells and
+ * tanks, all rules, lots that come and go, planned outages and finer steps. What a step must fulfil
+ * is worked out from the site's own records and the flows, not from what the kernel was told. */
+#include <check.h>
+#include <math.h>
+#include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "build.h"
+#include "calendar.h"
+#include "dice.h"
+#include "suites.h"
+
+enum { SITES = 1000, RATED = 150, PLACES = 3 };
+
+static steading_weather *weathers[PLACES];
+
+static void make_weathers(void) {
+  static const double latitudes[PLACES] = {48, 35, -30};
+  for (int i = 0; i < PLACES; i++) {
+    steading_climate climate = {.place = {.latitude_deg = latitudes[i]}, .years = 1, .seed = 3};
+    for (int m = 0; m < 12; m++) {
+      double summer = cos(2 * M_PI * (m - (latitudes[i] > 0 ? 5.5 : 11.5)) / 12);
+      climate.ghi_kwh_per_m2_day[m] = 3.8 + 2 * summer;
+      climate.temp_mean_c[m] = 12 + 9 * summer;
+      climate.temp_range_c[m] = 12;
+    }
+    ck_assert_int_eq(steading_weather_synthesize(&climate, &weathers[i], NULL), STEADING_OK);
+  }
+}
+
+static void drop_weathers(void) {
+  for (int i = 0; i < PLACES; i++) steading_weather_release(weathers[i]);
+}
+
+/* --- random sites --------------------------------------------------------------------------------
+ */
+
+enum { ROOM = 6000 };
+
+/* The maps of a site's text; tests add a part to one of them. */
+typedef struct parts {
+  steading_weather *weather;
+  char hubs[ROOM], meters[ROOM], buildings[ROOM], wells[ROOM], tanks[ROOM], users[ROOM];
+  char options[120];
+  int hub_count, meter_count, well_count;
+} parts;
+
+static void add(char *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
+
+static void add(char *text, const char *format, ...) {
+  size_t used = strlen(text);
+  int more = 0;
+  va_list list;
+  va_start(list, format);
+  more = vsnprintf(text + used, ROOM - used, format, list);
+  va_end(list);
+  if (more < 0 || used + (size_t)more >= ROOM) ck_abort_msg("too long a text");
+}
+
+static bool often(dice *d, double share) { return roll(d) < share; }
+static int below(dice *d, int count) { return (int)(count * roll(d)); }
+
+/* One to three lots; some come or go within the year. `charge`: of a battery. */
+static void add_lots(dice *d, char *text, int most, bool charge) {
+  int count = often(d, 0.6) ? 1 : 1 + below(d, 3);
+  add(text, "lots = { ");
+  for (int i = 0; i < count; i++) {
+    bool dated = count > 1 && often(d, 0.6), retires = count > 1 && often(d, 0.3);
+    add(text, "{ count = %d", (often(d, 0.1) ? 0 : 1) + below(d, most));
+    if (dated) add(text, ", in_service = \"2027-%02d-%02d\"", 1 + below(d, 6), 1 + below(d, 28));
+    if (dated && charge && often(d, 0.5))
+      add(text, ", delivered_charge = %.3f", roll_between(d, 0.2, 0.8));
+    if (retires) add(text, ", retired = \"2027-%02d-%02d\"", 7 + below(d, 6), 1 + below(d, 28));
+    add(text, " }, ");
+  }
+  add(text, "}");
+}
+
+static void add_rules(dice *d, char *text, bool on_grid) {
+  static const char *const orders[] = {"\"water\", \"battery\"",
+                                       "\"battery\", \"water\", \"export\"",
+                                       "\"export\"",
+                                       "\"export\", \"battery\", \"water\"",
+                                       "\"battery\"",
+                                       "\"water\", \"export\", \"battery\""};
+  double floor = 0.3 * roll(d);
+  add(text, "battery_floor = %.3f, ", floor);
+  if (on_grid && often(d, 0.4)) add(text, "resume_above = %.3f, ", floor + 0.001 + 0.5 * roll(d));
+  if (often(d, 0.4)) add(text, "outage_floor = %.3f, ", 0.3 * roll(d));
+  if (on_grid && often(d, 0.4)) {
+    add(text, "reserve = { ");
+    for (int m = 0; m < 12; m++) add(text, "%.2f, ", often(d, 0.3) ? 0 : 0.9 * roll(d));
+    add(text, "}, ");
+  }
+  if (often(d, 0.4)) add(text, "surplus_order = { %s }, ", orders[below(d, 6)]);
+}
+
+static void add_hub(dice *d, parts *p, int i) {
+  char *t = p->hubs;
+  int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
+  bool transfers = meter >= 0 && often(d, 0.25);
+  double at_10 = roll_between(d, 0.85, 0.95);
+  add(t, "h%d = { ", i);
+  if (meter >= 0) add(t, "meter = \"m%d\", ", meter);
+  add(t, "inverter = { unit = { ac_kw = %.3f, efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
+      roll_between(d, 0.5, 8), at_10, roll_between(d, 0.9, 0.97));
+  if (often(d, 0.3)) add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (often(d, 0.3)) add(t, "battery_kw = %.3f, pv_kw = %.3f, ", 6 * roll(d), 8 * roll(d));
+  add(t, "}, ");
+  if (transfers) add(t, "with_grid = \"transfers\", ");
+  if (meter >= 0 && often(d, 0.2)) add(t, "import_margin_w = %.1f, ", 500 * roll(d));
+  add_lots(d, t, 2, false);
+  add(t, " }, ");
+  if (often(d, 0.85)) {
+    add(t, "arrays = { ");
+    for (int a = 0; a <= below(d, 2); a++) {
+      add(t,
+          "{ tilt_deg = %d, azimuth_deg = %d, module = { watts = 400, "
+          "temp_coefficient_per_c = -0.0035 }, ",
+          15 * below(d, 4), 45 * below(d, 8));
+      add_lots(d, t, 15, false);
+      add(t, " }, ");
+    }
+    add(t, "}, ");
+  }
+  if (often(d, 0.85)) {
+    add(t,
+        "battery = { module = { kwh = %.3f, usable = { %.3f, %.3f }, charge_kw = %.3f, "
+        "discharge_kw = %.3f, round_trip_efficiency = %.4f, standby_w = %.2f }, ",
+        roll_between(d, 1, 6), 0.2 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d), 4 * roll(d),
+        roll_between(d, 0.75, 1), roll_size(d, 20));
+    add_lots(d, t, 6, true);
+    add(t, " }, ");
+  }
+  add(t, "rules = { ");
+  if (transfers)
+    add(t, "battery_floor = 0.2, resume_above = %.3f, ", roll_between(d, 0.2, 0.9));
+  else
+    add_rules(d, t, meter >= 0);
+  add(t, "} }, ");
+}
+
+static void add_meter(dice *d, parts *p, int m) {
+  add(p->meters, "m%d = { export_limit_kw = %.3f, ", m, roll_size(d, 10));
+  if (often(d, 0.4)) add(p->meters, "import_limit_kw = %.3f, ", 8 * roll(d));
+  if (often(d, 0.3)) {
+    int from = below(d, 22);
+    add(p->meters, "outages = { windows = { { hours = \"%02d:00-%02d:00\", days = \"%s\" } } }, ",
+        from, from + 1 + below(d, 23 - from), often(d, 0.5) ? "Mon-Sun" : "Tue");
+  }
+  add(p->meters, "}, ");
+}
+
+/* Where a building or a well stands: on a hub or a meter. */
+static void add_place(dice *d, const parts *p, char *text) {
+  int at = below(d, p->hub_count + p->meter_count);
+  if (at < p->hub_count)
+    add(text, "hub = \"h%d\", ", at);
+  else
+    add(text, "meter = \"m%d\", ", at - p->hub_count);
+}
+
+static void add_building(dice *d, parts *p, int b) {
+  char *t = p->buildings;
+  add(t, "b%d = { ", b);
+  add_place(d, p, t);
+  if (often(d, 0.2)) add(t, "in_service = \"2027-%02d-11\", ", 1 + below(d, 12));
+  add(t, "loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\" }, ",
+      roll_size(d, 50));
+  add(t, "{ kind = \"timed\", kw = %.3f, window = \"%s\" }, ", roll_size(d, 3),
+      often(d, 0.5) ? "06:10-08:30" : "21:00-05:45");
+  if (often(d, 0.3)) add(t, "{ kind = \"bills\", kwh = %.2f, shape = \"even\" }, ", 300 * roll(d));
+  add(t, "} }, ");
+}
+
+static void add_well(dice *d, parts *p, int w) {
+  int tanks = 1 + below(d, 2);
+  add(p->wells, "w%d = { ", w);
+  add_place(d, p, p->wells);
+  add(p->wells, "lift_m = %.2f, flow_l_per_min = %.2f, efficiency = 0.4, ", roll_between(d, 5, 200),
+      roll_between(d, 5, 60));
+  if (often(d, 0.3)) add_lots(d, p->wells, 2, false);
+  add(p->wells, " }, ");
+  for (int t = 0; t < tanks; t++) {
+    add(p->tanks, "t%d%d = { litres = %.1f, fed_by = \"w%d\", surplus_to = %.2f, ", w, t,
+        roll_between(d, 200, 20000), w, often(d, 0.3) ? 1 : roll(d));
+    if (often(d, 0.3)) add_lots(d, p->tanks, 2, false);
+    add(p->tanks, " }, ");
+    add(p->users, "u%d%d = { tank = \"t%d%d\", litres_per_day = %.2f }, ", w, t, w, t,
+        roll_size(d, 5000));
+  }
+}
+
+static parts *roll_parts(dice *d) {
+  parts *p = calloc(1, sizeof *p);
+  int buildings = 0;
+  ck_assert_ptr_nonnull(p);
+  p->weather = weathers[below(d, PLACES)];
+  p->hub_count = below(d, 5);
+  p->meter_count = below(d, 4);
+  if (p->hub_count + p->meter_count == 0) p->meter_count = 1;
+  for (int m = 0; m < p->meter_count; m++) add_meter(d, p, m);
+  for (int i = 0; i < p->hub_count; i++) add_hub(d, p, i);
+  buildings = 1 + below(d, 4);
+  for (int b = 0; b < buildings; b++) add_building(d, p, b);
+  p->well_count = below(d, 4);
+  for (int w = 0; w < p->well_count; w++) add_well(d, p, w);
+  snprintf(p->options, sizeof p->options, "{ start = \"2027-01\", step_minutes = %d }",
+           often(d, 0.9) ? 60 : 30);
+  return p;
+}
+
+static const steading_site *site_of(const parts *p) {
+  return build_site(p->weather,
+                    "{ weather = @0, meters = { %s }, hubs = { %s }, buildings = { %s }, "
+                    "water = { wells = { %s }, tanks = { %s }, users = { %s } } }",
+                    p->meters, p->hubs, p->buildings, p->wells, p->tanks, p->users);
+}
+
+static steading_run *run_of(const parts *p) {
+  const steading_site *site = site_of(p);
+  steading_run *run = build_run(site, p->options);
+  steading_record_release(site);
+  return run;
+}
+
+/* --- every step ----------------------------------------------------------------------------------
+ */
+
+typedef struct watch {
+  const char *broken; /* the first rule that is broken */
+  size_t step;
+  double stored[STEADING_MOST_HUBS]; /* before the step */
+  double level[STEADING_MOST_TANKS];
+  double stored_at_start, throughput, balance_kwh; /* of the whole run */
+  bool begun;
+} watch;
+
+#define HOLDS(condition) \
+  if (!(condition)) return #condition
+#define SAME(a, b) HOLDS(fabs((a) - (b)) <= slack)
+#define MOST(a, b) HOLDS((a) <= (b) + slack)
+
+static double pieces(const steading_list *lots, int64_t day) {
+  double count = 0;
+  if (lots == NULL) return 1;
+  for (size_t i = 0; i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    bool here = !steading_record_given(lot, "in_service") || lot->in_service <= day;
+    bool gone = steading_record_given(lot, "retired") && lot->retired <= day;
+    if (here && !gone) count += lot->count;
+  }
+  return count;
+}
+
+/* The floor in force by the manual, kWh. */
+static double floor_kwh(const steading_hub *hub, int month, bool islanded, double capacity_kwh) {
+  const steading_rules *rules = hub->rules;
+  const double *usable = hub->battery->module->usable;
+  double floor = rules->battery_floor;
+  if (islanded && steading_record_given(rules, "outage_floor")) floor = rules->outage_floor;
+  if (!islanded) floor = fmax(floor, rules->reserve[month - 1]);
+  return fmin(fmax(floor, usable[0]), usable[1]) * capacity_kwh;
+}
+
+static const char *broken_hub(watch *w, const steading_block *b, const double *row, size_t i,
+                              int64_t day, double slack) {
+  const steading_hub *hub = b->program->hubs[i].hub;
+  const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
+  const steading_inverter_curve *curve = &b->program->hubs[i].curve;
+  double units = pieces(hub->inverter->lots, day), h = b->stretch->step_h;
+  double capacity =
+      hub->battery == NULL ? 0 : hub->battery->module->kwh * pieces(hub->battery->lots, day);
+  double idle = f->idle_from_dc + f->idle_from_ac;
+  double loss = curve->b * f->inverted +
+                (units > 0 ? curve->c * f->inverted * f->inverted / (curve->rating_kw * units) : 0);
+  bool islanded = b->program->hubs[i].meter < 0 || (b->down >> b->program->hubs[i].meter & 1);
+  for (size_t k = 0; k < STEADING_HUB_FLOWS; k++) {
+    const double *value = (const double *)f + k;
+    HOLDS(isfinite(*value));
+    HOLDS(*value >= -slack || value == &f->stored_change);
+  }
+  SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
+  SAME(f->inverted_in, f->inverted + f->idle_from_dc + loss);
+  SAME(f->inverted + f->from_bus, f->served + f->to_bus + f->idle_from_ac);
+  HOLDS(fabs(idle) <= slack || fabs(idle - curve->idle_kw * units) <= slack);
+  SAME(f->load, f->served + f->unserved);
+  HOLDS(f->battery_in == 0 || f->battery_out == 0);
+  HOLDS(f->from_bus == 0 || f->to_bus == 0);
+  MOST(f->inverted, curve->rating_kw * units);
+  if (units > 0) MOST(f->from_bus, hub->inverter->unit->pass_through_kw * units);
+  if (islanded) HOLDS(f->from_bus == 0 && f->to_bus == 0);
+  SAME(f->stored_change * h, f->stored_kwh - w->stored[i]);
+  if (capacity > 0) {
+    MOST(hub->battery->module->usable[0] * capacity, f->stored_kwh);
+    MOST(f->stored_kwh, hub->battery->module->usable[1] * capacity);
+    if (f->battery_out > 0) MOST(floor_kwh(hub, b->month, islanded, capacity), f->stored_kwh);
+  } else {
+    SAME(f->stored_kwh, 0);
+  }
+  w->stored[i] = f->stored_kwh;
+  return NULL;
+}
+
+static const char *broken_meter(const steading_block *b, const double *row, size_t m,
+                                double slack) {
+  const steading_meter *meter = b->program->meters[m];
+  const steading_meter_flow *f = steading_meter_flow_of(b->layout, row, m);
+  bool is_down = b->down >> m & 1;
+  double bus = f->import - f->export - f->served;
+  for (size_t i = 0; i < b->layout->hubs; i++)
+    if (b->program->hubs[i].meter == (int)m)
+      bus += steading_hub_flow_of(b->layout, row, i)->to_bus -
+             steading_hub_flow_of(b->layout, row, i)->from_bus;
+  SAME(bus, 0);
+  HOLDS(isfinite(f->import) && f->import >= 0 && f->export >= 0);
+  HOLDS(f->import <= slack || f->export <= slack);
+  MOST(f->import, is_down ? 0 : meter->import_limit_kw);
+  MOST(f->export, is_down ? 0 : meter->export_limit_kw);
+  MOST(0, f->served);
+  MOST(0, f->unserved);
+  SAME(f->load, f->served + f->unserved);
+  return NULL;
+}
+
+static const char *broken_water(watch *w, const steading_block *b, const double *row, int64_t day,
+                                double slack) {
+  for (size_t k = 0; k < b->layout->wells; k++) {
+    const steading_well_flow *f = steading_well_flow_of(b->layout, row, k);
+    const steading_well *well = b->program->wells[k].well;
+    double gained = 0, litres = well->flow_l_per_min * 60 * f->duty_h;
+    int first = b->program->first_tank[k], count = b->program->tank_count[k];
+    SAME(f->pumped_l, litres * pieces(well->lots, day));
+    MOST(f->duty_h, b->stretch->step_h);
+    MOST(0, f->pump);
+    for (int t = first; t < first + count; t++) {
+      const steading_tank_flow *tank = steading_tank_flow_of(b->layout, row, (size_t)t);
+      gained += tank->level_l - w->level[t] + tank->delivered_l;
+    }
+    SAME(f->pumped_l, gained);
+  }
+  for (size_t t = 0; t < b->layout->tanks; t++) {
+    const steading_tank_flow *f = steading_tank_flow_of(b->layout, row, t);
+    const steading_tank *tank = b->program->tanks[t].tank;
+    HOLDS(isfinite(f->level_l) && f->level_l >= 0);
+    MOST(f->level_l, tank->litres * pieces(tank->lots, day));
+    MOST(0, f->delivered_l);
+    MOST(0, f->short_l);
+    w->level[t] = f->level_l;
+  }
+  return NULL;
+}
+
+static double slack_of(const steading_block *b, const double *row) {
+  double size = 1;
+  for (size_t k = 0; k < b->layout->first_tank; k++) size += fabs(row[k]);
+  for (size_t k = b->layout->first_tank; k < b->layout->width; k++) size += 0.01 * row[k];
+  return 1e-10 * size;
+}
+
+/* What leaves less what enters in a step, for the balance of the run. */
+static void weigh(watch *w, const steading_block *b, const double *row) {
+  double h = b->stretch->step_h;
+  for (size_t i = 0; i < b->layout->hubs; i++) {
+    const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
+    w->balance_kwh +=
+        (f->served + f->inverter_loss + f->battery_loss + f->standby - f->pv_used) * h;
+    w->throughput += (f->pv_used + f->served + f->battery_in + f->battery_out) * h;
+  }
+  for (size_t m = 0; m < b->layout->meters; m++) {
+    const steading_meter_flow *f = steading_meter_flow_of(b->layout, row, m);
+    w->balance_kwh += (f->served + f->export - f->import) * h;
+    w->throughput += (f->served + f->export + f->import) * h;
+  }
+}
+
+static const char *broken_step(watch *w, const steading_block *b, const double *row, int64_t day) {
+  const double slack = slack_of(b, row);
+  const char *broken = NULL;
+  for (size_t i = 0; broken == NULL && i < b->layout->hubs; i++)
+    broken = broken_hub(w, b, row, i, day, slack);
+  for (size_t m = 0; broken == NULL && m < b->layout->meters; m++)
+    broken = broken_meter(b, row, m, slack);
+  return broken == NULL ? broken_water(w, b, row, day, slack) : broken;
+}
+
+/* The first step tells what was there before it; lots bring and take at the beginning of a block.
+ */
+static void begin_block(watch *w, const steading_block *b, int64_t day) {
+  const double *row = b->flows;
+  for (size_t i = 0; i < b->layout->hubs; i++) {
+    const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
+    if (!w->begun) {
+      w->stored[i] = f->stored_kwh - f->stored_change * b->stretch->step_h;
+      w->stored_at_start += w->stored[i];
+    } else {
+      w->stored[i] += b->delivered_kwh[i] - b->removed_kwh[i];
+    }
+    w->balance_kwh += b->removed_kwh[i] - b->delivered_kwh[i];
+  }
+  for (size_t t = 0; t < b->layout->tanks; t++) { /* tanks that leave take their share */
+    const steading_list *lots = b->program->tanks[t].tank->lots;
+    double litres = b->program->tanks[t].tank->litres, before = pieces(lots, day - 1), gone = 0;
+    if (!w->begun) {
+      w->level[t] = 0.5 * litres * pieces(lots, day);
+      continue;
+    }
+    for (size_t l = 0; lots != NULL && l < lots->count; l++) {
+      const steading_lot *lot = (const void *)lots->items[l];
+      if (steading_record_given(lot, "retired") && lot->retired == day &&
+          !(steading_record_given(lot, "in_service") && lot->in_service >= day))
+        gone += lot->count;
+    }
+    if (b->minute == 0 && before > 0) w->level[t] *= 1 - gone / before;
+  }
+  w->begun = true;
+}
+
+static steading_status watch_block(void *context, const steading_block *b, steading_error *error) {
+  watch *w = context;
+  int64_t day = steading_day_number(b->year, b->month, b->day);
+  (void)error;
+  begin_block(w, b, day);
+  for (size_t k = 0; k < b->count; k++) {
+    const double *row = b->flows + k * b->layout->width;
+    const char *broken = broken_step(w, b, row, day);
+    if (broken != NULL && w->broken == NULL) {
+      w->broken = broken;
+      w->step = b->first_step + k;
+    }
+    weigh(w, b, row);
+  }
+  return STEADING_OK;
+}
+
+START_TEST(every_step_of_a_random_site_keeps_its_nodes_and_bounds) {
+  make_weathers();
+  for (uint64_t i = 0; i < SITES; i++) {
+    dice d = {.seed = 90000 + i};
+    parts *p = roll_parts(&d);
+    steading_run *run = run_of(p);
+    watch w = {.broken = NULL};
+    const steading_sink sink = {.take = watch_block, .context = &w};
+    double after = 0;
+    ck_assert_int_eq(steading_run_repeat(run, &sink, NULL), STEADING_OK);
+    if (w.broken != NULL) ck_abort_msg("site %d, step %zu: not %s", (int)i, w.step, w.broken);
+    for (size_t h = 0; h < run->layout.hubs; h++) after += w.stored[h];
+    ck_assert_msg(fabs(w.balance_kwh + after - w.stored_at_start) <= 1e-9 * (w.throughput + 1),
+                  "site %d misses %g kWh of %g", (int)i, w.balance_kwh + after - w.stored_at_start,
+                  w.throughput);
+    ck_assert_double_le(build_total(run).closure_error_kwh, 1e-9 * (w.throughput + 1));
+    steading_run_release(run);
+    free(p);
+  }
+  drop_weathers();
+}
+END_TEST
+
+/* --- parts of nothing
+ * ------------------------------------------------------------------------------ */
+
+/* Whether each part of `a` has the same months in `b`, which may have more parts; found by name. */
+static size_t place_of(const steading_map *map, const char *name) {
+  for (size_t i = 0; map != NULL && i < map->count; i++)
+    if (strcmp(map->entries[i].name, name) == 0) return i;
+  ck_abort_msg("no '%s'", name);
+}
+
+static const char *different_part(const steading_run *a, const steading_run *b) {
+  const steading_site *s = a->site, *t = b->site;
+  for (size_t k = 0; k < a->month_count; k++) {
+    const double *x = a->sums + k * a->layout.width, *y = b->sums + k * b->layout.width;
+    if (memcmp(x, y, STEADING_SITE_FLOWS * sizeof *x) != 0) return "the site";
+    for (size_t i = 0; i < a->layout.hubs; i++) {
+      const char *name = s->hubs->entries[i].name;
+      if (memcmp(steading_hub_flow_of(&a->layout, x, i),
+                 steading_hub_flow_of(&b->layout, y, place_of(t->hubs, name)),
+                 sizeof(steading_hub_flow)) != 0)
+        return name;
+    }
+    for (size_t m = 0; m < a->layout.meters; m++) {
+      const char *name = s->meters->entries[m].name;
+      if (memcmp(steading_meter_flow_of(&a->layout, x, m),
+                 steading_meter_flow_of(&b->layout, y, place_of(t->meters, name)),
+                 sizeof(steading_meter_flow)) != 0)
+        return name;
+    }
+  }
+  return NULL;
+}
+
+/* A part of no pieces beside the others, under a name that may stand first or last. */
+static void add_nothing(dice *d, parts *p) {
+  char name = often(d, 0.5) ? 'a' : 'z';
+  switch (below(d, 4)) {
+    case 0:
+      add(p->hubs, "%c = { ", name);
+      if (p->meter_count > 0) add(p->hubs, "meter = \"m%d\", ", below(d, p->meter_count));
+      add(p->hubs,
+          "inverter = { unit = { ac_kw = 3, efficiency = { at_10 = 0.9, at_100 = 0.95 } }, "
+          "lots = { { count = 0 } } } }, ");
+      break;
+    case 1:
+      add(p->meters, "%c = { import_limit_kw = 3, export_limit_kw = 2 }, ", name);
+      break;
+    case 2:
+      if (p->well_count > 0)
+        add(p->tanks, "%c = { litres = 900, fed_by = \"w%d\", lots = { { count = 0 } } }, ", name,
+            below(d, p->well_count));
+      break;
+    default:
+      add(p->wells, "%c = { ", name);
+      add_place(d, p, p->wells);
+      add(p->wells,
+          "lift_m = 50, flow_l_per_min = 20, efficiency = 0.4, lots = { { count = 0 } } }, ");
+      add(p->tanks, "%c = { litres = 900, fed_by = \"%c\" }, ", name, name);
+      break;
+  }
+}
+
+START_TEST(a_part_of_no_pieces_equals_its_absence_to_the_bit) {
+  make_weathers();
+  for (uint64_t i = 0; i < SITES; i++) {
+    dice d = {.seed = 120000 + i};
+    parts *p = roll_parts(&d);
+    steading_run *without = run_of(p), *with = NULL;
+    const char *different = NULL;
+    add_nothing(&d, p);
+    with = run_of(p);
+    different = different_part(without, with);
+    if (different != NULL) ck_abort_msg("site %d: %s", (int)i, different);
+    steading_run_release(with);
+    steading_run_release(without);
+    free(p);
+  }
+  drop_weathers();
+}
+END_TEST
+
+/* --- where more is worse
+ * --------------------------------------------------------------------------- */
+
+/* A site of the class in which more battery never costs (see test_properties), with one feature. */
+static double bought_or_missed_kwh(const char *site_text, double modules, const char *feature_hub,
+                                   const char *rules, const char *module,
+                                   steading_weather *weather) {
+  const steading_site *site = build_site(weather, site_text, feature_hub, module, modules, rules);
+  steading_run *run = build_run(site, "{ start = \"2027-01\" }");
+  build_month total = build_total(run);
+  steading_run_release(run);
+  steading_record_release(site);
+  return total.sum.import + total.sum.hub_unserved + total.sum.meter_unserved;
+}
+
+/* Only counted and shown: nothing may rely on it. */
+START_TEST(outside_the_plain_class_more_battery_may_cost_grid_energy) {
+  static const struct {
+    const char *name, *hub, *rules, *module, *water;
+  } features[] = {
+      {"none", "", "", "", ""},
+      {"resume_above", "", ", resume_above = 0.6", "", ""},
+      {"transfers", ", with_grid = \"transfers\"", ", resume_above = 0.4", "", ""},
+      {"reserve", "", ", reserve = 0.5", "", ""},
+      {"standby", "", "", ", standby_w = 12", ""},
+      {"water after battery", "", ", surplus_order = { \"battery\", \"water\", \"export\" }", "",
+       ", water = { wells = { w = { hub = \"h\", lift_m = 80, flow_l_per_min = 30, "
+       "efficiency = 0.4 } }, tanks = { t = { litres = 4000, fed_by = \"w\" } }, "
+       "users = { u = { tank = \"t\", litres_per_day = 3000 } } }"}};
+  make_weathers();
+  for (size_t f = 0; f < sizeof features / sizeof features[0]; f++) {
+    int worse = 0;
+    double most = 0;
+    for (uint64_t i = 0; i < RATED; i++) {
+      dice d = {.seed = 150000 + i};
+      char text[2000], module[200];
+      double modules = 1 + below(&d, 8), before = 0, cost = 0;
+      steading_weather *weather = weathers[below(&d, PLACES)];
+      snprintf(module, sizeof module,
+               "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, "
+               "round_trip_efficiency = %.4f%s",
+               roll_between(&d, 1, 6), roll_between(&d, 0.7, 1), features[f].module);
+      snprintf(
+          text, sizeof text,
+          "{ weather = @0, meters = { m = { export_limit_kw = %.3f } }, hubs = { h = { "
+          "meter = \"m\", inverter = { unit = { ac_kw = %.3f, idle_w = %.3f, "
+          "efficiency = { at_10 = 0.9, at_100 = 0.93 } }%%s }, arrays = { { tilt_deg = 30, "
+          "azimuth_deg = %d, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, "
+          "lots = { { count = %d } } } }, battery = { module = { %%s }, "
+          "lots = { { count = %%g } } }, rules = { battery_floor = %.3f%%s } } }, "
+          "buildings = { a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
+          "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } "
+          "} }%s }",
+          roll_size(&d, 10), roll_between(&d, 3, 15), roll_size(&d, 60), 45 * below(&d, 8),
+          1 + below(&d, 20), 0.3 * roll(&d), roll_size(&d, 60), roll_size(&d, 3),
+          features[f].water);
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wformat-nonliteral"
+      before =
+          bought_or_missed_kwh(text, modules, features[f].hub, features[f].rules, module, weather);
+      cost = bought_or_missed_kwh(text, modules + 1, features[f].hub, features[f].rules, module,
+                                  weather) -
+             before;
+#pragma GCC diagnostic pop
+      worse += cost > 1e-7;
+      most = fmax(most, cost);
+    }
+    printf("one module more costs grid energy on %3d of %d sites, by %.1f kWh a year at most: %s\n",
+           worse, RATED, most, features[f].name);
+    if (f == 0) ck_assert_int_eq(worse, 0);
+  }
+  fflush(stdout);
+  drop_weathers();
+}
+END_TEST
+
+Suite *random_sites_suite(void) {
+  Suite *suite = suite_create("random_sites");
+  TCase *tests = tcase_create("random_sites");
+  tcase_add_test(tests, every_step_of_a_random_site_keeps_its_nodes_and_bounds);
+  tcase_add_test(tests, a_part_of_no_pieces_equals_its_absence_to_the_bit);
+  tcase_add_test(tests, outside_the_plain_class_more_battery_may_cost_grid_energy);
+  tcase_set_timeout(tests, 300);
+  suite_add_tcase(suite, tests);
+  return suite;
+}
