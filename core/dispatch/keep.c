@@ -23,79 +23,86 @@ static void add_flows(double *restrict sum, const double *restrict flows, size_t
     for (size_t k = 0; k < width; k++) sum[k] += flows[k];
 }
 
-/* What the site's equation misses in a step. */
-static double miss_of(const steading_layout *at, const double *row) {
-  double miss = 0;
-  for (size_t i = 0; i < at->hubs; i++) {
-    const steading_hub_flow *f = steading_hub_flow_of(at, row, i);
-    miss +=
-        f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
-  }
-  for (size_t m = 0; m < at->meters; m++) {
-    const steading_meter_flow *f = steading_meter_flow_of(at, row, m);
-    miss += f->import - f->served - f->export;
-  }
-  return fabs(miss);
-}
+static inline double larger(double a, double b) { return a > b ? a : b; }
+static inline double smaller(double a, double b) { return a < b ? a : b; }
 
-static void month_of_site(const steading_block *b, steading_site_month *month) {
-  const steading_layout *at = b->layout;
-  double peak_import = month->peak_import_kw, peak_load = month->peak_load_kw, miss = 0;
+/* What a block adds to a month beside its sums, gathered in one pass over its rows. */
+typedef struct extremes {
+  double peak_import_kw, peak_load_kw, miss_kw;
+  double hub_peak_load_kw[STEADING_MOST_HUBS], hub_lowest_kwh[STEADING_MOST_HUBS];
+  double meter_peak_import_kw[STEADING_MOST_METERS], tank_lowest_l[STEADING_MOST_TANKS];
+} extremes;
+
+static inline __attribute__((always_inline)) void find_extremes(const steading_block *b,
+                                                                extremes *e, const size_t hubs,
+                                                                const size_t meters,
+                                                                const size_t tanks) {
+  const steading_layout at = *b->layout;
   const double *row = b->flows;
-  for (size_t s = 0; s < b->count; s++, row += at->width) {
-    double import = 0, load = 0;
-    for (size_t i = 0; i < at->hubs; i++) load += steading_hub_flow_of(at, row, i)->load;
-    for (size_t m = 0; m < at->meters; m++) {
-      import += steading_meter_flow_of(at, row, m)->import;
-      load += steading_meter_flow_of(at, row, m)->load;
+  e->peak_import_kw = e->peak_load_kw = e->miss_kw = 0;
+  for (size_t i = 0; i < hubs; i++) {
+    e->hub_peak_load_kw[i] = 0;
+    e->hub_lowest_kwh[i] = (double)INFINITY;
+  }
+  for (size_t m = 0; m < meters; m++) e->meter_peak_import_kw[m] = 0;
+  for (size_t t = 0; t < tanks; t++) e->tank_lowest_l[t] = (double)INFINITY;
+  for (size_t s = 0; s < b->count; s++, row += at.width) {
+    double import = 0, load = 0, miss = 0; /* miss: what the site's equation leaves over */
+    for (size_t i = 0; i < hubs; i++) {
+      const steading_hub_flow *f = steading_hub_flow_of(&at, row, i);
+      load += f->load;
+      miss += f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby -
+              f->stored_change;
+      e->hub_peak_load_kw[i] = larger(e->hub_peak_load_kw[i], f->load);
+      e->hub_lowest_kwh[i] = smaller(e->hub_lowest_kwh[i], f->stored_kwh);
     }
-    peak_import = import > peak_import ? import : peak_import;
-    peak_load = load > peak_load ? load : peak_load;
-    miss += miss_of(at, row);
+    for (size_t m = 0; m < meters; m++) {
+      const steading_meter_flow *f = steading_meter_flow_of(&at, row, m);
+      import += f->import;
+      load += f->load;
+      miss += f->import - f->served - f->export;
+      e->meter_peak_import_kw[m] = larger(e->meter_peak_import_kw[m], f->import);
+    }
+    for (size_t t = 0; t < tanks; t++)
+      e->tank_lowest_l[t] =
+          smaller(e->tank_lowest_l[t], steading_tank_flow_of(&at, row, t)->level_l);
+    e->peak_import_kw = larger(e->peak_import_kw, import);
+    e->peak_load_kw = larger(e->peak_load_kw, load);
+    e->miss_kw += fabs(miss);
   }
-  month->year = b->year;
-  month->month = b->month;
-  month->steps += b->count;
-  month->peak_import_kw = peak_import;
-  month->peak_load_kw = peak_load;
-  month->closure_error_kwh += miss * b->stretch->step_h;
-}
-
-static void month_of_hub(const steading_block *b, size_t i, steading_hub_month *month) {
-  double peak = month->peak_load_kw, lowest = (double)INFINITY;
-  const double *row = b->flows;
-  for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
-    const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
-    peak = f->load > peak ? f->load : peak;
-    lowest = f->stored_kwh < lowest ? f->stored_kwh : lowest;
-  }
-  month->peak_load_kw = peak;
-  if (b->capacity_kwh[i] > 0)
-    month->lowest_charge = fmin(month->lowest_charge, lowest / b->capacity_kwh[i]);
-  month->capacity_kwh_steps += b->capacity_kwh[i] * (double)b->count;
-  month->delivered_kwh += b->delivered_kwh[i];
-  month->removed_kwh += b->removed_kwh[i];
 }
 
 static steading_status month_sink(void *context, const steading_block *b, steading_error *error) {
   steading_run *run = ((steading_keep *)context)->run;
   const steading_layout *at = b->layout;
+  steading_site_month *site = &run->months[b->month_index];
   double *peaks = run->meter_peak_import_kw + b->month_index * at->meters;
   double *lowest = run->tank_lowest + b->month_index * at->tanks;
+  extremes e;
   (void)error;
-  month_of_site(b, &run->months[b->month_index]);
-  for (size_t i = 0; i < at->hubs; i++)
-    month_of_hub(b, i, &run->hub_months[b->month_index * at->hubs + i]);
-  for (size_t m = 0; m < at->meters; m++)
-    for (size_t s = 0; s < b->count; s++)
-      peaks[m] = fmax(peaks[m], steading_meter_flow_of(at, b->flows + s * at->width, m)->import);
+  if (at->hubs == 1 && at->meters == 1 && at->tanks == 1) /* the usual site, without inner loops */
+    find_extremes(b, &e, 1, 1, 1);
+  else
+    find_extremes(b, &e, at->hubs, at->meters, at->tanks);
+  site->year = b->year;
+  site->month = b->month;
+  site->steps += b->count;
+  site->peak_import_kw = larger(site->peak_import_kw, e.peak_import_kw);
+  site->peak_load_kw = larger(site->peak_load_kw, e.peak_load_kw);
+  site->closure_error_kwh += e.miss_kw * b->stretch->step_h;
+  for (size_t i = 0; i < at->hubs; i++) {
+    steading_hub_month *hub = &run->hub_months[b->month_index * at->hubs + i];
+    hub->peak_load_kw = larger(hub->peak_load_kw, e.hub_peak_load_kw[i]);
+    if (b->capacity_kwh[i] > 0)
+      hub->lowest_charge = smaller(hub->lowest_charge, e.hub_lowest_kwh[i] / b->capacity_kwh[i]);
+    hub->capacity_kwh_steps += b->capacity_kwh[i] * (double)b->count;
+    hub->delivered_kwh += b->delivered_kwh[i];
+    hub->removed_kwh += b->removed_kwh[i];
+  }
+  for (size_t m = 0; m < at->meters; m++) peaks[m] = larger(peaks[m], e.meter_peak_import_kw[m]);
   for (size_t t = 0; t < at->tanks; t++) {
-    double full = b->stretch->tanks[t].full_l, level = (double)INFINITY;
-    for (size_t s = 0; s < b->count; s++) {
-      double now = steading_tank_flow_of(at, b->flows + s * at->width, t)->level_l;
-      level = now < level ? now : level;
-    }
-    if (full > 0) lowest[t] = fmin(lowest[t], level / full);
+    double full = b->stretch->tanks[t].full_l;
+    if (full > 0) lowest[t] = smaller(lowest[t], e.tank_lowest_l[t] / full);
   }
   add_flows(run->sums + b->month_index * at->width, b->flows, at->width, b->count);
   return STEADING_OK;
@@ -105,25 +112,35 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
  */
 
 /* Import and export by civil month and bucket. A step whose civil month lies before or after the
- * run belongs to its first or last month. */
+ * run belongs to its first or last month. Most steps fall into the cell of the step before, whose
+ * sums stay at hand. */
 static steading_status bucket_sink(void *context, const steading_block *b, steading_error *error) {
   const steading_keep *keep = context;
   steading_run *run = keep->run;
+  double h = b->stretch->step_h;
   (void)error;
   for (size_t m = 0; m < run->meter_count; m++) {
     const steading_meter_plan *plan = keep->plans == NULL ? NULL : keep->plans[m];
     steading_metered *to = &run->meters[m];
-    double h = b->stretch->step_h;
-    for (size_t s = 0; s < b->count; s++) {
-      const steading_meter_flow *f =
-          steading_meter_flow_of(b->layout, b->flows + s * b->layout->width, m);
+    steading_bucket *cell = &to->by_month[b->month_index * to->buckets], sum = *cell;
+    const double *row = b->flows;
+    for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
+      const steading_meter_flow *f = steading_meter_flow_of(b->layout, row, m);
       size_t month = b->month_index;
       size_t bucket = plan == NULL ? 0 : steading_meter_plan_bucket(plan, &b->civil[s]);
+      steading_bucket *here = NULL;
       if (b->civil[s].next_month > 0 && month + 1 < run->month_count) month++;
       if (b->civil[s].next_month < 0 && month > 0) month--;
-      to->by_month[month * to->buckets + bucket].import_kwh += f->import * h;
-      to->by_month[month * to->buckets + bucket].export_kwh += f->export * h;
+      here = &to->by_month[month * to->buckets + bucket];
+      if (here != cell) {
+        *cell = sum;
+        cell = here;
+        sum = *cell;
+      }
+      sum.import_kwh += f->import * h;
+      sum.export_kwh += f->export * h;
     }
+    *cell = sum;
   }
   return STEADING_OK;
 }

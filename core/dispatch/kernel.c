@@ -152,11 +152,8 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   w->stored = held - w->standby * l->p.step_h;
   w->battery_can =
       least(p->discharge_kw, most(w->stored - p->floor_kwh, 0) * p->efficiency_out * l->per_h);
-  w->blocked = 0;
-  if (!simple) {
-    w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
-    w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
-  }
+  w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
+  w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
   w->pv_available = pv;
   w->pv = least(pv, p->pv_kw);
   w->want = want;
@@ -287,13 +284,15 @@ static inline bool stands_on(const locals *l, size_t hub, size_t meter, const bo
 static inline __attribute__((always_inline)) void share_sending(const locals *l, const size_t m,
                                                                 double meter_want, hub_work *work,
                                                                 double *to_bus, const size_t hubs,
-                                                                const bool alone) {
+                                                                const bool alone,
+                                                                const bool simple) {
   double limit = l->p.meters[m].export_limit_kw;
   double supply = 0, hub_want = 0, leaving = 0, here = 0, out = 0;
   size_t senders = 0;
   if (alone) {
     for (size_t i = 0; i < hubs; i++)
-      to_bus[i] = least(work[i].offer, meter_want + limit * l->p.hubs[i].exports);
+      to_bus[i] =
+          least(work[i].offer, meter_want + (simple || l->p.hubs[i].exports > 0 ? limit : 0));
     return;
   }
   for (size_t i = 0; i < hubs; i++) {
@@ -308,9 +307,10 @@ static inline __attribute__((always_inline)) void share_sending(const locals *l,
   out = leaving > limit ? limit / leaving : 1;
   for (size_t i = 0; i < hubs; i++)
     if (stands_on(l, i, m, alone))
-      to_bus[i] = senders == 1
-                      ? least(work[i].offer, meter_want + limit * l->p.hubs[i].exports + hub_want)
-                      : work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
+      to_bus[i] =
+          senders == 1
+              ? least(work[i].offer, meter_want + (l->p.hubs[i].exports > 0 ? limit : 0) + hub_want)
+              : work[i].offer * (here + (1 - here) * l->p.hubs[i].exports * out);
 }
 
 /* How far the bus of a meter can carry the idle draw of hubs that have neither sun nor battery for
@@ -509,13 +509,15 @@ static inline __attribute__((always_inline)) void step(
       /* never both ways in a step, and nothing where nothing passes */
       double offer = ac_room(p, &l->hubs[i], &work[i]);
       offer = work[i].bus_want > 0 ? 0 : offer;
-      work[i].offer = roomy || p->pass_through_kw > 0 ? offer : 0;
+      offer = roomy || p->pass_through_kw > 0 ? offer : 0;
+      work[i].offer = simple || !(p->import_margin_kw > 0) ? offer : 0;
       if (!simple && before_bus) work[i].offer = 0; /* the bus is not in its order */
       to_bus[i] = 0;
     }
   }
 
-  for (size_t m = 0; m < meters; m++) share_sending(l, m, meter_want[m], work, to_bus, hubs, alone);
+  for (size_t m = 0; m < meters; m++)
+    share_sending(l, m, meter_want[m], work, to_bus, hubs, alone, simple);
 
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
@@ -635,8 +637,8 @@ static bool is_roomy(const steading_stretch *p, size_t count, const double *hub_
 
 /* Whether a hub works by the usual rules. */
 static bool is_simple(const steading_hub_stretch *p) {
-  return p->transfers == 0 && p->import_margin_kw == 0 && p->resume_kwh <= p->floor_kwh &&
-         p->exports > 0 && p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
+  return p->transfers == 0 && p->import_margin_kw == 0 && p->exports > 0 &&
+         p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
          p->order[2] == STEADING_TO_BUS;
 }
 

@@ -28,7 +28,7 @@
 #include "site/limits.h"
 
 /* Who takes a hub's surplus sun; a rule's `surplus_order` is an order of these.
- * STEADING_TO_NOBODY fills up an order that leaves some out. */
+ * STEADING_TO_NOBODY, only at the end, fills up an order that leaves some out. */
 enum { STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS, STEADING_TO_NOBODY };
 
 /* Constant over a stretch of steps. Powers in kW, energies in kWh, water in litres. */
@@ -39,8 +39,8 @@ typedef struct steading_hub_stretch {
   double pv_kw;            /* most DC power taken from the arrays */
   double pass_through_kw;  /* most that the hub takes from the bus; 0: nothing passes either way, it
                               is off the grid or the grid is down */
-  double import_margin_kw; /* drawn from the bus at least, as far as loads take it, so that nothing
-                              is given by mistake; 0: none */
+  double import_margin_kw; /* drawn from the bus at least, as far as loads take it; then nothing is
+                              ever given to the bus; 0: none */
   double transfers;        /* 1: the whole load moves over to the bus when sun and battery cannot
                               carry it, until `resume_kwh`; 0: the bus adds what is missing */
   /* battery pool */
@@ -91,14 +91,15 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                              \
-  X(pv_available, "kW")                                                                        \
-  X(pv_used, "kW")                                                                             \
-  X(pv_curtailed, "kW") X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW")         \
-      X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW")           \
-          X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") \
-              X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") \
-                  X(loss_of_load, "") X(stored_kwh, "kWh")
+#define STEADING_HUB_FLOW_LIST(X)                                                                  \
+  X(pv_available, "kW")                                                                            \
+  X(pv_used, "kW")                                                                                 \
+  X(pv_curtailed, "kW")                                                                            \
+  X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")                  \
+      X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW")          \
+          X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW")           \
+              X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") \
+                  X(stored_kwh, "kWh")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")

@@ -8,8 +8,9 @@
 typedef struct hub_now {
   const steading_hub_stretch *p;
   steading_hub_flow f;
-  double sun, held, can; /* DC: sun that the unit may take, stored energy, what the battery may give */
-  double load;           /* with firm runs of pumps */
+  double sun, held,
+      can;     /* DC: sun that the unit may take, stored energy, what the battery may give */
+  double load; /* with firm runs of pumps */
   double idle_dc, idle_ac;
   bool waits, on, moved;
   double asks;  /* of the bus */
@@ -52,8 +53,7 @@ static double asked_of_tank(const steading_stretch *p, const steading_state *s, 
 /* Water of a firm run goes to the tanks in order. */
 static double firm_of_tank(const steading_stretch *p, const steading_state *s, int w, int t,
                            double litres) {
-  for (int k = p->wells[w].first_tank; k < t; k++)
-    litres -= fmin(asked_of_tank(p, s, k), litres);
+  for (int k = p->wells[w].first_tank; k < t; k++) litres -= fmin(asked_of_tank(p, s, k), litres);
   return fmin(asked_of_tank(p, s, t), litres);
 }
 
@@ -83,8 +83,8 @@ static void close_water(const steading_stretch *p, steading_state *s, const well
     double pump = wells[w].firm - wells[w].cut + wells[w].spare;
     double share = well->pump_kw > 0 ? pump / well->pump_kw : 0;
     double litres = share * well->pump_l_per_step, left = litres;
-    row->wells[w] = (steading_well_flow){
-        .pump = pump, .duty_h = share * p->step_h, .pumped_l = litres};
+    row->wells[w] =
+        (steading_well_flow){.pump = pump, .duty_h = share * p->step_h, .pumped_l = litres};
     for (int t = well->first_tank; t < well->first_tank + well->tanks; t++) {
       got[t] = firm_of_tank(p, s, w, t, litres);
       left -= got[t];
@@ -160,8 +160,8 @@ static void serve_load(hub_now *h, double could) {
     h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
     if (p->transfers != 0) {
       double battery_kw = h->waits || h->held <= p->floor_kwh ? 0 : p->discharge_kw;
-      h->moved = h->waits || h->load > p->ac_kw ||
-                 dc_for(p, target) > h->sun + battery_kw - h->idle_dc;
+      h->moved =
+          h->waits || h->load > p->ac_kw || dc_for(p, target) > h->sun + battery_kw - h->idle_dc;
       if (h->moved) h->f.inverted = 0;
     }
   }
@@ -322,7 +322,8 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
       serve_load(h, could[i]);
       for (; k < 3 && h->p->order[k] != STEADING_TO_BUS; k++)
         take_surplus(h, h->p->order[k], p, s, i, wells);
-      if (k < 3 && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0)
+      if (k < 3 && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0 &&
+          !(h->p->import_margin_kw > 0))
         h->offers = ac_left(h);
     }
   }

@@ -166,6 +166,23 @@ START_TEST(hubs_of_different_meters_do_not_help_each_other) {
 }
 END_TEST
 
+/* A hub with a margin against export gives nothing, also when it has no load to draw the margin
+ * for; its sun charges nothing here and is left. */
+START_TEST(a_hub_with_an_import_margin_gives_nothing) {
+  steading_stretch p = lossless(1, 1);
+  steading_state s = {.stored_kwh = {0}};
+  p.hubs[0].import_margin_kw = 0.3;
+  p.meters[0].export_limit_kw = 9;
+  step(&p, &s, LIST(5), LIST(0), LIST(1));
+  IS(hub(0)->to_bus, 0);
+  IS(meter(0)->import, 1);
+  IS(hub(0)->pv_curtailed, 5);
+  step(&p, &s, LIST(5), LIST(2), LIST(1));
+  IS(hub(0)->to_bus, 0);
+  IS(hub(0)->from_bus, 0.3);
+}
+END_TEST
+
 /* Its idle draw of 0.3 kW and 0.7 kW of load, while a neighbour has 4 kW over and the grid gives
  * nothing. */
 START_TEST(a_hub_lives_on_the_surplus_of_its_neighbour) {
@@ -439,6 +456,7 @@ Suite *rules_suite(void) {
   tcase_add_test(bus, what_may_not_be_exported_still_feeds_the_bus);
   tcase_add_test(bus, hubs_of_different_meters_do_not_help_each_other);
   tcase_add_test(bus, a_hub_lives_on_the_surplus_of_its_neighbour);
+  tcase_add_test(bus, a_hub_with_an_import_margin_gives_nothing);
   tcase_add_test(bus, a_hub_fed_by_its_neighbour_leaves_the_site_free_of_the_grid);
   tcase_add_test(battery, a_transfer_moves_the_whole_load_to_the_bus);
   tcase_add_test(battery, a_transferred_load_stays_on_the_bus_until_resume);
