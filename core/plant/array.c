@@ -58,45 +58,59 @@ typedef struct step_geometry {
   double cos_incidence, beam_modifier;
 } step_geometry;
 
+/* Steps of the year whose geometry is worked out at once: it stays in the cache while all weather
+ * years use it, and a year's whole table would cost more to touch than to work out. */
+enum { GEOMETRY_BLOCK = 512 };
+
+static double yield_of_step(const steading_weather *weather, const steading_yield_key *key,
+                            const step_geometry *g, size_t i, double up, double sin_tilt,
+                            double sky_modifier, double ground_modifier) {
+  steading_plane_light light;
+  double plane = 0, effective = 0, cell_c = 0, power = 0;
+  if (!(weather->ghi_w_per_m2[i] > 0)) return 0;
+  steading_sky_on_plane(key->sky_model, weather->ghi_w_per_m2[i], weather->dni_w_per_m2[i],
+                        weather->dhi_w_per_m2[i], &g->sun, g->cos_incidence, up, sin_tilt,
+                        key->albedo, &light);
+  plane = light.beam_w_per_m2 + light.from_sky_w_per_m2 + light.from_ground_w_per_m2;
+  effective = light.beam_w_per_m2 * g->beam_modifier + light.from_sky_w_per_m2 * sky_modifier +
+              light.from_ground_w_per_m2 * ground_modifier;
+  cell_c = steading_cell_temperature_noct_c(weather->temp_c[i], plane, key->noct_c);
+  power = effective / 1000 * (1 + key->temp_coefficient_per_c * (cell_c - 25));
+  return power > 0 ? power : 0;
+}
+
 static void work_out(const steading_weather *weather, const steading_yield_key *key,
-                     double *kw_per_kw, step_geometry *geometry) {
+                     double *kw_per_kw) {
   const double degree = M_PI / 180;
   double tilt = key->tilt_deg * degree, azimuth = key->azimuth_deg * degree;
   double east = sin(tilt) * sin(azimuth), north = sin(tilt) * cos(azimuth), up = cos(tilt);
   double sky_modifier = steading_incidence_sky(&key->glass, key->tilt_deg);
   double ground_modifier = steading_incidence_ground(&key->glass, key->tilt_deg);
-  for (size_t i = 0; i < weather->steps_per_year; i++) {
-    const steading_sun_step *sun = &weather->sun[i];
-    step_geometry *g = &geometry[i];
-    g->sun = steading_sky_sun_of(sun->up, sun->extraterrestrial_w_per_m2);
-    g->cos_incidence = sun->east * east + sun->north * north + sun->up * up;
-    if (key->tilt_deg == 0) g->cos_incidence = sun->up;
-    g->beam_modifier = steading_incidence_beam(&key->glass, g->cos_incidence);
-  }
-  for (size_t i = 0, s = 0; i < weather->steps;
-       i++, s = s + 1 == weather->steps_per_year ? 0 : s + 1) {
-    const step_geometry *g = &geometry[s];
-    steading_plane_light light;
-    double plane = 0, effective = 0, cell_c = 0, power = 0;
-    if (!(weather->ghi_w_per_m2[i] > 0)) {
-      kw_per_kw[i] = 0;
-      continue;
+  double sin_tilt = sin(tilt);
+  size_t year = weather->steps_per_year;
+  step_geometry geometry[GEOMETRY_BLOCK];
+  for (size_t first = 0; first < year; first += GEOMETRY_BLOCK) {
+    size_t count = year - first < GEOMETRY_BLOCK ? year - first : GEOMETRY_BLOCK;
+    for (size_t k = 0; k < count; k++) {
+      const steading_sun_step *sun = &weather->sun[first + k];
+      step_geometry *g = &geometry[k];
+      g->sun = steading_sky_sun_of(sun->up, sun->extraterrestrial_w_per_m2);
+      g->cos_incidence = sun->east * east + sun->north * north + sun->up * up;
+      if (key->tilt_deg == 0) g->cos_incidence = sun->up;
+      g->beam_modifier = 0; /* no beam without the sun */
+      if (sun->up > 0) g->beam_modifier = steading_incidence_beam(&key->glass, g->cos_incidence);
     }
-    steading_sky_on_plane(key->sky_model, weather->ghi_w_per_m2[i], weather->dni_w_per_m2[i],
-                          weather->dhi_w_per_m2[i], &g->sun, g->cos_incidence, up, sin(tilt),
-                          key->albedo, &light);
-    plane = light.beam_w_per_m2 + light.from_sky_w_per_m2 + light.from_ground_w_per_m2;
-    effective = light.beam_w_per_m2 * g->beam_modifier + light.from_sky_w_per_m2 * sky_modifier +
-                light.from_ground_w_per_m2 * ground_modifier;
-    cell_c = steading_cell_temperature_noct_c(weather->temp_c[i], plane, key->noct_c);
-    power = effective / 1000 * (1 + key->temp_coefficient_per_c * (cell_c - 25));
-    kw_per_kw[i] = power > 0 ? power : 0;
+    for (size_t y = 0; y < weather->years; y++)
+      for (size_t k = 0; k < count; k++) {
+        size_t i = y * year + first + k;
+        kw_per_kw[i] = yield_of_step(weather, key, &geometry[k], i, up, sin_tilt, sky_modifier,
+                                     ground_modifier);
+      }
   }
 }
 
 const double *steading_yield_of(steading_weather *weather, const steading_yield_key *key) {
   struct steading_yield *yield = NULL;
-  step_geometry *geometry = NULL;
   for (struct steading_yield **link = &weather->yields; *link != NULL; link = &(*link)->next) {
     if (!same_key(&(*link)->key, key)) continue;
     yield = *link; /* the one used last stands first */
@@ -106,50 +120,13 @@ const double *steading_yield_of(steading_weather *weather, const steading_yield_
     return yield->kw_per_kw;
   }
   yield = malloc(sizeof *yield + weather->steps * sizeof yield->kw_per_kw[0]);
-  geometry = malloc(weather->steps_per_year * sizeof *geometry);
-  if (yield == NULL || geometry == NULL) {
-    free(yield);
-    free(geometry);
-    return NULL;
-  }
+  if (yield == NULL) return NULL;
   yield->key = *key;
-  work_out(weather, key, yield->kw_per_kw, geometry);
-  free(geometry);
+  work_out(weather, key, yield->kw_per_kw);
   yield->next = weather->yields;
   weather->yields = yield;
   weather->free_yields = free_yields;
   return yield->kw_per_kw;
-}
-
-/* Minutes that both steps are whole multiples of. */
-static int common_minutes(int a, int b) {
-  while (b != 0) {
-    int rest = a % b;
-    a = b;
-    b = rest;
-  }
-  return a;
-}
-
-void steading_yield_steps(const steading_weather *weather, const double *kw_per_kw,
-                          size_t weather_year, int step_minutes, double *out) {
-  const double *year = kw_per_kw + weather_year * weather->steps_per_year;
-  int from = weather->step_minutes, common = common_minutes(from, step_minutes);
-  size_t cells = (size_t)(step_minutes / common), held = (size_t)(from / common), cell = 0;
-  size_t count = (size_t)(STEADING_HOURS_PER_YEAR * 60 / step_minutes);
-  if (from == step_minutes) {
-    memcpy(out, year, count * sizeof *out);
-    return;
-  }
-  for (size_t i = 0; i < count; i++) {
-    if (cells == 1) { /* held: no sum, so that the value keeps its bits */
-      out[i] = year[i / held];
-      continue;
-    }
-    double sum = 0;
-    for (size_t k = 0; k < cells; k++, cell++) sum += year[cell / held];
-    out[i] = sum / (double)cells;
-  }
 }
 
 void steading_yields_trim(steading_weather *weather) {

@@ -27,14 +27,6 @@ steading_yield_key steading_yield_key_of(const steading_array *array);
  * NULL when memory ends. */
 const double *steading_yield_of(steading_weather *weather, const steading_yield_key *key);
 
-/* The yield of one year of the weather in steps of step_minutes (a known one): means over the run's
- * step where the weather is finer, the weather's value held where the run is finer, both where
- * neither divides the other (15 and 10). The year's energy is kept; equal steps are copied, bit by
- * bit. `kw_per_kw` is what steading_yield_of returned, weather_year 0..years - 1, `out` holds
- * 525600 / step_minutes elements. */
-void steading_yield_steps(const steading_weather *weather, const double *kw_per_kw,
-                          size_t weather_year, int step_minutes, double *out);
-
 /* Forget all yields of a weather but the STEADING_YIELDS_KEPT used last, so that a study of many
  * planes does not grow without end. Series handed out before are then gone. */
 enum { STEADING_YIELDS_KEPT = 32 };

@@ -108,40 +108,6 @@ START_TEST(an_hour_after_perez_equals_the_hand_value) {
 }
 END_TEST
 
-/* Steps of a run against those of the weather: the year's sum times the step is the same energy,
- * each step is the mean of what it covers (by hand in the first two hours), and equal steps are a
- * copy to the bit. */
-START_TEST(a_yield_in_other_steps_keeps_its_energy) {
-  static const int known[] = {60, 30, 15, 10, 5, 1};
-  const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
-  static double out[525600];
-  for (size_t a = 0; a < 6; a++) {
-    steading_weather *weather = steading_weather_new(&place, 2, known[a], "made");
-    double *yield = malloc(weather->steps * sizeof *yield);
-    ck_assert_ptr_nonnull(yield);
-    for (size_t i = 0; i < weather->steps; i++) yield[i] = (double)(i * i % 997) / 1000;
-    for (size_t b = 0; b < 6; b++) {
-      const double *year = yield + weather->steps_per_year;
-      double before = 0, after = 0;
-      size_t count = (size_t)(525600 / known[b]);
-      steading_yield_steps(weather, yield, 1, known[b], out);
-      for (size_t i = 0; i < weather->steps_per_year; i++) before += year[i] * known[a];
-      for (size_t i = 0; i < count; i++) after += out[i] * known[b];
-      ck_assert_double_eq_tol(after, before, 1e-9 * before);
-      for (size_t i = 0; i < (size_t)(120 / known[b]); i++) { /* minute by minute */
-        double mean = 0;
-        for (int minute = 0; minute < known[b]; minute++)
-          mean += year[((int)i * known[b] + minute) / known[a]] / known[b];
-        ck_assert_double_eq_tol(out[i], mean, 1e-12);
-      }
-      if (a == b) ck_assert_int_eq(memcmp(out, year, count * sizeof *out), 0);
-    }
-    free(yield);
-    steading_weather_release(weather);
-  }
-}
-END_TEST
-
 /* What reaches a level plane is the global irradiation itself, whatever the sky model. */
 START_TEST(a_level_array_gets_the_global_irradiation) {
   const steading_climate climate = {
@@ -317,7 +283,6 @@ Suite *array_suite(void) {
   tcase_add_test(tests, an_hour_under_an_even_sky_equals_the_hand_value);
   tcase_add_test(tests, an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass);
   tcase_add_test(tests, an_hour_after_perez_equals_the_hand_value);
-  tcase_add_test(tests, a_yield_in_other_steps_keeps_its_energy);
   tcase_add_test(tests, a_level_array_gets_the_global_irradiation);
   tcase_add_test(tests, a_mirrored_hemisphere_half_a_year_later_yields_the_same);
   tcase_add_test(tests, power_never_falls_below_zero);
