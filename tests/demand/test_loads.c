@@ -311,8 +311,7 @@ START_TEST(a_load_is_there_from_its_date_on) {
   static const char *const loads[] = {
       "{ kind = \"steady\", watts = 100, in_service = \"2027-04-11\" }",
       "{ kind = \"daily\", kwh_per_day = 2.4, shape = \"even\", in_service = \"2027-04-11\" }",
-      "{ kind = \"refrigerators\", count = 1, kwh_per_year_each = 876, in_service = "
-      "\"2027-04-11\" }",
+      "{ kind = \"refrigerators\", count = 1, kwh_per_year_each = 876, in_service = \"2027-04-11\" }",
       "{ kind = \"timed\", kw = 0.1, window = \"00:00-24:00\", in_service = \"2027-04-11\" }"};
   const int first = 24 * (31 + 28 + 31 + 10);
   clock_of(NULL, 2027, 1, 0);

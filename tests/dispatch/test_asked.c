@@ -24,7 +24,7 @@ static steading_error error;
 
 static void start(const char *site_text, const char *options) {
   weather = build_dark_weather();
-  site = build_site(weather, site_text);
+  site = build_site(weather, "%s", site_text);
   run = build_run(site, options);
   error = (steading_error){.status = STEADING_OK};
 }
