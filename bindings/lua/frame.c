@@ -345,7 +345,15 @@ static void put_json(steading_writer *writer, const char *text) {
   steading_writer_put(writer, "\"", 1);
   while (*text != '\0') {
     unsigned char c = (unsigned char)*text;
-    size_t length = utf8_length(text);
+    size_t plain = 0, length = 0;
+    while (text[plain] >= ' ' && text[plain] < 0x7F && text[plain] != '"' && text[plain] != '\\')
+      plain++;
+    if (plain > 0) {
+      steading_writer_put(writer, text, plain);
+      text += plain;
+      continue;
+    }
+    length = utf8_length(text);
     if (c == '"' || c == '\\')
       steading_writer_print(writer, "\\%c", c);
     else if (c < 0x20 || c == 0x7F || length == 0)
@@ -365,7 +373,9 @@ static void put_rows(steading_writer *w, const char *name, const steading_table 
     steading_writer_print(w, "%s\n    {", row > 0 ? "," : "");
     for (size_t c = 0; c < table->column_count; c++) {
       const char *text = table->columns[c].texts[row];
-      steading_writer_print(w, "%s\"%s\": ", c > 0 ? ", " : " ", table->columns[c].name);
+      steading_writer_put(w, c == 0 ? " " : ", ", c == 0 ? 1 : 2);
+      put_json(w, table->columns[c].name);
+      steading_writer_put(w, ": ", 2);
       put_json(w, text == NULL ? "" : text);
     }
     steading_writer_print(w, " }");

@@ -179,6 +179,10 @@ static void add_series(const steading_loads *loads, const entry *e, const steadi
 void steading_loads_year(steading_loads *loads, const steading_load_year *year, double *kw) {
   double table[12][24] = {{0}};
   const steading_civil_step *steps = year->steps;
+  if (loads->count == 0) {
+    memset(kw, 0, loads->steps * sizeof *kw);
+    return;
+  }
   for (size_t k = 0; k < loads->count; k++) {
     const entry *e = &loads->entries[k];
     double grown = e->growth_per_year == 0 ? 1 : pow(1 + e->growth_per_year, year->run_year);

@@ -12,7 +12,8 @@
 #include "series.h"
 #include "site/window.h"
 
-enum { LONGEST_BLOCK = 744, MOST_SINKS = 4 };
+/* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
+enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
 
 /* One array of a hub, compiled. */
 typedef struct array_part {
