@@ -174,12 +174,47 @@ steading_run *build_run(const steading_site *site, const char *options) {
   return run;
 }
 
-steading_weather *build_dark_weather(void) {
+static steading_weather *even_weather(size_t years, double light_w_per_m2) {
   const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
-  steading_weather *weather = steading_weather_new(&place, 1, 60, "made");
+  steading_weather *weather = steading_weather_new(&place, years, 60, "made");
   ck_assert_ptr_nonnull(weather);
-  for (size_t i = 0; i < weather->steps; i++) weather->temp_c[i] = 20;
+  for (size_t i = 0; i < weather->steps; i++) {
+    weather->ghi_w_per_m2[i] = weather->dhi_w_per_m2[i] = light_w_per_m2;
+    weather->temp_c[i] = 20;
+  }
   return weather;
+}
+
+steading_weather *build_dark_weather(void) { return even_weather(1, 0); }
+
+steading_weather *build_grey_weather(size_t years) { return even_weather(years, 500); }
+
+static steading_weather *synthesized(const steading_climate *climate) {
+  steading_weather *weather = NULL;
+  ck_assert_int_eq(steading_weather_synthesize(climate, &weather, NULL), STEADING_OK);
+  return weather;
+}
+
+steading_weather *build_sunny_weather(int years) {
+  const steading_climate climate = {
+      .place = {.latitude_deg = 35, .longitude_deg = -106.6, .utc_offset_h = -7},
+      .ghi_kwh_per_m2_day = {3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9},
+      .temp_mean_c = {1, 4, 8, 13, 18, 23, 26, 24, 20, 14, 7, 2},
+      .temp_range_c = {14, 14, 15, 16, 16, 16, 15, 14, 15, 16, 15, 14},
+      .years = years,
+      .seed = 4};
+  return synthesized(&climate);
+}
+
+steading_weather *build_weather_at(double latitude_deg, uint64_t seed) {
+  steading_climate climate = {.place = {.latitude_deg = latitude_deg}, .years = 1, .seed = seed};
+  for (int m = 0; m < 12; m++) {
+    double summer = cos(2 * M_PI * (m - (latitude_deg > 0 ? 5.5 : 11.5)) / 12);
+    climate.ghi_kwh_per_m2_day[m] = 3.8 + 2 * summer;
+    climate.temp_mean_c[m] = 12 + 9 * summer;
+    climate.temp_range_c[m] = 12;
+  }
+  return synthesized(&climate);
 }
 
 build_flow build_flow_of(const steading_layout *at, const double *row) {

@@ -35,8 +35,15 @@ const steading_site *build_site(steading_weather *weather, const char *format, .
 /* Simulate; the options are such a text ("{ years = 2 }"). Fails the test when the run fails. */
 steading_run *build_run(const steading_site *site, const char *options);
 
-/* A weather of one year at 35 N without sun, at 20 C. */
+/* Weather at 35 N at 20 C: without sun, one year; and of grey light around the clock, 500 W/m2, all
+ * of it diffuse, so that a level array without losses gives half its rated power in every hour. */
 steading_weather *build_dark_weather(void);
+steading_weather *build_grey_weather(size_t years);
+
+/* Weather from twelve means: a high plain at 35 N, 7 h behind UT, invented but for its sun; and a
+ * year with a summer and a winter at any latitude, for random sites. */
+steading_weather *build_sunny_weather(int years);
+steading_weather *build_weather_at(double latitude_deg, uint64_t seed);
 
 /* The flows of a whole site: hubs, meters, wells and tanks added up, in the units of the kernel's
  * rows. */

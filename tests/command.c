@@ -63,6 +63,15 @@ static command_run start(const char *folder, int out, const char *const *argumen
   return run;
 }
 
+void command_case(Suite *suite, SFun setup, SFun teardown, const char *name, const TTest *test,
+                  int rows) {
+  TCase *tcase = tcase_create(name);
+  tcase_add_checked_fixture(tcase, setup, teardown);
+  tcase_set_timeout(tcase, COMMAND_TEST_SECONDS);
+  tcase_add_loop_test(tcase, test, 0, rows);
+  suite_add_tcase(suite, tcase);
+}
+
 command_run command_start(const char *folder, const char *const *arguments) {
   return start(folder, nameless(), arguments);
 }

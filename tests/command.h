@@ -5,6 +5,7 @@
 #ifndef STEADING_TESTS_COMMAND_H
 #define STEADING_TESTS_COMMAND_H
 
+#include <check.h>
 #include <stdbool.h>
 #include <stddef.h>
 #include <sys/types.h>
@@ -27,6 +28,10 @@ typedef struct command_run {
   int out, err;
   double begun_s;
 } command_run;
+
+/* Add a test that runs the command as a case of its own, `rows` times with _i from 0. */
+void command_case(Suite *suite, SFun setup, SFun teardown, const char *name, const TTest *test,
+                  int rows);
 
 /* Start the command in `folder` with arguments that end with NULL. */
 command_run command_start(const char *folder, const char *const *arguments);

@@ -9,14 +9,6 @@
 #include "site/site.h"
 #include "site/write.h"
 
-static int host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
-
-static int host_content(lua_State *L) {
-  lua_settop(L, 1);
-  steading_lua_content(L);
-  return 1;
-}
-
 static int host_is_site(lua_State *L) {
   lua_pushboolean(L, steading_lua_site(L, 1) != NULL);
   return 1;
@@ -87,10 +79,9 @@ static int host_frame(lua_State *L) {
 }
 
 void steading_lua_push_additions(lua_State *L) {
-  static const luaL_Reg host[] = {
-      {"fail", host_fail},       {"content", host_content}, {"nearest", steading_host_nearest},
-      {"is_site", host_is_site}, {"is_run", host_is_run},   {"options_of", host_options_of},
-      {"warn", host_warn},       {"frame", host_frame},     {NULL, NULL}};
+  static const luaL_Reg host[] = {{"is_site", host_is_site},       {"is_run", host_is_run},
+                                  {"options_of", host_options_of}, {"warn", host_warn},
+                                  {"frame", host_frame},           {NULL, NULL}};
   if (lua_getfield(L, LUA_REGISTRYINDEX, "steading.additions") != LUA_TNIL) return;
   lua_pop(L, 1);
   if (luaL_loadbufferx(L, (const char *)steading_library_additions,
@@ -98,7 +89,8 @@ void steading_lua_push_additions(lua_State *L) {
     lua_error(L);
   luaL_newlib(L, host);
   steading_lua_push_none(L);
-  lua_call(L, 2, 1);
+  steading_lua_push_check(L);
+  lua_call(L, 3, 1);
   lua_pushvalue(L, -1);
   lua_setfield(L, LUA_REGISTRYINDEX, "steading.additions");
 }

@@ -200,6 +200,23 @@ static void load_library(lua_State *L, const unsigned char *bytes, size_t size, 
   if (luaL_loadbufferx(L, (const char *)bytes, size, name, "t") != LUA_OK) lua_error(L);
 }
 
+int steading_host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
+
+void steading_lua_push_check(lua_State *L) {
+  static const luaL_Reg of_check[] = {{"fail", steading_host_fail},
+                                      {"content", host_content},
+                                      {"nearest", steading_host_nearest},
+                                      {NULL, NULL}};
+  if (lua_getfield(L, LUA_REGISTRYINDEX, "steading.check") != LUA_TNIL) return;
+  lua_pop(L, 1);
+  load_library(L, steading_library_check, sizeof steading_library_check, "=check");
+  luaL_newlib(L, of_check);
+  steading_lua_push_none(L);
+  lua_call(L, 2, 1);
+  lua_pushvalue(L, -1);
+  lua_setfield(L, LUA_REGISTRYINDEX, "steading.check");
+}
+
 void steading_open_environment(lua_State *L) {
   static const luaL_Reg libraries[] = {{LUA_GNAME, luaopen_base},
                                        {LUA_TABLIBNAME, luaopen_table},

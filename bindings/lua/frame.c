@@ -659,14 +659,6 @@ static int host_is_frame(lua_State *L) {
   return 1;
 }
 
-static int host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
-
-static int host_content(lua_State *L) {
-  lua_settop(L, 1);
-  steading_lua_content(L);
-  return 1;
-}
-
 /* is_text(frame, column) */
 static int host_is_text(lua_State *L) {
   lua_pushboolean(L, find_column(L, check_frame(L), 2)->is_text);
@@ -875,16 +867,14 @@ static void push_methods(lua_State *L) {
                                   {"with_column", host_with_column},
                                   {"make", host_make},
                                   {"read", host_read},
-                                  {"content", host_content},
-                                  {"fail", host_fail},
-                                  {"nearest", steading_host_nearest},
                                   {NULL, NULL}};
   if (luaL_loadbufferx(L, (const char *)steading_library_frame, sizeof steading_library_frame,
                        "=frame", "t") != LUA_OK)
     lua_error(L);
   luaL_newlib(L, host);
   steading_lua_push_none(L);
-  lua_call(L, 2, 2); /* methods read_frame */
+  steading_lua_push_check(L);
+  lua_call(L, 3, 2); /* methods read_frame */
   lua_pushvalue(L, -2);
   luaL_setfuncs(L, methods, 0);
   lua_pop(L, 1);

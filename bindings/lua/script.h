@@ -114,9 +114,12 @@ void steading_lua_set_gc(lua_State *L, const char *type, lua_CFunction gc);
 int steading_lua_unknown(lua_State *L, const char *what, const char *name,
                          const char *const *names) __attribute__((noreturn));
 
-/* For the library's Lua files: strict(table, what) and nearest(word, names). */
+/* For the library's Lua files: strict(table, what), nearest(word, names) and fail(text). */
 int steading_host_strict(lua_State *L);
 int steading_host_nearest(lua_State *L);
+int steading_host_fail(lua_State *L);
+/* Pushes the functions of library/check.lua, for the other files of the library. */
+void steading_lua_push_check(lua_State *L);
 
 /* --- one opener or pusher per concept --- */
 void steading_open_environment(lua_State *L); /* pushes the environment of scripts */

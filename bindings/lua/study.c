@@ -347,8 +347,6 @@ static int host_in_case(lua_State *L) {
   return 1;
 }
 
-static int host_fail(lua_State *L) { return steading_lua_fail(L, "%s", luaL_checkstring(L, 1)); }
-
 static int host_only_first_case(lua_State *L) {
   lua_pushboolean(L, steading_script_of(L)->mode == STEADING_MODE_CHECK);
   return 1;
@@ -370,7 +368,7 @@ void steading_open_study(lua_State *L) {
                                   {"mark_failed", host_mark_failed},
                                   {"only_first_case", host_only_first_case},
                                   {"in_case", host_in_case},
-                                  {"fail", host_fail},
+                                  {"fail", steading_host_fail},
                                   {"warn", host_warn},
                                   {"strict", steading_host_strict},
                                   {"nearest", steading_host_nearest},

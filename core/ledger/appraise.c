@@ -2,7 +2,6 @@
 
 #include <assert.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -318,21 +317,6 @@ static void list_escalations(steading_verdict *v, const steading_escalation *e) 
   }
 }
 
-static void note(steading_verdict *v, const char *code, const char *path, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void note(steading_verdict *v, const char *code, const char *path, const char *format, ...) {
-  va_list list;
-  steading_warning *to = NULL;
-  if (v->warning_count >= STEADING_MOST_NOTES) return;
-  to = &v->warnings[v->warning_count++];
-  snprintf(to->code, sizeof to->code, "%s", code);
-  snprintf(to->path, sizeof to->path, "%s", path);
-  va_start(list, format);
-  vsnprintf(to->text, sizeof to->text, format, list);
-  va_end(list);
-}
-
 /* Prices that grow beyond this many times today's are told. */
 static const double told_factor = 10;
 /* So is a bill of a year beyond this many times what the plan costs, and two tariffs that lie
@@ -360,7 +344,7 @@ static void price_range(const steading_tariff *tariff, double *lowest, double *h
   }
 }
 
-static void note_far_prices(steading_verdict *v, const steading_run *plan,
+static void note_far_prices(steading_warning_list *to, const steading_run *plan,
                             const steading_run *against) {
   const steading_map *maps[2] = {plan->site->meters, against->site->meters};
   double dear = 0, cheap = (double)INFINITY; /* the dearest lowest, the cheapest highest price */
@@ -375,45 +359,48 @@ static void note_far_prices(steading_verdict *v, const steading_run *plan,
       if (highest > 0 && highest < cheap) cheap = highest, cheap_name = maps[k]->entries[i].name;
     }
   if (dear > TOLD_TARIFFS * cheap)
-    note(v, "prices_far_apart", "meters",
-         "a kWh costs %.4g on '%s' and %.4g on '%s': cents and whole money?", dear, dear_name,
-         cheap, cheap_name);
+    steading_warn(to, "prices_far_apart", "meters",
+                  "a kWh costs %.4g on '%s' and %.4g on '%s': cents and whole money?", dear,
+                  dear_name, cheap, cheap_name);
 }
 
-static void note_all(steading_verdict *v, const steading_money *money, const costs *own,
-                     const costs *other) {
+static void note_money(steading_warning_list *to, const steading_verdict *v,
+                       const steading_money *money, const costs *own, const costs *other) {
   const steading_escalation *e = money->escalation;
   bool rises = e != NULL &&
                (e->energy != NULL || e->fixed != NULL || e->riders != NULL || e->export != NULL);
   if (rises && !steading_record_given(money, "prices"))
-    note(v, "read_as_nominal", "money.prices",
-         "discount %.4g and the escalation are read as nominal, with inflation in them; write "
-         "prices = \"nominal\" or \"real\"",
-         money->discount);
+    steading_warn(
+        to, "read_as_nominal", "money.prices",
+        "discount %.4g and the escalation are read as nominal, with inflation in them; write "
+        "prices = \"nominal\" or \"real\"",
+        money->discount);
   for (int i = 0; i < STEADING_ESCALATION_USES; i++)
     if (v->escalations[i].last_factor > told_factor &&
         strcmp(v->escalations[i].lines, v->escalations[i].escalation) == 0) {
       char path[64];
       snprintf(path, sizeof path, "money.escalation.%s", v->escalations[i].escalation);
-      note(v, "steep_escalation", path,
-           "prices of year %d are %.3g times today's; a list of rates, one for each year, is "
-           "possible, of which the last goes on",
-           v->horizon_years, v->escalations[i].last_factor);
+      steading_warn(
+          to, "steep_escalation", path,
+          "prices of year %d are %.3g times today's; a list of rates, one for each year, is "
+          "possible, of which the last goes on",
+          v->horizon_years, v->escalations[i].last_factor);
     }
   if (v->first_cost > 0 && other->bills[1] > TOLD_BILLS * v->first_cost)
-    note(v, "bill_far_above_cost", "meters",
-         "the first year's bill of the other plan, %.6g, is %.3g times the first cost: cents and "
-         "whole money?",
-         other->bills[1], other->bills[1] / v->first_cost);
+    steading_warn(
+        to, "bill_far_above_cost", "meters",
+        "the first year's bill of the other plan, %.6g, is %.3g times the first cost: cents and "
+        "whole money?",
+        other->bills[1], other->bills[1] / v->first_cost);
   if (own->credit_left || other->credit_left)
-    note(v, "credit_left", "money.horizon_years",
-         "credit for export is left at the end of the horizon and counts for nothing; "
-         "tariff.export.true_up_month says when it ends");
+    steading_warn(to, "credit_left", "money.horizon_years",
+                  "credit for export is left at the end of the horizon and counts for nothing; "
+                  "tariff.export.true_up_month says when it ends");
 }
 
 /* A hub with neither sun nor battery draws its idle power for nothing, which makes what it is
  * compared with look better. */
-static void note_idle_hubs(steading_verdict *v, const steading_run *against) {
+static void note_idle_hubs(steading_warning_list *to, const steading_run *against) {
   const steading_map *hubs = against->site->hubs;
   for (size_t i = 0; hubs != NULL && i < hubs->count; i++) {
     const steading_hub *hub = (const void *)hubs->entries[i].item;
@@ -428,10 +415,11 @@ static void note_idle_hubs(steading_verdict *v, const steading_run *against) {
                  ->inverter_loss *
              against->step_minutes / 60.0;
     if (has_source || !(kwh > 0)) continue;
-    note(v, "idle_hub", "appraise.against",
-         "the plan compared against still runs the inverter of hub '%s' with no array and no "
-         "battery (%.4g kWh a year); site:grid_only() is without",
-         hubs->entries[i].name, kwh / against->years);
+    steading_warn(
+        to, "idle_hub", "appraise.against",
+        "the plan compared against still runs the inverter of hub '%s' with no array and no "
+        "battery (%.4g kWh a year); site:grid_only() is without",
+        hubs->entries[i].name, kwh / against->years);
   }
 }
 
@@ -455,6 +443,7 @@ steading_status steading_appraise(const steading_run *plan, const steading_run *
                                   const steading_money *money, steading_verdict *v,
                                   steading_error *error) {
   costs own = {.bought_room = 16}, other = {.bought_room = 0};
+  steading_warning_list told = {.items = v->warnings, .room = STEADING_MOST_NOTES};
   size_t n = (size_t)money->horizon_years + 1;
   double *flows = NULL;
   steading_status status = check_runs(plan, against, money, error);
@@ -474,9 +463,10 @@ steading_status steading_appraise(const steading_run *plan, const steading_run *
     if (v->bought_count > 1) qsort(v->bought, v->bought_count, sizeof *v->bought, by_year);
     judge(v, &own, &other, money->discount, flows);
     list_escalations(v, money->escalation);
-    note_all(v, money, &own, &other);
-    note_far_prices(v, plan, against);
-    note_idle_hubs(v, against);
+    note_money(&told, v, money, &own, &other);
+    note_far_prices(&told, plan, against);
+    note_idle_hubs(&told, against);
+    v->warning_count = steading_warnings_written(&told);
   } else {
     steading_verdict_clear(v);
   }

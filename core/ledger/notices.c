@@ -1,7 +1,6 @@
 #include "ledger/notices.h"
 
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -17,36 +16,8 @@
 typedef struct notices {
   const steading_run *run;
   const steading_span *span; /* the whole run */
-  steading_warning *list;
-  size_t room, count; /* count goes on when there is no room left */
+  steading_warning_list to;
 } notices;
-
-static void note(notices *n, const char *code, const char *path, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void note(notices *n, const char *code, const char *path, const char *format, ...) {
-  va_list list;
-  steading_warning *to = NULL;
-  if (n->count++ >= n->room) return;
-  to = &n->list[n->count - 1];
-  snprintf(to->code, sizeof to->code, "%s", code);
-  snprintf(to->path, sizeof to->path, "%s", path);
-  va_start(list, format);
-  vsnprintf(to->text, sizeof to->text, format, list);
-  va_end(list);
-}
-
-static size_t written(const notices *n) {
-  steading_warning *last = NULL;
-  if (n->count <= n->room) return n->count;
-  if (n->room == 0) return 0;
-  last = &n->list[n->room - 1];
-  snprintf(last->code, sizeof last->code, "more");
-  last->path[0] = '\0';
-  snprintf(last->text, sizeof last->text, "%zu further warnings are left out",
-           n->count - n->room + 1);
-  return n->room;
-}
 
 static double step_h(const notices *n) { return n->run->step_minutes / 60.0; }
 
@@ -63,16 +34,18 @@ static void note_weather(notices *n) {
   steading_warning told;
   if ((size_t)n->run->years > years) {
     if (years == 1)
-      note(n, "weather_repeats", "weather",
-           "one weather year is repeated %d times: no bad year is in it, so that spread and dull "
-           "spells are too kind",
-           n->run->years);
+      steading_warn(
+          &n->to, "weather_repeats", "weather",
+          "one weather year is repeated %d times: no bad year is in it, so that spread and dull "
+          "spells are too kind",
+          n->run->years);
     else
-      note(n, "weather_repeats", "weather",
-           "%d years of run on %zu years of weather: the weather repeats", n->run->years, years);
+      steading_warn(&n->to, "weather_repeats", "weather",
+                    "%d years of run on %zu years of weather: the weather repeats", n->run->years,
+                    years);
   }
   if (steading_step_warnings(n->run->site, n->run->step_minutes, &told, 1) > 0)
-    note(n, told.code, told.path, "%s", told.text);
+    steading_warn(&n->to, told.code, told.path, "%s", told.text);
 }
 
 /* --- grid-free hours -----------------------------------------------------------------------------
@@ -181,35 +154,38 @@ static void note_grid_free(notices *n) {
       continue;
     if (steading_hub_flow_of(at, n->span->sum, i)->grid_free > told_share * steps) continue;
     snprintf(path, sizeof path, "hubs.%s.inverter.import_margin_w", hubs->entries[i].name);
-    note(n, "grid_free_lost", path,
-         "only %.0f of %.0f hours a year are grid-free because of it: %.6g W are drawn from the "
-         "grid at "
-         "all times, and an hour counts up to %.6g W (grid_free_below_kw)",
-         share * a_year, a_year, h->inverter->import_margin_w,
-         1000 * n->run->site->grid_free_below_kw);
+    steading_warn(
+        &n->to, "grid_free_lost", path,
+        "only %.0f of %.0f hours a year are grid-free because of it: %.6g W are drawn from the "
+        "grid at "
+        "all times, and an hour counts up to %.6g W (grid_free_below_kw)",
+        share * a_year, a_year, h->inverter->import_margin_w,
+        1000 * n->run->site->grid_free_below_kw);
   }
   if (hub_share < told_share || share >= lost_share * hub_share) return;
   if (buildings != NULL) worst = worst_on_meters(n);
   if (worst.name != NULL) {
     snprintf(path, sizeof path, "buildings.%s", worst.name);
-    note(n, "grid_free_lost", path,
-         "only %.0f of %.0f hours a year are grid-free because of '%s', straight on the meter "
-         "(%.4g W "
-         "%s); hub '%s' alone has %.0f, see run.hubs",
-         share * a_year, a_year, worst.name, worst.least_w > 0 ? worst.least_w : worst.mean_w,
-         worst.least_w > 0 ? "at all times" : "on the average", hub, hub_share * a_year);
+    steading_warn(
+        &n->to, "grid_free_lost", path,
+        "only %.0f of %.0f hours a year are grid-free because of '%s', straight on the meter "
+        "(%.4g W "
+        "%s); hub '%s' alone has %.0f, see run.hubs",
+        share * a_year, a_year, worst.name, worst.least_w > 0 ? worst.least_w : worst.mean_w,
+        worst.least_w > 0 ? "at all times" : "on the average", hub, hub_share * a_year);
     return;
   }
   well = worst_well(n);
   if (well < 0) return;
   snprintf(path, sizeof path, "water.wells.%s", n->run->site->water->wells->entries[well].name);
-  note(n, "grid_free_lost", path,
-       "only %.0f of %.0f hours a year are grid-free because of its pump, straight on the meter "
-       "(%.4g "
-       "kWh a year); hub '%s' alone has %.0f, see run.hubs",
-       share * a_year, a_year,
-       kwh_per_year(n, steading_well_flow_of(at, n->span->sum, (size_t)well)->pump), hub,
-       hub_share * a_year);
+  steading_warn(
+      &n->to, "grid_free_lost", path,
+      "only %.0f of %.0f hours a year are grid-free because of its pump, straight on the meter "
+      "(%.4g "
+      "kWh a year); hub '%s' alone has %.0f, see run.hubs",
+      share * a_year, a_year,
+      kwh_per_year(n, steading_well_flow_of(at, n->span->sum, (size_t)well)->pump), hub,
+      hub_share * a_year);
 }
 
 /* --- surplus -------------------------------------------------------------------------------------
@@ -228,7 +204,8 @@ static void note_surplus(notices *n) {
   const steading_layout *at = &n->run->layout;
   steading_warning told[STEADING_MOST_METERS];
   size_t count = steading_bill_warnings(n->run, told, STEADING_MOST_METERS);
-  for (size_t i = 0; i < count; i++) note(n, told[i].code, told[i].path, "%s", told[i].text);
+  for (size_t i = 0; i < count; i++)
+    steading_warn(&n->to, told[i].code, told[i].path, "%s", told[i].text);
   for (size_t i = 0; i < at->hubs; i++) {
     const steading_map_entry *entry = &n->run->site->hubs->entries[i];
     const steading_hub *hub = (const void *)entry->item;
@@ -242,10 +219,11 @@ static void note_surplus(notices *n) {
         meter->tariff->export == NULL || meter->tariff->export->kind == STEADING_EXPORT_NONE)
       continue;
     snprintf(path, sizeof path, "hubs.%s.rules.surplus_order", entry->name);
-    note(n, "surplus_unsold", path,
-         "leaves out export: of the %.6g kWh a year that are not used, the meter '%s' would take "
-         "some and the tariff has a price for it",
-         lost, hub->meter);
+    steading_warn(
+        &n->to, "surplus_unsold", path,
+        "leaves out export: of the %.6g kWh a year that are not used, the meter '%s' would take "
+        "some and the tariff has a price for it",
+        lost, hub->meter);
   }
 }
 
@@ -260,9 +238,9 @@ static bool after_end(const notices *n, int64_t day) {
 static void note_late(notices *n, const char *path, const char *what, int64_t day) {
   int year = 0, month = 0, of_month = 0;
   steading_date_of_day(day, &year, &month, &of_month);
-  note(n, "never_in_service", path,
-       "%s %04d-%02d-%02d, after the end of the run: nothing of it is in the results", what, year,
-       month, of_month);
+  steading_warn(&n->to, "never_in_service", path,
+                "%s %04d-%02d-%02d, after the end of the run: nothing of it is in the results",
+                what, year, month, of_month);
 }
 
 static steading_status note_lot(void *context, const steading_lot *lot, const char *path,
@@ -273,8 +251,8 @@ static steading_status note_lot(void *context, const steading_lot *lot, const ch
     note_late(n, path, "arrives on", lot->in_service);
   else if (lot->count > 0 && steading_record_given(lot, "retired") &&
            lot->retired <= n->run->start_day)
-    note(n, "never_in_service", path,
-         "retires before the run starts: nothing of it is in the results");
+    steading_warn(&n->to, "never_in_service", path,
+                  "retires before the run starts: nothing of it is in the results");
   return STEADING_OK;
 }
 
@@ -332,15 +310,16 @@ static void note_arrays(notices *n) {
       const steading_array *array = (const void *)hub->arrays->items[a];
       snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", hubs->entries[i].name, a + 1);
       if (serves(n, array->lots) && !yields(n, array))
-        note(n, "no_yield", path,
-             "never gives any power: in no step of the weather does light reach it");
+        steading_warn(&n->to, "no_yield", path,
+                      "never gives any power: in no step of the weather does light reach it");
     }
     snprintf(path, sizeof path, "hubs.%s.arrays", hubs->entries[i].name);
     if (f->pv_used <= 0 && kwh_per_year(n, f->pv_available) >= told_kwh)
-      note(n, "sun_unused", path,
-           "nothing is taken of the %.6g kWh a year that they could give: is there an inverter in "
-           "service, pv_kw above 0 and something to feed?",
-           kwh_per_year(n, f->pv_available));
+      steading_warn(
+          &n->to, "sun_unused", path,
+          "nothing is taken of the %.6g kWh a year that they could give: is there an inverter in "
+          "service, pv_kw above 0 and something to feed?",
+          kwh_per_year(n, f->pv_available));
   }
 }
 
@@ -364,11 +343,12 @@ static void note_tanks(notices *n) {
         if (months++ == 0) first = k;
       }
       snprintf(path, sizeof path, "water.tanks.%s", program->tanks[t].name);
-      note(n, "ran_dry", path,
-           "ran dry: %.6g of %.6g l were short, in %zu of %zu months, for the first time in "
-           "%04d-%02d",
-           all->short_l, wanted, months, run->month_count, run->months[first].year,
-           run->months[first].month);
+      steading_warn(
+          &n->to, "ran_dry", path,
+          "ran dry: %.6g of %.6g l were short, in %zu of %zu months, for the first time in "
+          "%04d-%02d",
+          all->short_l, wanted, months, run->month_count, run->months[first].year,
+          run->months[first].month);
     }
   free(program);
 }
@@ -378,7 +358,7 @@ static void note_tanks(notices *n) {
 
 size_t steading_run_notices(const steading_run *run, steading_warning *warnings, size_t room) {
   steading_span *span = malloc(sizeof *span);
-  notices n = {.run = run, .span = span, .list = warnings, .room = room};
+  notices n = {.run = run, .span = span, .to = {.items = warnings, .room = room}};
   if (span == NULL) return 0;
   steading_span_of(run, 0, run->month_count, span);
   note_weather(&n);
@@ -388,5 +368,5 @@ size_t steading_run_notices(const steading_run *run, steading_warning *warnings,
   note_arrays(&n);
   note_tanks(&n);
   free(span);
-  return written(&n);
+  return steading_warnings_written(&n.to);
 }

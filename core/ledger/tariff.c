@@ -471,22 +471,20 @@ static double curtailed_kwh(const steading_run *run, const char *meter) {
 }
 
 size_t steading_bill_warnings(const steading_run *run, steading_warning *warnings, size_t most) {
-  size_t count = 0;
-  for (size_t m = 0; m < run->meter_count && count < most; m++) {
+  steading_warning_list to = {.items = warnings, .room = most};
+  for (size_t m = 0; m < run->meter_count; m++) {
     const steading_meter *meter = steading_map_at(run->site->meters, run->meters[m].name);
     const steading_export_price *export = meter->tariff == NULL ? NULL : meter->tariff->export;
     double lost = curtailed_kwh(run, run->meters[m].name);
-    steading_warning *to = &warnings[count];
+    char path[128];
     if (!(lost > 0) || meter->export_limit_kw > 0 || export == NULL ||
         export->kind == STEADING_EXPORT_NONE)
       continue;
-    snprintf(to->code, sizeof to->code, "surplus_unsold");
-    snprintf(to->path, sizeof to->path, "meters.%s.export_limit_kw", run->meters[m].name);
-    snprintf(to->text, sizeof to->text,
-             "surplus of the site is thrown away, %.6g kWh a year: 0 kW may be exported although "
-             "the tariff has a price for it",
-             lost);
-    count++;
+    snprintf(path, sizeof path, "meters.%.64s.export_limit_kw", run->meters[m].name);
+    steading_warn(&to, "surplus_unsold", path,
+                  "surplus of the site is thrown away, %.6g kWh a year: 0 kW may be exported "
+                  "although the tariff has a price for it",
+                  lost);
   }
-  return count;
+  return steading_warnings_written(&to);
 }

@@ -19,22 +19,21 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
 }
 
 size_t steading_plant_warnings(const steading_site *site, steading_warning *warnings, size_t room) {
-  size_t count = 0;
-  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count && count < room; i++) {
+  steading_warning_list to = {.items = warnings, .room = room};
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
     const steading_hub *hub = (const void *)site->hubs->entries[i].item;
     steading_inverter_curve curve;
     double miss = 0;
+    char path[128];
     if (steading_inverter_curve_of(hub->inverter->unit, "", &curve, &miss, NULL) != STEADING_OK ||
         miss <= 0.005)
       continue;
-    snprintf(warnings[count].code, sizeof warnings[count].code, "idle_misses_curve");
-    snprintf(warnings[count].path, sizeof warnings[count].path, "hubs.%.64s.inverter.unit",
-             site->hubs->entries[i].name);
-    snprintf(warnings[count].text, sizeof warnings[count].text,
-             "with idle_w = %.4g the curve misses a given efficiency by %.1f points; idle_w is "
-             "used and not counted twice",
-             hub->inverter->unit->idle_w, 100 * miss);
-    count++;
+    snprintf(path, sizeof path, "hubs.%.64s.inverter.unit", site->hubs->entries[i].name);
+    steading_warn(
+        &to, "idle_misses_curve", path,
+        "with idle_w = %.4g the curve misses a given efficiency by %.1f points; idle_w is "
+        "used and not counted twice",
+        hub->inverter->unit->idle_w, 100 * miss);
   }
-  return count;
+  return steading_warnings_written(&to);
 }

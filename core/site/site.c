@@ -319,16 +319,6 @@ steading_status steading_site_grid_only(const steading_site *site, const steadin
   return finish(status, copy, changed, error);
 }
 
-static const void *only_item(const steading_map *map) {
-  return map != NULL && map->count > 0 ? map->entries[0].item : NULL;
-}
-
-const steading_hub *steading_site_hub(const steading_site *site) { return only_item(site->hubs); }
-
-const steading_meter *steading_site_meter(const steading_site *site) {
-  return only_item(site->meters);
-}
-
 /* --- components and their lots
  * --------------------------------------------------------------------------
  */

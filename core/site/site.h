@@ -7,6 +7,7 @@
 #include "site/fields.h"
 #include "site/limits.h"
 #include "site/value.h"
+#include "site/warning.h"
 #include "status.h"
 
 /* Read and check a site from what a script handed over. The caller owns *site and gives it back
@@ -31,17 +32,6 @@ steading_status steading_site_without(const steading_site *site, size_t count,
  * a plan is usually judged against. A hub without a meter is an error. */
 steading_status steading_site_grid_only(const steading_site *site, const steading_site **changed,
                                         steading_error *error);
-
-/* The site's hub and meter (the first by name); NULL when there is none. */
-const steading_hub *steading_site_hub(const steading_site *site);
-const steading_meter *steading_site_meter(const steading_site *site);
-
-/* Things that are allowed and usually a mistake. */
-typedef struct steading_warning {
-  char code[32], path[128], text[256];
-} steading_warning;
-
-enum { STEADING_MOST_WARNINGS = 128 };
 
 /* What can be said of the site alone, before the first step. Write at most STEADING_MOST_WARNINGS
  * (the last one says how many more there are); returns how many were written. */

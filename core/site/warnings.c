@@ -1,6 +1,5 @@
 /* What is allowed and usually a mistake, seen from the site alone. */
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -10,37 +9,8 @@
 
 typedef struct warner {
   const steading_site *site;
-  steading_warning *list;
-  size_t room, count; /* count goes on when there is no room left */
+  steading_warning_list to;
 } warner;
-
-static void warn(warner *w, const char *code, const char *path, const char *format, ...)
-    __attribute__((format(printf, 4, 5)));
-
-static void warn(warner *w, const char *code, const char *path, const char *format, ...) {
-  va_list list;
-  steading_warning *to = NULL;
-  if (w->count++ >= w->room) return;
-  to = &w->list[w->count - 1];
-  snprintf(to->code, sizeof to->code, "%s", code);
-  snprintf(to->path, sizeof to->path, "%s", path);
-  va_start(list, format);
-  vsnprintf(to->text, sizeof to->text, format, list);
-  va_end(list);
-}
-
-/* How many were written; when there were more, the last one says so. */
-static size_t written(const warner *w) {
-  steading_warning *last = NULL;
-  if (w->count <= w->room) return w->count;
-  if (w->room == 0) return 0;
-  last = &w->list[w->room - 1];
-  snprintf(last->code, sizeof last->code, "more");
-  last->path[0] = '\0';
-  snprintf(last->text, sizeof last->text, "%zu further warnings are left out",
-           w->count - w->room + 1);
-  return w->room;
-}
 
 /* --- purchases ---------------------------------------------------------------------------------
  */
@@ -50,10 +20,11 @@ static steading_status warn_lots(void *context, const steading_component *compon
   warner *w = context;
   (void)error;
   if (component->lots == NULL)
-    warn(w, "no_lots", component->path,
-         "no lots: one piece is there from the start, and an appraisal leaves it out");
+    steading_warn(&w->to, "no_lots", component->path,
+                  "no lots: one piece is there from the start, and an appraisal leaves it out");
   else if (component->lots->count == 0)
-    warn(w, "empty_lots", component->path, "lots = {}: not a single piece of it is there");
+    steading_warn(&w->to, "empty_lots", component->path,
+                  "lots = {}: not a single piece of it is there");
   return STEADING_OK;
 }
 
@@ -62,10 +33,10 @@ static steading_status warn_lot(void *context, const steading_lot *lot, const ch
   warner *w = context;
   (void)error;
   if (!steading_record_has(lot, "price_each") && !steading_record_has(lot, "price_lot"))
-    warn(w, "no_price", path,
-         "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
+    steading_warn(&w->to, "no_price", path,
+                  "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
   else if (!steading_record_has(lot, "life_years"))
-    warn(w, "no_life", path, "no life_years: it is bought once and never again");
+    steading_warn(&w->to, "no_life", path, "no life_years: it is bought once and never again");
   return STEADING_OK;
 }
 
@@ -81,7 +52,8 @@ static void warn_arrays(warner *w, const char *name, const steading_hub *hub) {
     snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", name, a + 1);
     if (array->tilt_deg >= 10 && fabs(latitude) > 23.5 &&
         (latitude > 0 ? from_south > 100 : from_south < 80))
-      warn(w, "faces_away", path, "faces away from the equator at latitude %.4g", latitude);
+      steading_warn(&w->to, "faces_away", path, "faces away from the equator at latitude %.4g",
+                    latitude);
   }
 }
 
@@ -101,8 +73,8 @@ static void warn_outage_rules(warner *w, const char *name, const steading_hub *h
     char path[128];
     if (!steading_record_has(hub->rules, rules[i])) continue;
     snprintf(path, sizeof path, "hubs.%s.rules.%s", name, rules[i]);
-    warn(w, "no_outages", path, "is set, and the meter '%s' has no outages: it can only cost",
-         hub->meter);
+    steading_warn(&w->to, "no_outages", path,
+                  "is set, and the meter '%s' has no outages: it can only cost", hub->meter);
   }
 }
 
@@ -113,16 +85,17 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
   snprintf(path, sizeof path, "hubs.%s.rules.battery_floor", name);
   if (hub->battery == NULL && hub->rules != NULL &&
       steading_record_has(hub->rules, "battery_floor"))
-    warn(w, "no_effect", path, "has no effect: the hub has no battery");
+    steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
-    warn(w, "no_effect", path, "has no effect: the hub has no meter");
+    steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");
   snprintf(path, sizeof path, "hubs.%s", name);
   if (!has_arrays(hub) && !battery && !steading_record_has(hub, "generator") &&
       !steading_record_has(hub, "sources") && steading_lots_count(hub->inverter->lots) > 0)
-    warn(w, "idle_hub", path,
-         "has neither array nor battery: its inverter only draws its idle power; site:grid_only() "
-         "is without");
+    steading_warn(
+        &w->to, "idle_hub", path,
+        "has neither array nor battery: its inverter only draws its idle power; site:grid_only() "
+        "is without");
   warn_outage_rules(w, name, hub);
 }
 
@@ -143,14 +116,15 @@ static void warn_water(warner *w, const steading_water *water) {
   for (size_t i = 0; water->wells != NULL && i < water->wells->count; i++) {
     snprintf(path, sizeof path, "water.wells.%s", water->wells->entries[i].name);
     if (can_run_low() && !steading_record_has(water->wells->entries[i].item, "recovery_l_per_h"))
-      warn(w, "endless_well", path, "no recovery_l_per_h: the well never runs low");
+      steading_warn(&w->to, "endless_well", path, "no recovery_l_per_h: the well never runs low");
   }
   for (size_t i = 0; water->tanks != NULL && i < water->tanks->count; i++) {
     const steading_tank *tank = (const void *)water->tanks->entries[i].item;
     const steading_well *well = steading_map_at(water->wells, tank->fed_by);
     snprintf(path, sizeof path, "water.tanks.%s", water->tanks->entries[i].name);
     if (well->meter != NULL && steading_record_has(tank, "surplus_to"))
-      warn(w, "no_effect", path, "surplus_to has no effect: its pump stands on the meter");
+      steading_warn(&w->to, "no_effect", path,
+                    "surplus_to has no effect: its pump stands on the meter");
   }
 }
 
@@ -197,20 +171,24 @@ static bool knows_days(const steading_record *record) {
 static void warn_meter(warner *w, const char *name, const steading_meter *meter) {
   char path[128];
   snprintf(path, sizeof path, "meters.%s", name);
-  if (meter->tariff == NULL) warn(w, "no_tariff", path, "no tariff: there is no bill");
+  if (meter->tariff == NULL)
+    steading_warn(&w->to, "no_tariff", path, "no tariff: there is no bill");
   if (meter->export_limit_kw > 0 &&
       (meter->tariff == NULL || !steading_record_has(meter->tariff, "export")))
-    warn(w, "export_unpaid", path, "what is exported earns nothing: the tariff has no export");
+    steading_warn(&w->to, "export_unpaid", path,
+                  "what is exported earns nothing: the tariff has no export");
   snprintf(path, sizeof path, "meters.%s.tariff.holidays", name);
   if (meter->tariff != NULL && steading_record_has(meter->tariff, "holidays") &&
       !knows_days(&meter->tariff->head))
-    warn(w, "no_effect", path, "has no effect: no price differs by the day of the week");
+    steading_warn(&w->to, "no_effect", path,
+                  "has no effect: no price differs by the day of the week");
   snprintf(path, sizeof path, "meters.%s.tariff", name);
   if (meter->tariff != NULL && !steading_record_has(meter->tariff, "holidays") &&
       knows_days(&meter->tariff->head))
-    warn(w, "no_holidays", path,
-         "prices differ by the day of the week and no holidays are listed: a holiday is priced as "
-         "its weekday (holidays = {} if that is so)");
+    steading_warn(
+        &w->to, "no_holidays", path,
+        "prices differ by the day of the week and no holidays are listed: a holiday is priced as "
+        "its weekday (holidays = {} if that is so)");
 }
 
 /* --- loads -------------------------------------------------------------------------------------
@@ -251,10 +229,11 @@ static void warn_shapes(warner *w) {
       told = told || (shares && k < i);
     }
     if (sharing > 1 && !told)
-      warn(w, "one_shape", "buildings",
-           "the loads of %zu buildings share one shape: their peaks coincide by construction; give "
-           "each its own before sizing by peaks",
-           sharing);
+      steading_warn(
+          &w->to, "one_shape", "buildings",
+          "the loads of %zu buildings share one shape: their peaks coincide by construction; give "
+          "each its own before sizing by peaks",
+          sharing);
   }
 }
 
@@ -262,7 +241,7 @@ static void warn_shapes(warner *w) {
  */
 
 size_t steading_site_warnings(const steading_site *site, steading_warning *warnings) {
-  warner w = {.site = site, .list = warnings, .room = STEADING_MOST_WARNINGS};
+  warner w = {.site = site, .to = {.items = warnings, .room = STEADING_MOST_WARNINGS}};
   for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++)
     warn_hub(&w, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item);
   if (site->water != NULL) warn_water(&w, site->water);
@@ -271,17 +250,18 @@ size_t steading_site_warnings(const steading_site *site, steading_warning *warni
   for (size_t i = 0; site->meters != NULL && i < site->meters->count; i++)
     warn_meter(&w, site->meters->entries[i].name, (const void *)site->meters->entries[i].item);
   warn_shapes(&w);
-  return written(&w);
+  return steading_warnings_written(&w.to);
 }
 
 size_t steading_step_warnings(const steading_site *site, double step_minutes,
                               steading_warning *warnings, size_t room) {
-  warner w = {.site = site, .list = warnings, .room = room};
+  warner w = {.site = site, .to = {.items = warnings, .room = room}};
   const double weather_minutes = site->weather->step_minutes;
   if (step_minutes < weather_minutes)
-    warn(&w, "finer_than_data", "simulate.step_minutes",
-         "steps of %.12g minutes on weather of %.12g: no cloud edges and no appliance peaks are in "
-         "it",
-         step_minutes, weather_minutes);
-  return written(&w);
+    steading_warn(
+        &w.to, "finer_than_data", "simulate.step_minutes",
+        "steps of %.12g minutes on weather of %.12g: no cloud edges and no appliance peaks are in "
+        "it",
+        step_minutes, weather_minutes);
+  return steading_warnings_written(&w.to);
 }

@@ -41,15 +41,6 @@ static void check_january(const steading_buildings *all, const char *name, doubl
       ck_abort_msg("%s, value %zu: %.15g, expected %.15g", name, i, found[i], 744 * expected[i]);
 }
 
-/* Grey light around the clock: 500 W/m2, all of it diffuse, so that a level array without losses
- * gives half its rated power in every hour. */
-static steading_weather *grey(void) {
-  steading_weather *weather = build_dark_weather();
-  for (size_t i = 0; i < weather->steps; i++)
-    weather->ghi_w_per_m2[i] = weather->dhi_w_per_m2[i] = 500;
-  return weather;
-}
-
 /* Loses a fifth of what it inverts, whatever it carries, and has no idle draw. */
 #define UNIT                                                                            \
   "inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 0.8, at_50 = 0.8, at_100 = " \
@@ -91,7 +82,7 @@ static void check_two_hubs(const steading_buildings *all) {
 }
 
 START_TEST(what_hubs_and_a_bus_give_is_shared_by_their_mix) {
-  check_site(grey(),
+  check_site(build_grey_weather(1),
              "{ weather = @0, meters = { m = {} }, hubs = { "
              "barn = { meter = \"m\", " UNIT ", " ARRAY(1000) ", " STORE " }, "
              "roof = { meter = \"m\", " UNIT ", " ARRAY(500) " } }, buildings = { "
@@ -107,7 +98,7 @@ static void check_export(const steading_buildings *all) {
 }
 
 START_TEST(what_leaves_is_nobodys) {
-  check_site(grey(),
+  check_site(build_grey_weather(1),
              "{ weather = @0, meters = { m = { export_limit_kw = 9 } }, hubs = { roof = { meter = "
              "\"m\", " UNIT
              ", " ARRAY(1000) " } }, buildings = { shed = " STEADY("meter = \"m\"", 300) " } }",
@@ -358,21 +349,13 @@ static void check_adds_up(const steading_run *run, const steading_buildings *all
 }
 
 START_TEST(rows_add_up_to_the_site_whatever_it_is) {
-  static const steading_climate climate = {
-      .place = {.latitude_deg = 35, .longitude_deg = -106.6, .utc_offset_h = -7},
-      .ghi_kwh_per_m2_day = {3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9},
-      .temp_mean_c = {1, 4, 8, 13, 18, 23, 26, 24, 20, 14, 7, 2},
-      .temp_range_c = {14, 14, 15, 16, 16, 16, 15, 14, 15, 16, 15, 14},
-      .years = 1,
-      .seed = 4};
   static const char *const options[] = {"{ start = \"2027-01\", years = 2 }",
                                         "{ start = \"2027-10\", years = 1 }",
                                         "{ start = \"2027-04\", years = 1, step_minutes = 30 }"};
-  steading_weather *weather = NULL;
+  steading_weather *weather = build_sunny_weather(1);
   dice d = {.seed = 71};
   double unserved = 0, battery = 0;
   size_t sharing = 0;
-  ck_assert_int_eq(steading_weather_synthesize(&climate, &weather, NULL), STEADING_OK);
   for (int i = 0; i < SITES; i++) {
     bool idle = i % 2 == 0;
     text t;

@@ -17,19 +17,6 @@ static size_t hour_of(int month, int day) {
   return DAY * (size_t)(steading_days_before_month[month - 1] + day - 1);
 }
 
-static steading_weather *sunny(void) {
-  steading_climate climate = {
-      .place = {.latitude_deg = 35, .longitude_deg = -106.6, .utc_offset_h = -7},
-      .ghi_kwh_per_m2_day = {3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9},
-      .temp_mean_c = {1, 4, 8, 13, 18, 23, 26, 24, 20, 14, 7, 2},
-      .temp_range_c = {14, 14, 15, 16, 16, 16, 15, 14, 15, 16, 15, 14},
-      .years = 1,
-      .seed = 4};
-  steading_weather *weather = NULL;
-  ck_assert_int_eq(steading_weather_synthesize(&climate, &weather, NULL), STEADING_OK);
-  return weather;
-}
-
 /* A hub with a battery of modules of 5 kWh and a steady load of `watts`. */
 static const steading_site *with_battery(steading_weather *weather, const char *lots,
                                          double watts) {
@@ -155,7 +142,7 @@ END_TEST
 /* Each part of a hub and of the water grows and shrinks on its day. Units of 2 kW: a load of 9 kW
  * gets 0, 2 or 6 from the inverter's side; pumps of 10 l/min; tanks of 500 l. */
 START_TEST(units_panels_pumps_and_tanks_come_and_go_on_their_day) {
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(
       weather,
       "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
@@ -199,7 +186,7 @@ START_TEST(panels_yield_in_proportion_to_those_in_service) {
       "ac_kw = 50, efficiency = { at_10 = 1, at_100 = 1 } } }, "
       "arrays = { { tilt_deg = 20, azimuth_deg = 180, module = { watts = 1000, "
       "temp_coefficient_per_c = -0.004 }, lots = { %s } } } } } }";
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *one = build_site(weather, format, "{ count = 1 }");
   const steading_site *more =
       build_site(weather, format,
@@ -272,7 +259,7 @@ static steading_run *run_of_lots(steading_weather *weather, const char *units, c
 
 /* A lot of n on a day, or two of a and b; both stay or leave on a later day. */
 START_TEST(lots_of_one_day_equal_one_bigger_lot_to_the_bit) {
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   for (uint64_t i = 0; i < 40; i++) {
     dice d = {.seed = 700 + i};
     char whole[3][300], split[3][300];

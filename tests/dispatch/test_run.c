@@ -13,22 +13,6 @@
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
 
-static const steading_climate high_plain = {
-    .place = {.latitude_deg = 35, .longitude_deg = -106.6, .utc_offset_h = -7},
-    .ghi_kwh_per_m2_day = {3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9},
-    .temp_mean_c = {1, 4, 8, 13, 18, 23, 26, 24, 20, 14, 7, 2},
-    .temp_range_c = {14, 14, 15, 16, 16, 16, 15, 14, 15, 16, 15, 14},
-    .years = 1,
-    .seed = 4};
-
-static steading_weather *sunny(int years) {
-  steading_climate climate = high_plain;
-  steading_weather *weather = NULL;
-  climate.years = years;
-  ck_assert_int_eq(steading_weather_synthesize(&climate, &weather, NULL), STEADING_OK);
-  return weather;
-}
-
 /* Everything: two arrays, a battery, a building on the hub and one on the meter, a well. */
 static const char *const everything =
     "{ weather = @0, meters = { m = { import_limit_kw = 9, export_limit_kw = 2 } }, "
@@ -74,7 +58,7 @@ static void refused(const steading_site *site, const char *options, steading_sta
 }
 
 START_TEST(months_are_the_sums_of_their_steps) {
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *run =
       simulate(site, "{ start = \"2027-10\", years = 2, keep = \"steps\" }", NULL, NULL);
@@ -111,7 +95,7 @@ END_TEST
 
 /* A run of one year is the first year of a longer one, and what is kept changes no bit. */
 START_TEST(a_longer_run_begins_like_a_shorter_one_whatever_is_kept) {
-  steading_weather *weather = sunny(2);
+  steading_weather *weather = build_sunny_weather(2);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *one = build_run(site, "{ years = 1, keep = \"annual\" }");
   steading_run *three = build_run(site, "{ years = 3, keep = \"steps\" }");
@@ -121,7 +105,8 @@ START_TEST(a_longer_run_begins_like_a_shorter_one_whatever_is_kept) {
   /* the third year has the weather of the first again: same sun, older modules (0.5 % a year) */
   for (int m = 0; m < 12; m++)
     ck_assert_double_eq_tol(build_months(three, 24u + (size_t)m, 1).sum.pv_available,
-                            build_months(three, (size_t)m, 1).sum.pv_available * 0.995 * 0.995, 1e-9);
+                            build_months(three, (size_t)m, 1).sum.pv_available * 0.995 * 0.995,
+                            1e-9);
   steading_run_release(one);
   steading_run_release(three);
   steading_record_release(site);
@@ -131,7 +116,7 @@ END_TEST
 
 /* Each step of a run that begins in October gets the weather of its own hour of the year. */
 START_TEST(the_sun_of_a_step_is_that_of_its_date) {
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(
       weather,
       "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
@@ -230,7 +215,7 @@ START_TEST(lots_multiply_limits_and_losses) {
 END_TEST
 
 START_TEST(no_unit_means_no_hub_power_at_all) {
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(
       weather,
       "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
@@ -254,7 +239,7 @@ END_TEST
 
 /* The meter's own building pays for all it takes, however much sun the other hub throws away. */
 START_TEST(a_hub_off_the_grid_does_not_feed_the_meter) {
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(
       weather,
       "{ weather = @0, meters = { m = { export_limit_kw = 50 } }, hubs = { h = { inverter = { "
@@ -284,7 +269,8 @@ START_TEST(a_site_without_a_hub_imports_what_it_takes) {
                  "b = { meter = \"m\", loads = { { kind = \"steady\", watts = 50 } } } } }");
   steading_run *run = build_run(site, "{ start = \"2028-02\" }");
   ck_assert(run->layout.hubs == 0 && run->layout.meters == 1 && run->layout.wells == 0);
-  ck_assert_double_eq_tol(build_months(run, 0, 1).sum.import, 0.15 * 28 * 24, 1e-9); /* never 29 days */
+  ck_assert_double_eq_tol(build_months(run, 0, 1).sum.import, 0.15 * 28 * 24,
+                          1e-9); /* never 29 days */
   ck_assert_double_eq_tol(build_total(run).sum.import, 0.15 * HOURS, 1e-7);
   ck_assert_double_eq_tol(build_total(run).peak_load_kw, 0.15, 1e-12);
   steading_run_release(run);
@@ -295,7 +281,7 @@ END_TEST
 
 /* Water in = water out + what the tank gained, and each litre costs rho g H / efficiency. */
 START_TEST(water_balances_and_costs_its_lift) {
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *run = build_run(site, "{ keep = \"steps\", initial = { tank_share = 0.75 } }");
   build_flow sum = build_total(run).sum;
@@ -316,7 +302,7 @@ END_TEST
 START_TEST(a_meter_plan_sorts_the_import_into_its_buckets) {
   static uint8_t own[8 * 12 * 24], before[8 * 12 * 24];
   steading_meter_plan plan = {.buckets = 3, .step_minutes = 60, .own = own, .before = before};
-  steading_weather *weather = sunny(1);
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(weather, "%s", everything);
   steading_run *run = NULL;
   double sums[3] = {0}, exports[3] = {0};

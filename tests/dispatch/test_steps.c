@@ -14,19 +14,6 @@ enum { HOURS = STEADING_HOURS_PER_YEAR, DAY = 24, LENGTHS = 6 };
 
 static const int lengths[LENGTHS] = {60, 30, 15, 10, 5, 1};
 
-static steading_weather *sunny(void) {
-  steading_climate climate = {
-      .place = {.latitude_deg = 35, .longitude_deg = -106.6, .utc_offset_h = -7},
-      .ghi_kwh_per_m2_day = {3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9},
-      .temp_mean_c = {1, 4, 8, 13, 18, 23, 26, 24, 20, 14, 7, 2},
-      .temp_range_c = {14, 14, 15, 16, 16, 16, 15, 14, 15, 16, 15, 14},
-      .years = 1,
-      .seed = 4};
-  steading_weather *weather = NULL;
-  ck_assert_int_eq(steading_weather_synthesize(&climate, &weather, NULL), STEADING_OK);
-  return weather;
-}
-
 static steading_run *run_in(const steading_site *site, const char *options,
                             const steading_zone *zone, steading_error *error) {
   steading_simulate *o = build(&steading_simulate_spec, NULL, "%s", options);
@@ -46,7 +33,7 @@ static size_t hour_of(int month, int day) {
 /* Nothing here changes within an hour, and there is no store and no limit: the energies do not
  * depend on the step. */
 START_TEST(a_site_that_is_constant_within_the_hour_has_the_same_energy_in_all_steps) {
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   static double numbers[HOURS];
   const build_thing things[] = {{.weather = weather}, {.numbers = numbers, .count = HOURS}};
   const steading_site *site = NULL;
@@ -222,7 +209,7 @@ static const char *const battery_and_sun =
 
 /* The days asked for, both included, and the same numbers as in a run that keeps all. */
 START_TEST(from_and_to_keep_a_piece_of_the_same_steps) {
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(weather, "%s", battery_and_sun);
   steading_run *all =
       build_run(site, "{ start = \"2027-07\", years = 2, step_minutes = 15, keep = \"steps\" }");
@@ -255,7 +242,7 @@ START_TEST(from_and_to_keep_a_piece_of_the_same_steps) {
 END_TEST
 
 START_TEST(months_of_quarter_hours_are_the_sums_of_their_steps) {
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   const steading_site *site = build_site(weather, "%s", battery_and_sun);
   steading_run *run =
       build_run(site, "{ start = \"2028-01\", step_minutes = 15, keep = \"steps\" }");
@@ -343,7 +330,7 @@ START_TEST(the_words_of_a_surplus_order_tell_who_takes_it) {
                 {"battery_floor = 0.1, surplus_order = { \"battery\" }", true, false},
                 {"battery_floor = 0.1, surplus_order = { \"vehicle\", \"export\" }", false, true},
                 {"battery_floor = 0.1, surplus_order = { \"water\" }", false, false}};
-  steading_weather *weather = sunny();
+  steading_weather *weather = build_sunny_weather(1);
   build_flow usual = {0};
   for (size_t k = 0; k < sizeof orders / sizeof orders[0]; k++) {
     const steading_site *site = build_site(

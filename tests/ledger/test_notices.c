@@ -10,17 +10,7 @@
 
 static steading_weather *weather;
 
-/* Grey light around the clock: 500 W/m2, all of it diffuse, so that a level array without losses
- * gives half its rated power in every hour. Two years of it. */
-static void setup(void) {
-  const steading_place place = {.latitude_deg = 35, .longitude_deg = -105, .utc_offset_h = -7};
-  weather = steading_weather_new(&place, 2, 60, "made");
-  ck_assert_ptr_nonnull(weather);
-  for (size_t i = 0; i < weather->steps; i++) {
-    weather->ghi_w_per_m2[i] = weather->dhi_w_per_m2[i] = 500;
-    weather->temp_c[i] = 20;
-  }
-}
+static void setup(void) { weather = build_grey_weather(2); }
 
 static void teardown(void) { steading_weather_release(weather); }
 

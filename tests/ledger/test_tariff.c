@@ -1,7 +1,7 @@
 /* Bills against published schedules, periods against an independent count of the clock, and the
  * arithmetic of lines and credits.
  *
- * Published rates and bills are from utilities' pages and transcriptions of them; where the page
+ * Published rates and bills are from utilities' pages and copies of them; where the page
  * gives rates alone, the bill is their sum, worked out here by hand. */
 #include <check.h>
 #include <math.h>

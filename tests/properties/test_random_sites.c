@@ -19,16 +19,7 @@ static steading_weather *weathers[PLACES];
 
 static void make_weathers(void) {
   static const double latitudes[PLACES] = {48, 35, -30};
-  for (int i = 0; i < PLACES; i++) {
-    steading_climate climate = {.place = {.latitude_deg = latitudes[i]}, .years = 1, .seed = 3};
-    for (int m = 0; m < 12; m++) {
-      double summer = cos(2 * M_PI * (m - (latitudes[i] > 0 ? 5.5 : 11.5)) / 12);
-      climate.ghi_kwh_per_m2_day[m] = 3.8 + 2 * summer;
-      climate.temp_mean_c[m] = 12 + 9 * summer;
-      climate.temp_range_c[m] = 12;
-    }
-    ck_assert_int_eq(steading_weather_synthesize(&climate, &weathers[i], NULL), STEADING_OK);
-  }
+  for (int i = 0; i < PLACES; i++) weathers[i] = build_weather_at(latitudes[i], 3);
 }
 
 static void drop_weathers(void) {

@@ -409,11 +409,7 @@ START_TEST(test_limit_is_checked) {
 END_TEST
 
 static void add_rows(Suite *suite, const char *name, const TTest *test, int rows) {
-  TCase *tcase = tcase_create(name);
-  tcase_add_checked_fixture(tcase, setup, teardown);
-  tcase_set_timeout(tcase, COMMAND_TEST_SECONDS);
-  tcase_add_loop_test(tcase, test, 0, rows);
-  suite_add_tcase(suite, tcase);
+  command_case(suite, setup, teardown, name, test, rows);
 }
 
 static void add(Suite *suite, const char *name, const TTest *test) {

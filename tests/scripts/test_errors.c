@@ -869,11 +869,7 @@ START_TEST(test_any_error_value) {
 END_TEST
 
 static void add(Suite *suite, const char *name, const TTest *test) {
-  TCase *tcase = tcase_create(name);
-  tcase_add_checked_fixture(tcase, setup, teardown);
-  tcase_set_timeout(tcase, COMMAND_TEST_SECONDS);
-  tcase_add_test(tcase, test);
-  suite_add_tcase(suite, tcase);
+  command_case(suite, setup, teardown, name, test, 1);
 }
 
 Suite *errors_suite(void) {

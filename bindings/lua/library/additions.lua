@@ -1,50 +1,22 @@
 -- site:additions: each of some changes to a site is simulated and judged against one plan, so that it
 -- shows what the next money would buy first. On top of the methods that a script has: the same
 -- numbers, and what they call may yield.
-local host, none = ...
+local host, none, check = ...
 local type, error, pcall, select, rawequal, ipairs = type, error, pcall, select, rawequal, ipairs
-local tostring, math_type = tostring, math.type
-local format, concat, sort, real_next = string.format, table.concat, table.sort, next
+local math_type = math.type
+local format, sort, real_next = string.format, table.sort, next
 
 local fields = { "against", "money", "options", "start", "step_minutes", "years" }
 local option_fields = { "name", "with", "without" }
+local fail, shown, list_of = check.fail, check.shown, check.list_of
 
--- Raises with the line of the script that called, not of this file.
-local function fail(text, ...)
-  host.fail(format(text, ...))
-end
-
-local function shown(v)
-  if type(v) == "string" then return format("%q", v) end
-  if type(v) == "number" then return tostring(v) end
-  return v == nil and "nothing" or type(v) == "boolean" and tostring(v) or "a " .. type(v)
-end
-
-local function check_known(where, t, known)
-  local names = {}
-  for k in real_next, t do names[#names + 1] = tostring(k) end
-  sort(names)
-  for _, k in ipairs(names) do
-    local found = false
-    for _, name in ipairs(known) do found = found or name == k end
-    if not found and known == option_fields and (k:find("price", 1, true) or k:find("cost", 1, true)) then
+-- An option sets lots and works, which have prices of their own.
+local function check_no_price(where, option)
+  for _, k in ipairs(check.keys_of(option)) do
+    if k:find("price", 1, true) or k:find("cost", 1, true) then
       fail("%s.%s: an option has no price: the lots and works that it sets have theirs", where, k)
     end
-    if not found then
-      local near = host.nearest(k, known)
-      fail("%s.%s: unknown field%s", where, k, near and format(" (did you mean '%s'?)", near) or
-           ", expected " .. concat(known, ", "))
-    end
   end
-end
-
--- A list has no gaps and no named values: what stands beside 1..n would be lost.
-local function list_of(t)
-  if type(t) ~= "table" then return nil end
-  t = host.content(t)
-  local keys = 0
-  for _ in real_next, t do keys = keys + 1 end
-  return keys == #t and t or nil
 end
 
 local function check_options(given)
@@ -59,8 +31,9 @@ local function check_options(given)
     if type(option) ~= "table" then
       fail("%s: found %s, expected { name = ..., with = {...} }", where, shown(option))
     end
-    option = host.content(option)
-    check_known(where, option, option_fields)
+    option = check.content(option)
+    check_no_price(where, option)
+    check.known(where, option, option_fields)
     if type(option.name) ~= "string" or option.name == "" or option.name:find("%c") then
       fail("%s.name: found %s, expected a text", where, shown(option.name))
     end
@@ -98,7 +71,7 @@ local function base_of(site, spec)
   end
   local years = spec.years
   if years == nil then -- a horizon that is no number of years is refused where it is judged
-    local horizon = host.content(spec.money).horizon_years
+    local horizon = check.content(spec.money).horizon_years
     if math_type(horizon) and horizon % 1 == 0 and horizon >= 1 and horizon <= 200 then years = horizon end
   end
   return (against or site):simulate { start = spec.start, years = years, step_minutes = spec.step_minutes,
@@ -151,20 +124,20 @@ return function(site, spec, ...)
   if type(spec) ~= "table" then
     fail("additions: found %s, expected a table with options and money", shown(spec))
   end
-  spec = host.content(spec)
-  check_known("additions", spec, fields)
+  spec = check.content(spec)
+  check.known("additions", spec, fields)
   local options = check_options(spec.options)
   if type(spec.money) ~= "table" then
     fail("additions.money: found %s, expected a table", shown(spec.money))
   end
   local base, rows = base_of(site, spec), {}
   base:appraise { against = base, money = spec.money } -- refuses what is wrong with money or tariff
-  local money, simulate = host.content(spec.money), host.options_of(base)
+  local money, simulate = check.content(spec.money), host.options_of(base)
   simulate.keep, simulate.columns, simulate.from, simulate.to = "annual", nil, nil, nil
   for i, option in ipairs(options) do
     local ok, row = pcall(judged, site, option, base, simulate, money)
     if not ok then -- say in which option, behind the line of the script
-      local _, line = pcall(host.fail, "")
+      local _, line = pcall(fail, "")
       if type(row) ~= "string" then error(row, 0) end
       if row:sub(1, #line) == line then row = row:sub(#line + 1) end
       fail("%s: %s", option.where, row)

@@ -1,24 +1,14 @@
 -- The methods of frames that call back, and those whose work is words; the loops over numbers are in
 -- frame.c. `where` and `add` are Lua, so that what they call may yield.
-local host, none = ...
+local host, none, check = ...
 local type, select, ipairs, tostring, rawequal = type, select, ipairs, tostring, rawequal
-local format, concat, sort, real_next = string.format, table.concat, table.sort, next
+local concat, sort, real_next = table.concat, table.sort, next
 local math_type, tointeger, floor, abs = math.type, math.tointeger, math.floor, math.abs
 local huge = math.huge
 
+local fail, shown, keys_of, list_of, near = check.fail, check.shown, check.keys_of, check.list_of, check.near
+
 local methods = {}
-
--- Raises with the line of the script that called, not of this file.
-local function fail(text, ...)
-  host.fail(format(text, ...))
-end
-
-local function shown(v)
-  if type(v) == "string" then return format("%q", v) end
-  if type(v) == "number" then return tostring(v) end
-  if rawequal(v, none) then return "none" end
-  return v == nil and "nothing" or type(v) == "boolean" and tostring(v) or "a " .. type(v)
-end
 
 local function no_more(name, most, count)
   if count > 0 then
@@ -35,27 +25,6 @@ end
 
 local function check_function(name, f)
   if type(f) ~= "function" then fail("%s: found %s, expected a function", name, shown(f)) end
-end
-
-local function keys_of(t)
-  local names = {}
-  for k in real_next, t do names[#names + 1] = tostring(k) end
-  sort(names)
-  return names
-end
-
--- A list has no gaps and no named values: what stands beside 1..n would be lost.
-local function list_of(t)
-  if type(t) ~= "table" then return nil end
-  t = host.content(t)
-  local keys = 0
-  for _ in real_next, t do keys = keys + 1 end
-  return keys == #t and t or nil
-end
-
-local function near(word, names)
-  local best = type(word) == "string" and host.nearest(word, names)
-  return best and format(" (did you mean '%s'?)", best) or ", expected " .. concat(names, ", ")
 end
 
 function methods.where(self, keep, ...)
@@ -183,7 +152,7 @@ local function check_wanted(self, wanted, seen)
   if type(wanted) ~= "table" then
     fail("frame:group: found %s, expected { column = aggregate, ... }", shown(wanted))
   end
-  wanted = host.content(wanted)
+  wanted = check.content(wanted)
   local names = {}
   for name in real_next, wanted do
     if type(name) ~= "string" then fail("frame:group: expected { column = aggregate, ... }") end
@@ -285,14 +254,6 @@ local function conversion(where, name, unit)
   return 1, unit == "K" and -273.15 or 0
 end
 
-local function check_known(where, t, known)
-  for _, k in ipairs(keys_of(t)) do
-    local found = false
-    for _, name in ipairs(known) do found = found or name == k end
-    if not found then fail("%s.%s: unknown field%s", where, k, near(k, known)) end
-  end
-end
-
 local function is_place(v)
   return (type(v) == "string" and v ~= "") or (math_type(v) == "integer" and v >= 1)
 end
@@ -303,8 +264,8 @@ local function read_column(name, spec)
   if type(spec) ~= "table" then
     fail("%s: found %s, expected a heading or { heading, unit = ..., kind = ... }", where, shown(spec))
   end
-  spec = host.content(spec)
-  check_known(where, spec, { "1", "unit", "kind" })
+  spec = check.content(spec)
+  check.known(where, spec, { "1", "unit", "kind" })
   if not is_place(spec[1]) then
     fail("%s[1]: found %s, expected a heading or the number of a column", where, shown(spec[1]))
   end
@@ -325,7 +286,7 @@ local function read_columns(columns)
     fail("read_frame.columns: found %s, expected { name = heading, ... }", shown(columns))
   end
   local list, names = {}, {}
-  columns = host.content(columns)
+  columns = check.content(columns)
   for name in real_next, columns do
     if type(name) ~= "string" or name == "" then
       fail("read_frame.columns: expected { name = heading, ... }")
@@ -371,8 +332,8 @@ local function read_frame(path, options, ...)
   if type(options) ~= "table" then
     fail("read_frame: found %s, expected a table of options", shown(options))
   end
-  options = host.content(options)
-  check_known("read_frame", options, known)
+  options = check.content(options)
+  check.known("read_frame", options, known)
   check_marks(options)
   local asked = { delimiter = options.delimiter, decimal = options.decimal,
                   thousands = options.thousands, missing = {} }
