@@ -356,3 +356,34 @@ bool json_member(const char *text, const char *name, char *value, size_t size) {
   } while (take_char(&r, ','));
   return false;
 }
+
+void csv_check_balance(const csv_table *table, const char *title, const char *const *terms,
+                       double share) {
+  for (size_t row = 0; row < table->rows; row++) {
+    double sum = 0, through = 0;
+    for (size_t i = 0; terms[i] != NULL; i++) {
+      double value = csv_value(table, row, terms[i] + 1);
+      sum += terms[i][0] == '+' ? value : -value;
+      through += fabs(value);
+    }
+    if (!(fabs(sum) <= share * (through + 1)))
+      ck_abort_msg("%s, row %zu: %g kWh of %g are missing", title, row + 1, sum, through);
+  }
+}
+
+char *read_bytes(const char *path, size_t *length) {
+  FILE *stream = fopen(path, "rb");
+  char *bytes = NULL;
+  long size = 0;
+  if (stream == NULL) return NULL;
+  ck_assert_int_eq(fseek(stream, 0, SEEK_END), 0);
+  size = ftell(stream);
+  ck_assert_int_gt((int)size, 0);
+  rewind(stream);
+  bytes = malloc((size_t)size + 1);
+  ck_assert_ptr_nonnull(bytes);
+  *length = fread(bytes, 1, (size_t)size, stream);
+  bytes[*length] = '\0';
+  fclose(stream);
+  return bytes;
+}

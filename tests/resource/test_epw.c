@@ -8,6 +8,7 @@
 
 #include "calendar.h"
 #include "resource/weather.h"
+#include "readback.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR, HEADER = 8, MOST_ROWS = 2 * HOURS + 48 };
@@ -690,23 +691,6 @@ END_TEST
 
 /* ---- real files, outside the project: $DATA/weather and $DATA/measure-only ---- */
 
-static char *read_whole(const char *path, size_t *length) {
-  FILE *stream = fopen(path, "rb");
-  char *bytes = NULL;
-  long size = 0;
-  if (stream == NULL) return NULL;
-  ck_assert_int_eq(fseek(stream, 0, SEEK_END), 0);
-  size = ftell(stream);
-  ck_assert_int_gt((int)size, 0);
-  rewind(stream);
-  bytes = malloc((size_t)size + 1);
-  ck_assert_ptr_nonnull(bytes);
-  *length = fread(bytes, 1, (size_t)size, stream);
-  bytes[*length] = '\0';
-  fclose(stream);
-  return bytes;
-}
-
 /* Independent sum of field 14 by month, kWh/m2, with the C library's own splitting. */
 static void sum_by_hand(const char *bytes, double months[12]) {
   char *copy = strdup(bytes), *rest = copy, *line = NULL;
@@ -729,7 +713,7 @@ static void sum_by_hand(const char *bytes, double months[12]) {
 static void check_real_file(const char *path) {
   const char *name = strrchr(path, '/') + 1;
   size_t length = 0;
-  char *bytes = read_whole(path, &length);
+  char *bytes = read_bytes(path, &length);
   steading_weather *weather = NULL;
   steading_error error = {0};
   double months[12];
@@ -795,7 +779,7 @@ START_TEST(four_stations_have_the_global_that_is_stated_for_them) {
     steading_error error = {0};
     double sum = 0;
     snprintf(path, sizeof path, "%s/weather/%s", data == NULL ? "" : data, stations[i].name);
-    if (data != NULL) bytes = read_whole(path, &length);
+    if (data != NULL) bytes = read_bytes(path, &length);
     if (bytes == NULL) {
       printf("SKIPPED resource/epw, %s: not under DATA\n", stations[i].name);
       continue;

@@ -13,6 +13,7 @@
 #include "plant/array.h"
 #include "resource/stamp.h"
 #include "resource/table_weather.h"
+#include "readback.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
@@ -600,28 +601,14 @@ END_TEST
 
 static char *read_whole(const char *folder, const char *name, size_t *length) {
   const char *data = getenv("DATA");
-  char path[1024];
-  FILE *stream = NULL;
-  char *bytes = NULL;
-  long size = 0;
+  char path[1024], *bytes = NULL;
   if (data == NULL) {
     printf("SKIPPED resource/tables, %s: DATA is not set\n", name);
     return NULL;
   }
   snprintf(path, sizeof path, "%s/%s/%s", data, folder, name);
-  stream = fopen(path, "rb");
-  if (stream == NULL) {
-    printf("SKIPPED resource/tables, %s: not under DATA\n", name);
-    return NULL;
-  }
-  ck_assert_int_eq(fseek(stream, 0, SEEK_END), 0);
-  size = ftell(stream);
-  rewind(stream);
-  bytes = malloc((size_t)size + 1);
-  ck_assert_ptr_nonnull(bytes);
-  *length = fread(bytes, 1, (size_t)size, stream);
-  bytes[*length] = '\0';
-  fclose(stream);
+  bytes = read_bytes(path, length);
+  if (bytes == NULL) printf("SKIPPED resource/tables, %s: not under DATA\n", name);
   return bytes;
 }
 

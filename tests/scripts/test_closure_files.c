@@ -74,20 +74,6 @@ static void setup(void) {
 
 static void teardown(void) { folder_remove(folder); }
 
-/* What comes in (names behind '+') must equal what goes out ('-') in every row. */
-static void check_balance(const csv_table *table, const char *title, const char *const *terms) {
-  for (size_t row = 0; row < table->rows; row++) {
-    double sum = 0, through = 0;
-    for (size_t i = 0; terms[i] != NULL; i++) {
-      double value = csv_value(table, row, terms[i] + 1);
-      sum += terms[i][0] == '+' ? value : -value;
-      through += fabs(value);
-    }
-    if (!(fabs(sum) <= closure * (through + 1)))
-      ck_abort_msg("%s, row %zu: %g kWh of %g are missing", title, row + 1, sum, through);
-  }
-}
-
 static const char *const site_terms[] = {
     "+pv_used_kwh",     "+grid_import_kwh",   "-served_kwh",
     "-grid_export_kwh", "-inverter_loss_kwh", "-battery_loss_kwh",
@@ -111,15 +97,15 @@ static void check_balances(const results *r) {
   ck_assert_uint_eq(r->monthly.rows, 12 * YEARS);
   ck_assert_uint_eq(r->steps.rows, HOURS * YEARS);
   for (int i = 0; i < 3; i++) {
-    check_balance(sites[i], "the site", site_terms);
-    check_balance(sites[i], "the battery", battery_terms);
-    check_balance(sites[i], "the load", load_terms);
-    if (i < 2) check_balance(sites[i], "the sun", sun_terms);
+    csv_check_balance(sites[i], "the site", site_terms, closure);
+    csv_check_balance(sites[i], "the battery", battery_terms, closure);
+    csv_check_balance(sites[i], "the load", load_terms, closure);
+    if (i < 2) csv_check_balance(sites[i], "the sun", sun_terms, closure);
   }
   for (int i = 0; i < 2; i++) {
-    check_balance(hubs[i], "the hub", hub_terms);
-    check_balance(hubs[i], "the hub's load", load_terms);
-    check_balance(meters[i], "the meter's load", load_terms);
+    csv_check_balance(hubs[i], "the hub", hub_terms, closure);
+    csv_check_balance(hubs[i], "the hub's load", load_terms, closure);
+    csv_check_balance(meters[i], "the meter's load", load_terms, closure);
   }
 }
 

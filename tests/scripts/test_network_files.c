@@ -40,20 +40,6 @@ static void simulate(const char *minutes, const char *piece) {
   command_free(&run);
 }
 
-/* What comes in ('+') must equal what goes out ('-') in every row. */
-static void check_balance(const csv_table *table, const char *title, const char *const *terms) {
-  for (size_t row = 0; row < table->rows; row++) {
-    double sum = 0, through = 0;
-    for (size_t i = 0; terms[i] != NULL; i++) {
-      double value = csv_value(table, row, terms[i] + 1);
-      sum += terms[i][0] == '+' ? value : -value;
-      through += fabs(value);
-    }
-    if (!(fabs(sum) <= closure * (through + 1)))
-      ck_abort_msg("%s, row %zu: %g kWh of %g are missing", title, row + 1, sum, through);
-  }
-}
-
 static const char *const site_terms[] = {"+pv_used_kwh",
                                          "+grid_import_kwh",
                                          "+battery_delivered_kwh",
@@ -209,14 +195,14 @@ START_TEST(test_network) {
   ck_assert_uint_eq(months.rows, 12);
   ck_assert_uint_eq(hubs.rows, 48);
   ck_assert_uint_eq(meters.rows, 24);
-  check_balance(&steps, "a step of the site", site_terms);
-  check_balance(&months, "a month of the site", site_terms);
-  check_balance(&hubs, "a month of a hub", hub_terms);
-  check_balance(&steps, "the batteries", battery_terms);
-  check_balance(&hubs, "a month of a battery", battery_terms);
-  check_balance(&steps, "the load", load_terms);
-  check_balance(&meters, "a meter's load", load_terms);
-  check_balance(&hubs, "a hub's sun", sun_terms);
+  csv_check_balance(&steps, "a step of the site", site_terms, closure);
+  csv_check_balance(&months, "a month of the site", site_terms, closure);
+  csv_check_balance(&hubs, "a month of a hub", hub_terms, closure);
+  csv_check_balance(&steps, "the batteries", battery_terms, closure);
+  csv_check_balance(&hubs, "a month of a battery", battery_terms, closure);
+  csv_check_balance(&steps, "the load", load_terms, closure);
+  csv_check_balance(&meters, "a meter's load", load_terms, closure);
+  csv_check_balance(&hubs, "a hub's sun", sun_terms, closure);
   check_bus(&hubs, &meters, " yard ", " barn  mill ");
   check_bus(&hubs, &meters, " road ", " lodge ");
   check_bus(&hubs, &meters, " ", " cabin ");
