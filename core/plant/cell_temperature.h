@@ -1,0 +1,58 @@
+/* How warm the cells of a module are.
+ *
+ *   noct    Tc = Ta + (NOCT - 20) / 800 G                  Ross 1976, with the nominal operating
+ * cell temperature of the sheet; knows no wind faiman  T = Ta + G / (u0 + u1 v) Faiman 2008, the
+ * form of IEC 61853-2 king    Tm = Ta + G exp(a + b v), Tc = Tm + G / 1000 d King, Boyson and
+ * Kratochvil 2004, SAND2004-3535, eqs. 11 and 12, table 1
+ *
+ * Ta is the air's temperature, G the light on the plane before reflection, v the wind. King's wind
+ * is that at 10 m, as weather files carry it; Faiman's is that beside the modules, so that with a
+ * wind of 10 m his model errs to the cold. Faiman's temperature is that of the module's back, used
+ * for that of the cells. */
+#ifndef STEADING_PLANT_CELL_TEMPERATURE_H
+#define STEADING_PLANT_CELL_TEMPERATURE_H
+
+typedef enum steading_cell_model {
+  STEADING_CELL_NOCT,
+  STEADING_CELL_FAIMAN,
+  STEADING_CELL_KING
+} steading_cell_model;
+
+/* The rows of King's table 1, in words; 'sheet' is a polymer sheet. */
+typedef enum steading_king_mounting {
+  STEADING_KING_GLASS_BACK_OPEN_RACK,
+  STEADING_KING_GLASS_BACK_CLOSE_TO_ROOF,
+  STEADING_KING_SHEET_BACK_OPEN_RACK,
+  STEADING_KING_SHEET_BACK_INSULATED,
+  STEADING_KING_THIN_FILM_ON_STEEL_OPEN_RACK,
+  STEADING_KING_CONCENTRATOR_ON_TRACKER,
+  STEADING_KING_MOUNTINGS
+} steading_king_mounting;
+
+typedef struct steading_king_row {
+  const char *name; /* plain word for scripts */
+  double a, b_per_m_s, above_back_c;
+} steading_king_row;
+
+extern const steading_king_row steading_king_rows[STEADING_KING_MOUNTINGS];
+
+/* Typical module of Faiman 2008 (from memory): W/m2K and W s/m3K. */
+#define STEADING_FAIMAN_U0 25.0
+#define STEADING_FAIMAN_U1 6.84
+
+typedef struct steading_cell_heating {
+  steading_cell_model model;
+  double noct_c;       /* noct: 20..80 */
+  double u0, u1;       /* faiman: u0 > 0, u1 >= 0 */
+  double a, b_per_m_s; /* king */
+  double above_back_c; /* king: cell above back at 1000 W/m2 */
+} steading_cell_heating;
+
+/* King's model with the row of a mounting. */
+steading_cell_heating steading_cell_heating_king(steading_king_mounting mounting);
+
+/* Cell temperature, C. plane_w_per_m2 and wind_m_per_s below 0 count as 0. */
+double steading_cell_temperature_c(const steading_cell_heating *heating, double temp_c,
+                                   double plane_w_per_m2, double wind_m_per_s);
+
+#endif
