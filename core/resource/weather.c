@@ -41,6 +41,12 @@ steading_weather *steading_weather_new(const steading_place *place, size_t years
   return weather;
 }
 
+steading_status steading_weather_add_wind(steading_weather *weather) {
+  if (weather->wind_m_per_s == NULL)
+    weather->wind_m_per_s = calloc(weather->steps, sizeof(double));
+  return weather->wind_m_per_s == NULL ? STEADING_NO_MEMORY : STEADING_OK;
+}
+
 size_t steading_weather_split_light(steading_weather *weather) {
   size_t moved = 0;
   for (size_t year = 0; year < weather->years; year++) {
@@ -99,6 +105,7 @@ void steading_weather_release(steading_weather *weather) {
   free(weather->dhi_w_per_m2);
   free(weather->dni_w_per_m2);
   free(weather->temp_c);
+  free(weather->wind_m_per_s);
   free(weather->sun);
   free(weather);
 }

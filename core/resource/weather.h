@@ -35,6 +35,7 @@ typedef struct steading_weather {
                              extraterrestrial times the step's lit_share: what is more there
                              (the sun near the horizon) is counted as diffuse */
   double *temp_c;         /* [steps] air temperature */
+  double *wind_m_per_s;   /* [steps] wind at 10 m, >= 0; NULL when nobody says */
   steading_sun_step *sun; /* [steps_per_year] the sun of every weather year */
   char source[32];        /* "epw", "tmy3", "keyed csv", "table", "synthesized" */
   char sha256[65];        /* of the bytes read, hex; set by the caller */
@@ -108,6 +109,9 @@ bool steading_step_minutes_known(int step_minutes);
  * step_minutes a known one; the place is not checked. */
 steading_weather *steading_weather_new(const steading_place *place, size_t years, int step_minutes,
                                        const char *source);
+
+/* For readers: room for the wind, all calm. NO_MEMORY or OK. */
+steading_status steading_weather_add_wind(steading_weather *weather);
 
 /* For readers, once ghi and dhi (both >= 0) stand in every step: bounds dhi by ghi and fills dni by
  * the rule above. Returns in how many steps light was moved from beam to diffuse because the beam
