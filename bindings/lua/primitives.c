@@ -117,7 +117,9 @@ static int pv_cell_temperature(lua_State *L) {
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_cell_spec, "pv.cell_temperature");
   lua_pushnumber(L,
-                 steading_cell_temperature_noct_c(ask->temp_c, ask->plane_w_per_m2, ask->noct_c));
+                 steading_cell_temperature_c(
+                     &(steading_cell_heating){.model = STEADING_CELL_NOCT, .noct_c = ask->noct_c},
+                     ask->temp_c, ask->plane_w_per_m2, 0));
   return 1;
 }
 

@@ -76,6 +76,12 @@ static void hash_climate(const steading_climate *c, char sha256[65]) {
 
 static void tell_size(lua_State *L, const steading_weather *weather);
 
+static void set_record_low(steading_weather *weather, const steading_place_fields *place) {
+  if (place == NULL || !steading_record_given(place, "record_low_c")) return;
+  weather->has_record_low = true;
+  weather->record_low_c = place->record_low_c;
+}
+
 static int weather_synthesize(lua_State *L) {
   const steading_climate_fields *fields = NULL;
   const steading_place_fields *place = NULL;
@@ -120,6 +126,7 @@ static int weather_synthesize(lua_State *L) {
     return steading_lua_raise(L, &error);
   }
   strcpy((*weather)->time_zone, place->time_zone);
+  set_record_low(*weather, place);
   hash_climate(&climate, (*weather)->sha256);
   tell_size(L, *weather);
   return 1;
@@ -394,8 +401,8 @@ static int weather_read(lua_State *L) {
   } else if (options->place != NULL && (steading_record_given(options->place, "latitude_deg") ||
                                         steading_record_given(options->place, "longitude_deg") ||
                                         steading_record_given(options->place, "elevation_m"))) {
-    return steading_lua_fail(L,
-                             "read.place: the file says where it is; only time_zone can be given");
+    return steading_lua_fail(
+        L, "read.place: the file says where it is; only time_zone and record_low_c can be given");
   }
   said = (steading_read_options){.allow = options->allow,
                                  .shift_minutes = (int)options->shift_minutes,
@@ -405,6 +412,7 @@ static int weather_read(lua_State *L) {
                                          : push_file(L, lua_tostring(L, 1), &said, of_table);
   hash_options(L, options, (*weather)->sha256);
   set_zone(L, options->place != NULL ? options->place->time_zone : NULL, *weather);
+  set_record_low(*weather, options->place);
   tell_size(L, *weather);
   return 1;
 }
@@ -421,6 +429,10 @@ static void push_place(lua_State *L, const steading_weather *weather) {
   lua_setfield(L, -2, "utc_offset_h");
   lua_pushstring(L, weather->time_zone);
   lua_setfield(L, -2, "time_zone");
+  if (weather->has_record_low) {
+    lua_pushnumber(L, weather->record_low_c);
+    lua_setfield(L, -2, "record_low_c");
+  }
   steading_lua_strict(L, "place");
 }
 

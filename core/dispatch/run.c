@@ -7,20 +7,12 @@
 
 #include "calendar.h"
 #include "demand/loads.h"
+#include "dispatch/arrays.h"
 #include "dispatch/keep.h"
-#include "plant/array.h"
-#include "series.h"
 #include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
 enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
-
-/* One array of a hub, compiled. */
-typedef struct array_part {
-  const steading_array *array;
-  const double *yield; /* [weather steps] kW per kW */
-  size_t hub;
-} array_part;
 
 /* Everything the loop needs, allocated before it. */
 typedef struct work {
@@ -30,8 +22,8 @@ typedef struct work {
   const steading_sink *sinks;
   size_t sink_count;
   steading_loads *hub_loads[STEADING_MOST_HUBS], *meter_loads[STEADING_MOST_METERS];
-  array_part *arrays;
-  size_t array_count, first_hour;
+  steading_arrays *arrays;
+  size_t first_hour;
   int64_t *changes; /* days on which lots arrive or leave */
   size_t change_count;
   steading_state state;
@@ -41,6 +33,7 @@ typedef struct work {
   steading_civil_step *civil;        /* [steps per year] */
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
+  double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
   double *flows;                     /* [LONGEST_BLOCK][width] */
 } work;
 
@@ -78,30 +71,6 @@ static steading_status gather_loads(work *w, steading_error *error) {
     status = steading_loads_gather(buildings, of_meter, w->program.meter_names[m],
                                    w->program.step_minutes, &w->meter_loads[m], error);
   return status;
-}
-
-static steading_status gather_arrays(work *w, steading_error *error) {
-  size_t count = 0;
-  for (size_t i = 0; i < w->program.layout.hubs; i++)
-    if (w->program.hubs[i].hub->arrays != NULL) count += w->program.hubs[i].hub->arrays->count;
-  w->arrays = calloc(count + 1, sizeof *w->arrays);
-  if (w->arrays == NULL)
-    return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
-  steading_yields_trim(w->run->site->weather);
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    const steading_list *arrays = w->program.hubs[i].hub->arrays;
-    for (size_t a = 0; arrays != NULL && a < arrays->count; a++) {
-      array_part *part = &w->arrays[w->array_count++];
-      steading_yield_key key;
-      part->array = (const void *)arrays->items[a];
-      part->hub = i;
-      key = steading_yield_key_of(part->array);
-      part->yield = steading_yield_of(w->run->site->weather, &key);
-      if (part->yield == NULL)
-        return steading_fail(error, STEADING_NO_MEMORY, "site.hubs", "not enough memory");
-    }
-  }
-  return STEADING_OK;
 }
 
 static steading_status set_state(work *w, steading_error *error) {
@@ -151,8 +120,10 @@ static steading_status allocate(work *w, steading_error *error) {
   w->meter_kw = malloc((at->meters + 1) * n * sizeof *w->meter_kw);
   w->flows = malloc(LONGEST_BLOCK * at->width * sizeof *w->flows);
   if (outages) w->down = malloc(n * sizeof *w->down);
+  if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
-      w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL))
+      w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
+      (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
   return STEADING_OK;
@@ -161,11 +132,12 @@ static steading_status allocate(work *w, steading_error *error) {
 static void clear(work *w) {
   for (size_t i = 0; i < STEADING_MOST_HUBS; i++) steading_loads_free(w->hub_loads[i]);
   for (size_t m = 0; m < STEADING_MOST_METERS; m++) steading_loads_free(w->meter_loads[m]);
-  free(w->arrays);
+  steading_arrays_free(w->arrays);
   free(w->changes);
   free(w->civil);
   free(w->down);
   free(w->pv_kw);
+  free(w->held_kw);
   free(w->hub_kw);
   free(w->meter_kw);
   free(w->flows);
@@ -198,118 +170,6 @@ static steading_status set_down(work *w, steading_error *error) {
   return STEADING_OK;
 }
 
-static int64_t date_of(const steading_lot *lot, int64_t start_day) {
-  return steading_record_given(lot, "in_service") ? lot->in_service : start_day;
-}
-
-/* Modules in service on a day, of the lots that came with lot `i`; 0 when an earlier lot has
- * counted them. Added as whole numbers, so that two lots of one day are the same as one bigger lot
- * to the bit. */
-static double count_of_date(const steading_list *lots, size_t i, int64_t day, int64_t start_day) {
-  int64_t date = date_of((const void *)lots->items[i], start_day);
-  double count = 0;
-  if (date > day) return 0;
-  for (size_t k = 0; k < lots->count; k++) {
-    const steading_lot *lot = (const void *)lots->items[k];
-    if (date_of(lot, start_day) != date) continue;
-    if (k < i) return 0;
-    if (!steading_record_given(lot, "retired") || day < lot->retired) count += lot->count;
-  }
-  return count;
-}
-
-/* Age in years of a lot at the start of a year of the run. */
-static double age_years(const steading_lot *lot, int64_t start_day, int run_year) {
-  if (!steading_record_given(lot, "in_service")) return run_year;
-  return run_year + steading_years_between(lot->in_service, start_day);
-}
-
-/* DC power of an array per kW of yield on a day. */
-static double array_kw(const array_part *part, int64_t day, int64_t start_day, int month,
-                       int run_year) {
-  const steading_list *lots = part->array->lots;
-  double kw_each = part->array->module->watts / 1000, kw = 0;
-  if (lots == NULL) return kw_each * steading_array_left(part->array, month, run_year);
-  for (size_t l = 0; l < lots->count; l++) {
-    double count = count_of_date(lots, l, day, start_day);
-    if (count > 0)
-      kw += count * kw_each *
-            steading_array_left(part->array, month,
-                                age_years((const void *)lots->items[l], start_day, run_year));
-  }
-  return kw;
-}
-
-/* Days of a year of the run at which parameters change: months, and lots that arrive or leave. */
-typedef struct section {
-  size_t first, count; /* steps of the year */
-  int64_t day;         /* the real date of its beginning */
-  int month;           /* 0..11 */
-  bool lots_change;
-} section;
-
-enum { MOST_SECTIONS = 12 + 366 };
-
-static size_t sections_of_year(const work *w, int run_year, section *sections) {
-  size_t a_day = w->program.steps_per_year / STEADING_DAYS_PER_YEAR, count = 0, next = 0;
-  int first_month = w->run->start_month - 1;
-  while (next < w->change_count && steading_days_between(w->program.start_day, w->changes[next]) <
-                                       (int64_t)run_year * STEADING_DAYS_PER_YEAR)
-    next++;
-  for (int k = 0; k < 12; k++) {
-    int month = (first_month + k) % 12,
-        year = w->run->start_year + run_year + (first_month + k) / 12;
-    int64_t day = steading_day_number(year, month + 1, 1);
-    int64_t in_year = steading_days_between(w->program.start_day, day) -
-                      (int64_t)run_year * STEADING_DAYS_PER_YEAR;
-    int64_t end =
-        in_year + steading_days_before_month[month + 1] - steading_days_before_month[month];
-    sections[count] = (section){.first = (size_t)in_year * a_day, .day = day, .month = month};
-    for (; next < w->change_count; next++) {
-      int64_t at = steading_days_between(w->program.start_day, w->changes[next]) -
-                   (int64_t)run_year * STEADING_DAYS_PER_YEAR;
-      if (at >= end) break;
-      if (at > in_year) {
-        sections[count].count = (size_t)at * a_day - sections[count].first;
-        sections[++count] =
-            (section){.first = (size_t)at * a_day, .day = w->changes[next], .month = month};
-      }
-      sections[count].lots_change = true;
-    }
-    sections[count].count = (size_t)end * a_day - sections[count].first;
-    count++;
-  }
-  return count;
-}
-
-static void set_sun(work *w, int run_year, const section *sections, size_t count) {
-  const steading_weather *weather = w->run->site->weather;
-  size_t n = w->program.steps_per_year, ours = (size_t)w->program.step_minutes;
-  size_t its = (size_t)weather->step_minutes;
-  size_t start = ((size_t)run_year * STEADING_HOURS_PER_YEAR + w->first_hour) * 60;
-  memset(w->pv_kw, 0, w->program.layout.hubs * n * sizeof *w->pv_kw);
-  for (size_t a = 0; a < w->array_count; a++) {
-    const array_part *part = &w->arrays[a];
-    double *pv_kw = w->pv_kw + part->hub * n;
-    for (size_t s = 0; s < count; s++) {
-      double kw =
-          array_kw(part, sections[s].day, w->program.start_day, sections[s].month, run_year);
-      size_t end = sections[s].first + sections[s].count;
-      if (its == ours) {
-        size_t at = (start / its + sections[s].first) % weather->steps;
-        for (size_t i = sections[s].first; i < end; i++) {
-          pv_kw[i] += kw * part->yield[at];
-          at = at + 1 == weather->steps ? 0 : at + 1;
-        }
-      } else {
-        for (size_t i = sections[s].first; i < end; i++)
-          pv_kw[i] +=
-              kw * steading_series_mean(part->yield, weather->steps, its, start + i * ours, ours);
-      }
-    }
-  }
-}
-
 /* Lots that arrive bring some charge, those that leave take their share. */
 static void exchange_lots(work *w, int64_t day) {
   for (size_t i = 0; i < w->program.layout.hubs; i++) {
@@ -331,7 +191,21 @@ static void exchange_lots(work *w, int64_t day) {
   }
 }
 
-static steading_status run_section(work *w, const section *s, int run_year, steading_error *error) {
+/* What inputs hold back was there, and was not taken. */
+static void add_held(work *w, size_t first, size_t count) {
+  const steading_layout *at = &w->program.layout;
+  for (size_t i = 0; i < at->hubs; i++) {
+    const double *held = w->held_kw + i * w->program.steps_per_year + first;
+    for (size_t k = 0; k < count; k++) {
+      steading_hub_flow *flow = (steading_hub_flow *)(w->flows + k * at->width + at->first_hub) + i;
+      flow->pv_available += held[k];
+      flow->pv_curtailed += held[k];
+    }
+  }
+}
+
+static steading_status run_section(work *w, const steading_section *s, int run_year,
+                                   steading_error *error) {
   const steading_layout *at = &w->program.layout;
   size_t n = w->program.steps_per_year, a_day = n / STEADING_DAYS_PER_YEAR;
   size_t end = s->first + s->count;
@@ -358,6 +232,7 @@ static steading_status run_section(work *w, const section *s, int run_year, stea
     }
     steading_kernel_run(block.stretch, &w->state, count, n, w->pv_kw + first, w->hub_kw + first,
                         w->meter_kw + first, w->flows);
+    if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
     block.count = count;
     block.month_index =
@@ -386,7 +261,7 @@ static steading_status run_section(work *w, const section *s, int run_year, stea
 static steading_status run_year(work *w, int year, steading_error *error) {
   const steading_layout *at = &w->program.layout;
   size_t n = w->program.steps_per_year, count = 0;
-  section sections[MOST_SECTIONS];
+  steading_section sections[STEADING_MOST_SECTIONS];
   steading_load_year load_year = {.run_year = year,
                                   .start_day = w->program.start_day,
                                   .first_hour = w->first_hour,
@@ -400,8 +275,8 @@ static steading_status run_year(work *w, int year, steading_error *error) {
     steading_loads_year(w->hub_loads[i], &load_year, w->hub_kw + i * n);
   for (size_t m = 0; m < at->meters; m++)
     steading_loads_year(w->meter_loads[m], &load_year, w->meter_kw + m * n);
-  count = sections_of_year(w, year, sections);
-  set_sun(w, year, sections, count);
+  count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
+  steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
     status = run_section(w, &sections[s], year, error);
   return status;
@@ -420,7 +295,8 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
   status =
       steading_program_compile(run->site, run->step_minutes, run->start_day, &w->program, error);
   if (status == STEADING_OK) status = gather_loads(w, error);
-  if (status == STEADING_OK) status = gather_arrays(w, error);
+  if (status == STEADING_OK)
+    status = steading_arrays_gather(&w->program, run->site->weather, &w->arrays, error);
   if (status == STEADING_OK) status = allocate(w, error);
   if (status == STEADING_OK) status = set_state(w, error);
   for (int year = 0; status == STEADING_OK && year < run->years; year++)

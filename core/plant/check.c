@@ -2,6 +2,7 @@
 
 #include <stdio.h>
 
+#include "plant/array_check.h"
 #include "plant/inverter.h"
 
 steading_status steading_plant_check(const steading_site *site, steading_error *error) {
@@ -13,6 +14,8 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency",
              site->hubs->entries[i].name);
     status = steading_inverter_curve_of(hub->inverter->unit, path, &curve, NULL, error);
+    if (status == STEADING_OK)
+      status = steading_hub_arrays_check(hub, site->hubs->entries[i].name, error);
     if (status != STEADING_OK) return status;
   }
   return STEADING_OK;
@@ -25,6 +28,7 @@ size_t steading_plant_warnings(const steading_site *site, steading_warning *warn
     steading_inverter_curve curve;
     double miss = 0;
     char path[128];
+    steading_hub_arrays_warn(site, hub, site->hubs->entries[i].name, &to);
     if (steading_inverter_curve_of(hub->inverter->unit, "", &curve, &miss, NULL) != STEADING_OK ||
         miss <= 0.005)
       continue;

@@ -57,6 +57,7 @@ void steading_sky_on_plane(steading_sky_model model, double ghi_w_per_m2, double
   double facing = cos_incidence > 0 ? cos_incidence : 0;
   double up = sun->cos_zenith > 0 ? sun->cos_zenith : 0;
   double sky_view = (1 + cos_tilt) / 2, around_sun = 0, horizon = 0, from_sky = sky_view;
+  double at_sun = 0;
   if (model == STEADING_SKY_HAY_DAVIES)
     around_sun = fmin(1, dni_w_per_m2 / sun->extraterrestrial_w_per_m2);
   else if (model == STEADING_SKY_PEREZ && up > 0 && dhi_w_per_m2 > 0)
@@ -66,10 +67,11 @@ void steading_sky_on_plane(steading_sky_model model, double ghi_w_per_m2, double
     /* The ratio facing / up grows without bound at the horizon, so its denominator stops at 85
      * degrees. What the guard takes from the part around the sun is left in the uniform part:
      * a level plane then gets all of the diffuse light at any height of the sun. */
-    from_sky = (1 - around_sun * up / guarded) * sky_view + around_sun * facing / guarded +
-               horizon * sin_tilt;
+    at_sun = around_sun * facing / guarded;
+    from_sky = (1 - around_sun * up / guarded) * sky_view + at_sun + horizon * sin_tilt;
   }
   light->beam_w_per_m2 = dni_w_per_m2 * facing;
   light->from_sky_w_per_m2 = from_sky > 0 ? dhi_w_per_m2 * from_sky : 0;
+  light->around_sun_w_per_m2 = fmin(dhi_w_per_m2 * at_sun, light->from_sky_w_per_m2);
   light->from_ground_w_per_m2 = ghi_w_per_m2 * albedo * (1 - cos_tilt) / 2;
 }

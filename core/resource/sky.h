@@ -20,6 +20,7 @@ typedef struct steading_sky_sun {
 
 typedef struct steading_plane_light {
   double beam_w_per_m2, from_sky_w_per_m2, from_ground_w_per_m2; /* on the plane */
+  double around_sun_w_per_m2; /* the part of from_sky that comes from the sun's place */
 } steading_plane_light;
 
 /* Diffuse share of global irradiation in an hour of clearness index kt (0..; clamped to it).

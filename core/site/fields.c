@@ -6,11 +6,21 @@
 #include "calendar.h"
 #include "nearest.h"
 #include "site/periods.h"
+#include "site/check_pv.h"
 #include "site/window.h"
 
 const char *const steading_choices_with_grid[] = {"adds", "transfers", NULL};
 const char *const steading_choices_incidence[] = {"martin_ruiz", "ashrae", "fresnel", NULL};
-const char *const steading_choices_cell_temperature[] = {"noct", "~faiman", "~king", NULL};
+const char *const steading_choices_cell_temperature[] = {"noct", "faiman", "king", NULL};
+const char *const steading_choices_mounting[] = {"glass_back_open_rack",
+                                                 "glass_back_close_to_roof",
+                                                 "sheet_back_open_rack",
+                                                 "sheet_back_insulated",
+                                                 "thin_film_on_steel_open_rack",
+                                                 "concentrator_on_tracker",
+                                                 NULL};
+const char *const steading_choices_pv_model[] = {"linear", "one_diode", NULL};
+const char *const steading_choices_axes[] = {"one", "two", NULL};
 const char *const steading_choices_sky_model[] = {"perez", "hay_davies", "isotropic", NULL};
 const char *const steading_choices_light_unit[] = {"W/m2",  "Wh/m2", "kWh/m2", "kJ/m2",
                                                    "MJ/m2", "J/cm2", NULL};
@@ -442,12 +452,20 @@ static steading_status check_ask_profile(const void *record, const char *path,
 STEADING_SPEC(lot, "lot", STEADING_LOT, false, check_lot)
 STEADING_SPEC(works, "works", STEADING_WORKS, false, check_works)
 STEADING_SPEC(efficiency, "efficiency", STEADING_EFFICIENCY, false, NULL)
+STEADING_SPEC(unit_input, "input", STEADING_UNIT_INPUT, false, NULL)
 STEADING_SPEC(unit, "unit", STEADING_UNIT, false, NULL)
 STEADING_SPEC(inverter, "inverter", STEADING_INVERTER, false, NULL)
-STEADING_SPEC(pv_module, "module", STEADING_PV_MODULE, false, NULL)
+STEADING_SPEC(pv_module, "module", STEADING_PV_MODULE, false, steading_check_pv_module)
 STEADING_SPEC(incidence, "incidence", STEADING_INCIDENCE, false, check_incidence)
-STEADING_SPEC(cell_temperature, "cell_temperature", STEADING_CELL_TEMPERATURE, false, NULL)
-STEADING_SPEC(array, "array", STEADING_ARRAY, false, NULL)
+STEADING_SPEC(cell_temperature, "cell_temperature", STEADING_CELL_TEMPERATURE, false,
+              steading_check_cell_temperature)
+STEADING_SPEC(low_light, "low_light", STEADING_LOW_LIGHT, false, NULL)
+STEADING_SPEC(skyline_point, "horizon", STEADING_SKYLINE_POINT, false, NULL)
+STEADING_SPEC(array_rows, "rows", STEADING_ARRAY_ROWS, false, NULL)
+STEADING_SPEC(tracking, "tracking", STEADING_TRACKING, false, steading_check_tracking)
+STEADING_SPEC(strings, "strings", STEADING_STRINGS, false, NULL)
+STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
+STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
 STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)

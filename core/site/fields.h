@@ -76,6 +76,17 @@ STEADING_STRUCT(works, STEADING_WORKS)
   F(T, number, at_100, "share", required, 0.3, 1, 0, energy, none, "efficiency at ac_kw")
 STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
 
+#define STEADING_UNIT_INPUT(F, T)                                                                  \
+  F(T, pair, window_v, "V", required, 0, 2000, 0, energy, none,                                    \
+    "lowest and highest voltage at which it tracks")                                              \
+  F(T, number, most_v, "V", optional, 1, 2000, 0, energy, none,                                    \
+    "voltage it must never see, not even open; the run warns above it")                           \
+  F(T, number, most_a, "A", standard, 0.01, 1e5, INFINITY, energy, none,                           \
+    "most current it takes; absent: no limit")                                                    \
+  F(T, number, most_kw, "kW", standard, 0.001, 1e5, INFINITY, energy, none,                        \
+    "most power it takes; absent: no limit")
+STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
+
 #define STEADING_UNIT(F, T)                                                                        \
   F(T, number, ac_kw, "kW", required, 0.01, 1e4, 0, energy, none, "continuous AC power of a unit") \
   F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
@@ -91,7 +102,8 @@ STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
   STEADING_LATER(F, T, surge_seconds, "motor starts")                                              \
   STEADING_LATER(F, T, charge_efficiency, "charging from the grid")                                \
   STEADING_LATER(F, T, charge_from_grid_kw, "charging from the grid")                              \
-  STEADING_LATER(F, T, inputs, "MPPT inputs")
+  F(T, map, inputs, "", optional, 0, 0, 0, energy, unit_input,                                     \
+    "MPPT inputs by name; strings of arrays name them")
 STEADING_STRUCT(unit, STEADING_UNIT)
 
 extern const char *const steading_choices_with_grid[];
@@ -106,6 +118,7 @@ extern const char *const steading_choices_with_grid[];
     "mistake")
 STEADING_STRUCT(inverter, STEADING_INVERTER)
 
+extern const char *const steading_choices_pv_model[];
 #define STEADING_PV_MODULE(F, T)                                                                   \
   F(T, number, watts, "W", required, 1, 2000, 0, energy, none, "power at standard test conditions") \
   F(T, number, temp_coefficient_per_c, "1/K", required, -0.02, 0, 0, energy, none,                 \
@@ -114,11 +127,23 @@ STEADING_STRUCT(inverter, STEADING_INVERTER)
     "nominal operating cell temperature")                                                         \
   F(T, number, degradation_per_year, "share", standard, 0, 0.2, 0.005, energy, none,               \
     "loss of power a year (default: Jordan and Kurtz 2013, median)")                              \
-  STEADING_LATER(F, T, voc_v, "string screening")                                                  \
-  STEADING_LATER(F, T, vmp_v, "string screening")                                                  \
-  STEADING_LATER(F, T, isc_a, "string screening")                                                  \
-  STEADING_LATER(F, T, imp_a, "string screening")                                                  \
-  STEADING_LATER(F, T, cells, "string screening")
+  F(T, number, first_year_degradation, "share", optional, 0, 0.2, 0, energy, none,                 \
+    "loss of power in a module's first year; absent: as in every year")                           \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, pv_model,                                     \
+    "linear: watts and temp_coefficient_per_c; one_diode: fitted to the data sheet below")        \
+  F(T, number, isc_a, "A", optional, 0.01, 100, 0, energy, none,                                   \
+    "one_diode: short-circuit current at standard test conditions")                               \
+  F(T, number, voc_v, "V", optional, 0.1, 500, 0, energy, none, "one_diode: open-circuit voltage") \
+  F(T, number, imp_a, "A", optional, 0.01, 100, 0, energy, none,                                   \
+    "one_diode: current at the maximum power point")                                              \
+  F(T, number, vmp_v, "V", optional, 0.1, 500, 0, energy, none,                                    \
+    "one_diode: voltage at the maximum power point")                                              \
+  F(T, number, isc_a_per_c, "A/K", optional, -0.1, 0.1, 0, energy, none,                           \
+    "one_diode: change of isc_a with cell temperature")                                           \
+  F(T, number, voc_v_per_c, "V/K", optional, -5, 0, 0, energy, none,                               \
+    "one_diode: change of voc_v with cell temperature")                                           \
+  F(T, count, cells, "", optional, 1, 1000, 0, energy, none,                                       \
+    "one_diode: cells in series; half of those of a module of half cells")
 STEADING_STRUCT(pv_module, STEADING_PV_MODULE)
 
 extern const char *const steading_choices_incidence[];
@@ -130,28 +155,102 @@ extern const char *const steading_choices_incidence[];
 STEADING_STRUCT(incidence, STEADING_INCIDENCE)
 
 extern const char *const steading_choices_cell_temperature[];
-#define STEADING_CELL_TEMPERATURE(F, T)                                              \
-  F(T, choice, model, "", standard, 0, 0, 0, energy, cell_temperature,               \
-    "cell temperature; noct: Ross 1976 with the module's noct_c")
+extern const char *const steading_choices_mounting[];
+#define STEADING_CELL_TEMPERATURE(F, T)                                                            \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, cell_temperature,                             \
+    "noct: Ross 1976 with the module's noct_c; faiman: Faiman 2008; king: King et al. 2004")      \
+  F(T, number, u0, "W/m2K", optional, 1, 200, 0, energy, none,                                     \
+    "faiman: heat lost in still air (25 when absent)")                                            \
+  F(T, number, u1, "W s/m3K", optional, 0, 50, 0, energy, none,                                    \
+    "faiman: more heat lost for every m/s of wind (6.84 when absent)")                            \
+  F(T, choice, mounting, "", optional, 0, 0, 0, energy, mounting,                                  \
+    "king: a row of his table, instead of a, b and above_back_c")                                 \
+  F(T, number, a, "", optional, -10, 0, 0, energy, none, "king: exponent in still air")            \
+  F(T, number, b, "s/m", optional, -1, 0, 0, energy, none, "king: exponent for every m/s of wind") \
+  F(T, number, above_back_c, "K", optional, 0, 30, 0, energy, none,                                \
+    "king: cell above the module's back at 1000 W/m2")                                            \
+  F(T, number, wind_m_per_s, "m/s", optional, 0, 30, 0, energy, none,                              \
+    "faiman, king: one wind for all the year instead of the weather's")
 STEADING_STRUCT(cell_temperature, STEADING_CELL_TEMPERATURE)
+
+#define STEADING_LOW_LIGHT(F, T)                                                                   \
+  F(T, number, at_200_w_per_m2, "share", optional, 0.5, 1, 0, energy, none,                        \
+    "efficiency at 200 W/m2 against that at 1000 W/m2, at 25 C; absent: 0.9233, Huld et al. 2011")
+STEADING_STRUCT(low_light, STEADING_LOW_LIGHT)
+
+#define STEADING_SKYLINE_POINT(F, T)                                                               \
+  F(T, number, azimuth_deg, "deg", required, 0, 360, 0, energy, none, "clockwise from north")      \
+  F(T, number, elevation_deg, "deg", required, 0, 89, 0, energy, none, "what hides the sky below")
+STEADING_STRUCT(skyline_point, STEADING_SKYLINE_POINT)
+
+#define STEADING_ARRAY_ROWS(F, T)                                                                  \
+  F(T, number, pitch_m, "m", required, 0.1, 1000, 0, energy, none, "from row to row over the ground") \
+  F(T, number, slant_m, "m", required, 0.1, 100, 0, energy, none,                                  \
+    "of the modules of a row, from their lower to their upper edge")                              \
+  F(T, count, count, "", required, 2, 10000, 0, energy, none, "how many; the first stands free")    \
+  F(T, count, sections, "", standard, 0, 100, 1, energy, none,                                     \
+    "equal parts across the slant that fall out as a whole when shade reaches them (default: "    \
+    "common practice, no source); 0: a row loses what is shaded")
+STEADING_STRUCT(array_rows, STEADING_ARRAY_ROWS)
+
+extern const char *const steading_choices_axes[];
+#define STEADING_TRACKING(F, T)                                                                    \
+  F(T, choice, axes, "", standard, 0, 0, 0, energy, axes, "one or two")                            \
+  F(T, number, axis_azimuth_deg, "deg", optional, 0, 360, 0, energy, none,                         \
+    "one: where the axis points, clockwise from north (180 when absent)")                         \
+  F(T, number, axis_tilt_deg, "deg", optional, 0, 60, 0, energy, none,                             \
+    "one: how far it falls that way (0 when absent)")                                             \
+  F(T, number, most_deg, "deg", optional, 0, 90, 0, energy, none,                                  \
+    "one: rotation either way (60 when absent); two: tilt (90 when absent)")                      \
+  F(T, flag, backtracks, "", optional, 0, 0, 0, energy, none,                                      \
+    "one: turns back so far that no row shades the next; needs rows")
+STEADING_STRUCT(tracking, STEADING_TRACKING)
+
+#define STEADING_STRINGS(F, T)                                                                     \
+  F(T, count, in_series, "", required, 1, 100, 0, energy, none, "modules of a string")             \
+  F(T, count, in_parallel, "", optional, 1, 10000, 0, energy, none,                                \
+    "strings at the most, a check of the lots; absent: as the lots say")                                                      \
+  F(T, name, input, "", required, 0, 0, 0, energy, none,                                           \
+    "an input of the hub's unit; of several units every one takes an equal share")
+STEADING_STRUCT(strings, STEADING_STRINGS)
+
+#define STEADING_SOILING_RATE(F, T)                                                                \
+  F(T, number, per_day, "share", required, 0, 0.1, 0, energy, none, "lost more on every day without rain") \
+  F(T, monthly, rain_free_days, "days", required, 0, 366, 0, energy, none,                         \
+    "from one rain that cleans to the next, one number or twelve")                                \
+  F(T, number, most, "share", standard, 0, 1, 1, energy, none, "loss beyond which dirt does not grow")
+STEADING_STRUCT(soiling_rate, STEADING_SOILING_RATE)
 
 extern const char *const steading_choices_sky_model[];
 extern const char *const steading_choices_coupled[];
 #define STEADING_ARRAY(F, T)                                                                       \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
   F(T, record, module, "", required, 0, 0, 0, energy, pv_module, "one module")                     \
-  F(T, number, tilt_deg, "deg", required, 0, 90, 0, energy, none, "from level")                    \
-  F(T, number, azimuth_deg, "deg", required, 0, 360, 0, energy, none,                              \
-    "direction it faces, clockwise from north (180 is south)")                                    \
+  F(T, monthly, tilt_deg, "deg", optional, 0, 90, 0, energy, none,                                 \
+    "from level, one number or twelve; needed unless it tracks")                                  \
+  F(T, number, azimuth_deg, "deg", optional, 0, 360, 0, energy, none,                              \
+    "direction it faces, clockwise from north (180 is south); needed unless it tracks")           \
+  F(T, record, tracking, "", optional, 0, 0, 0, energy, tracking, "turns with the sun")            \
+  F(T, record, rows, "", optional, 0, 0, 0, energy, array_rows, "rows behind each other")          \
+  F(T, list, horizon, "", optional, 0, 0, 0, energy, skyline_point,                                \
+    "what stands around it, points by rising azimuth with straight lines between")                \
   F(T, choice, sky_model, "", standard, 0, 0, 0, energy, sky_model, "diffuse light on the plane")  \
-  F(T, number, albedo, "share", standard, 0, 1, 0.2, energy, none,                                 \
-    "reflection of the ground (default: Liu and Jordan 1963)")                                    \
+  F(T, monthly, albedo, "share", standard, 0, 1, 0.2, energy, none,                                \
+    "reflection of the ground, one number or twelve (default: Liu and Jordan 1963)")              \
   F(T, record, incidence, "", standard, 0, 1, 0, energy, incidence,                                \
     "reflection at the glass; false: none")                                                       \
   F(T, monthly, soiling, "share", standard, 0, 1, 0.03, energy, none,                              \
     "loss by dirt, one number or twelve (default: within the range of Kimber et al. 2006)")       \
+  F(T, record, soiling_rate, "", optional, 0, 0, 0, energy, soiling_rate,                          \
+    "loss by dirt from the days without rain, instead of soiling")                                \
+  F(T, monthly, snow, "share", standard, 0, 1, 0, energy, none,                                    \
+    "loss by snow on the glass, one number or twelve")                                            \
   F(T, record, cell_temperature, "", standard, 0, 0, 0, energy, cell_temperature,                  \
     "model of the cell temperature")                                                              \
+  F(T, record, low_light, "", optional, 0, 0, 0, energy, low_light,                                \
+    "a linear module's lower efficiency in low light (Huld et al. 2011); false: none")            \
+  F(T, record, strings, "", optional, 0, 0, 0, energy, strings,                                    \
+    "how its modules are wired to an input of the unit; needs a one_diode module")                \
   F(T, number, settling_loss, "share", standard, 0, 0.5, 0, energy, none,                          \
     "loss of the first weeks in the sun")                                                         \
   F(T, number, mismatch_loss, "share", standard, 0, 0.5, 0.01, energy, none,                       \
@@ -160,10 +259,7 @@ extern const char *const steading_choices_coupled[];
     "wires up to the inverter, yearly mean (default: common practice, no source)")                \
   F(T, number, downtime_share, "share", standard, 0, 1, 0, energy, none,                           \
     "share of the time that it is out of service")                                                \
-  F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled, "dc: before the inverter")         \
-  STEADING_LATER(F, T, horizon, "horizon profiles")                                                \
-  STEADING_LATER(F, T, strings, "strings on MPPT inputs")                                          \
-  STEADING_LATER(F, T, low_light, "efficiency in low light")
+  F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled, "dc: before the inverter")
 STEADING_STRUCT(array, STEADING_ARRAY)
 
 extern const char *const steading_choices_chemistry[];
@@ -559,7 +655,8 @@ STEADING_STRUCT(money, STEADING_MONEY)
     "above sea level; kept in weather.place")                                                     \
   F(T, text, time_zone, "", optional, 0, 0, 0, energy, none,                                       \
     "zone name of civil time, such as \"America/Denver\"")                                        \
-  STEADING_LATER(F, T, record_low_c, "string screening")
+  F(T, number, record_low_c, "C", optional, -90, 40, 0, energy, none,                              \
+    "lowest temperature ever, for the open voltage of strings; absent: the weather's lowest")
 STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
 
 #define STEADING_CLIMATE_FIELDS(F, T)                                                              \

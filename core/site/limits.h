@@ -7,7 +7,8 @@ enum {
   STEADING_MOST_METERS = 16,
   STEADING_MOST_WELLS = 16,
   STEADING_MOST_TANKS = 32,
-  STEADING_MOST_ARRAYS = 64 /* of a hub */
+  STEADING_MOST_ARRAYS = 64, /* of a hub */
+  STEADING_MOST_SKYLINE_POINTS = 360 /* of an array */
 };
 
 #endif

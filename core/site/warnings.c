@@ -48,9 +48,11 @@ static void warn_arrays(warner *w, const char *name, const steading_hub *hub) {
   for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
     const steading_array *array = (const void *)hub->arrays->items[a];
     const double from_south = fabs(array->azimuth_deg - 180);
+    double flattest = array->tilt_deg[0];
     char path[128];
+    for (int m = 1; m < 12; m++) flattest = fmin(flattest, array->tilt_deg[m]);
     snprintf(path, sizeof path, "hubs.%s.arrays[%zu]", name, a + 1);
-    if (array->tilt_deg >= 10 && fabs(latitude) > 23.5 &&
+    if (array->tracking == NULL && flattest >= 10 && fabs(latitude) > 23.5 &&
         (latitude > 0 ? from_south > 100 : from_south < 80))
       steading_warn(&w->to, "faces_away", path, "faces away from the equator at latitude %.4g",
                     latitude);

@@ -32,17 +32,6 @@ static const double *yield_of(steading_weather *weather, const char *array_text)
   return yield;
 }
 
-/* G. Masters 2004, Renewable and Efficient Electric Power Systems, example 8.5 (from memory): NOCT
- * 47, 30 C, 1000 W/m2: 30 + 27 / 0.8 = 63.75, printed as 64 C; 150 W at -0.5 %/K then give
- * 121 W. */
-START_TEST(the_cell_temperature_equals_the_textbook_example) {
-  double cell_c = steading_cell_temperature_noct_c(30, 1000, 47);
-  ck_assert_double_eq_tol(cell_c, 63.75, 1e-12);
-  ck_assert_double_eq_tol(150 * (1 - 0.005 * (cell_c - 25)), 121, 0.5);
-  ck_assert_double_eq(steading_cell_temperature_noct_c(-5, 0, 47), -5);
-}
-END_TEST
-
 /* Beam 700 W/m2, diffuse 140, global 700 x 0.8 + 140 = 700; tilt 30 to the south.
  *   cos incidence  0.6 sin 30 + 0.8 cos 30             = 0.99282032
  *   beam           700 x 0.99282032                    = 694.97423
@@ -279,7 +268,6 @@ END_TEST
 Suite *array_suite(void) {
   Suite *suite = suite_create("array");
   TCase *tests = tcase_create("array");
-  tcase_add_test(tests, the_cell_temperature_equals_the_textbook_example);
   tcase_add_test(tests, an_hour_under_an_even_sky_equals_the_hand_value);
   tcase_add_test(tests, an_hour_after_hay_and_davies_equals_the_hand_value_without_and_with_glass);
   tcase_add_test(tests, an_hour_after_perez_equals_the_hand_value);

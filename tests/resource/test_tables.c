@@ -11,9 +11,9 @@
 
 #include "calendar.h"
 #include "plant/array.h"
+#include "readback.h"
 #include "resource/stamp.h"
 #include "resource/table_weather.h"
-#include "readback.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
@@ -755,17 +755,20 @@ static steading_status read_any(const char *bytes, size_t length, steading_weath
 }
 
 static double year_of(steading_weather *weather, double temp_coefficient, bool glass) {
-  steading_yield_key key = {.tilt_deg = fabs(weather->place.latitude_deg),
-                            .azimuth_deg = weather->place.latitude_deg > 0 ? 180 : 0,
-                            .albedo = 0.2,
+  steading_yield_key key = {.plane = {.azimuth_deg = weather->place.latitude_deg > 0 ? 180 : 0,
+                                      .sky_model = STEADING_SKY_PEREZ,
+                                      .glass = {.model = STEADING_INCIDENCE_OFF}},
                             .temp_coefficient_per_c = temp_coefficient,
-                            .noct_c = 45,
-                            .sky_model = STEADING_SKY_PEREZ,
-                            .glass = {.model = STEADING_INCIDENCE_OFF}};
+                            .heating = {.model = STEADING_CELL_NOCT, .noct_c = 45}};
   const double *yield = NULL;
   double sum = 0;
+  for (int m = 0; m < 12; m++) {
+    key.plane.tilt_deg[m] = fabs(weather->place.latitude_deg);
+    key.plane.albedo[m] = 0.2;
+  }
   if (glass)
-    key.glass = (steading_incidence_glass){.model = STEADING_INCIDENCE_MARTIN_RUIZ, .a_r = 0.16};
+    key.plane.glass =
+        (steading_incidence_glass){.model = STEADING_INCIDENCE_MARTIN_RUIZ, .a_r = 0.16};
   yield = steading_yield_of(weather, &key);
   ck_assert_ptr_nonnull(yield);
   for (size_t i = 0; i < weather->steps; i++) sum += yield[i] * weather->step_minutes / 60;

@@ -587,7 +587,7 @@ START_TEST(test_weather_files) {
   check_weather("steading.weather.read { 'short.epw', 3 }",
                 "short.epw: line 1: the header has no line \"DATA PERIODS\"");
   check_weather("steading.weather.read('short.epw', { place = { latitude_deg = 3 } })",
-                "read.place: the file says where it is; only time_zone can be given");
+                "read.place: the file says where it is; only time_zone and record_low_c can be given");
 }
 END_TEST
 
