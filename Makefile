@@ -193,11 +193,16 @@ $(TESTS): $(call obj,$(test_src)) $(CORE)
 	$(call say,LD,$@)
 	$(Q)$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
-# Each bench program stands alone: a bare loop to measure against.
-$(BUILD)/tests/bench/%: tests/bench/%.c tests/reference_year.c tests/reference_year.h Makefile
+# A bare loop to measure against, which stands alone, and the chain of a plane.
+$(BUILD)/tests/bench/bare: tests/bench/bare.c tests/reference_year.c tests/reference_year.h Makefile
 	@mkdir -p $(@D)
 	$(call say,CC,$<)
 	$(Q)$(CC) -std=c11 -D_GNU_SOURCE -O2 -Itests -o $@ $< tests/reference_year.c -lm
+
+$(BUILD)/tests/bench/plane: tests/bench/plane.c $(CORE) Makefile
+	@mkdir -p $(@D)
+	$(call say,CC,$<)
+	$(Q)$(CC) $(ALL_CFLAGS) $(EXTRA_CFLAGS) -o $@ $< $(CORE) $(EXTRA_LIBS) -lcsv -lnettle -lm
 
 # Written anew when compiler or flags differ from the last time, so that objects never mix.
 $(BUILD)/flags: FORCE

@@ -32,4 +32,6 @@ report 'demo site, 25 years, 25 synthetic years, start to CSV' \
   "$(best --set weather_years=25 --set judge=false)" 100
 report 'whole demo: with the baseline, appraisal and all files, EPW' "$(best --set weather="$epw")" 0
 report 'whole demo, 25 synthetic years' "$(best --set weather_years=25)" 0
+echo
+"$2/plane" check || failed=1
 exit $failed
