@@ -14,9 +14,10 @@
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
  *   DC   pv_used + battery_out = battery_in + inverted_in
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *   AC   inverted + from_bus = served + to_bus + idle_from_ac
- *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
- *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
+ *        idle_from_dc + idle_from_ac = idle_kw; night_kw without sun and inverted; 0 while it is
+ * off AC   inverted + from_bus = served + to_bus + idle_from_ac bus  import + sum of to_bus =
+ * export + sum of from_bus + served of the meter site pv_used + import = served + export +
+ * inverter_loss + battery_loss + standby
  *                           + change of stored
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
@@ -36,6 +37,8 @@ typedef struct steading_hub_stretch {
   /* inverter */
   double ac_kw; /* 0: no inverter */
   double idle_kw, b, c_per_rating;
+  double night_saving_kw;  /* what it draws less than idle_kw without sun, in a step in which it
+                              inverts nothing; 0..idle_kw */
   double pv_kw;            /* most DC power taken from the arrays */
   double pass_through_kw;  /* most that the hub takes from the bus; 0: nothing passes either way, it
                               is off the grid or the grid is down */
@@ -91,15 +94,16 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                                  \
-  X(pv_available, "kW")                                                                            \
-  X(pv_used, "kW")                                                                                 \
-  X(pv_curtailed, "kW")                                                                            \
-  X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")                  \
-      X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW")          \
-          X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW")           \
-              X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") \
-                  X(stored_kwh, "kWh")
+#define STEADING_HUB_FLOW_LIST(X)                                                           \
+  X(pv_available, "kW")                                                                     \
+  X(pv_used, "kW")                                                                          \
+  X(pv_curtailed, "kW")                                                                     \
+  X(battery_in, "kW")                                                                       \
+  X(battery_out, "kW")                                                                      \
+  X(battery_loss, "kW") X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW")        \
+      X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")  \
+          X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") \
+              X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -170,10 +174,11 @@ static inline const steading_tank_flow *steading_tank_flow_of(const steading_lay
 
 /* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
  * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
- * want, without pumps. Loads in the flows include the pumps as they run. `flows` gets `count` rows
- * of the layout of the stretch's parts. */
+ * want, without pumps. ac_share, of hubs as well, is what is left of ac_kw (0..1); NULL: all of it.
+ * Loads in the flows include the pumps as they run. `flows` gets `count` rows of the layout of the
+ * stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, double *flows);
+                         const double *meter_load_kw, const double *ac_share, double *flows);
 
 #endif

@@ -40,7 +40,7 @@ static void run_steps(const steading_stretch *p, steading_state *s, size_t count
   double *rows = malloc(count * at.width * sizeof *rows);
   ck_assert_ptr_nonnull(rows);
   memset(rows, 0xff, count * at.width * sizeof *rows); /* NaN: one left unset would be found */
-  steading_kernel_run(p, s, count, count, pv, hub, meter, rows);
+  steading_kernel_run(p, s, count, count, pv, hub, meter, NULL, rows);
   for (size_t i = 0; i < count; i++) flows[i] = build_flow_of(&at, rows + i * at.width);
   free(rows);
 }

@@ -12,12 +12,14 @@
 #include "random.h"
 #include "suites.h"
 
-static steading_inverter_curve curve_of(const char *unit_text, double *miss) {
+static steading_inverter_curve curve_of(const char *unit_text, double *share) {
   steading_unit *unit = build(&steading_unit_spec, NULL, "%s", unit_text);
   steading_inverter_curve curve = {0};
+  steading_inverter_miss miss;
   steading_error error = {.status = STEADING_OK};
-  ck_assert_msg(steading_inverter_curve_of(unit, "unit", &curve, miss, &error) == STEADING_OK,
-                "%s", error.text);
+  ck_assert_msg(steading_inverter_curve_of(unit, "unit", &curve, &miss, &error) == STEADING_OK,
+                "%s: %s", error.path, error.text);
+  if (share != NULL) *share = miss.share;
   steading_record_release(unit);
   return curve;
 }
@@ -80,7 +82,8 @@ START_TEST(three_efficiencies_are_met_exactly) {
     double at_10 = 0.7 + 0.28 * steading_random_uniform(1, 0, 0, i);
     double at_50 = at_10 + (0.99 - at_10) * steading_random_uniform(1, 0, 1, i);
     double at_100 = 0.8 + 0.19 * steading_random_uniform(1, 0, 2, i);
-    double ac_kw = 0.1 + 20 * steading_random_uniform(1, 0, 3, i), miss = 1;
+    double ac_kw = 0.1 + 20 * steading_random_uniform(1, 0, 3, i);
+    steading_inverter_miss miss;
     steading_unit *unit = build(&steading_unit_spec, NULL,
                                 "{ ac_kw = %.17g, efficiency = { at_10 = %.17g, at_50 = %.17g, "
                                 "at_100 = %.17g } }",
@@ -90,7 +93,7 @@ START_TEST(three_efficiencies_are_met_exactly) {
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, 0.1 * ac_kw), at_10, 1e-13);
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, 0.5 * ac_kw), at_50, 1e-13);
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, ac_kw), at_100, 1e-13);
-      ck_assert_double_eq_tol(miss, 0, 1e-13);
+      ck_assert_double_eq_tol(miss.share, 0, 1e-13);
       for (int k = 0; k <= 100; k++)
         ck_assert_double_ge(steading_inverter_loss_kw(&c, k / 100.0 * ac_kw), -1e-12 * ac_kw);
     } else { /* only a curve that is negative somewhere, or falls, may be refused */
@@ -169,15 +172,19 @@ START_TEST(an_idle_draw_with_three_efficiencies_gives_least_squares_and_the_miss
 }
 END_TEST
 
-static void refused(const char *unit_text, const char *says) {
+static void refused_at(const char *path, const char *unit_text, const char *says) {
   steading_unit *unit = build(&steading_unit_spec, NULL, "%s", unit_text);
   steading_inverter_curve curve;
   steading_error error = {.status = STEADING_OK};
-  ck_assert_int_eq(steading_inverter_curve_of(unit, "hubs.barn.inverter", &curve, NULL, &error),
+  ck_assert_int_eq(steading_inverter_curve_of(unit, "hubs.barn.inverter.unit", &curve, NULL, &error),
                    STEADING_BAD_INPUT);
-  ck_assert_str_eq(error.path, "hubs.barn.inverter");
+  ck_assert_str_eq(error.path, path);
   ck_assert_msg(strstr(error.text, says) != NULL, "%s", error.text);
   steading_record_release(unit);
+}
+
+static void refused(const char *unit_text, const char *says) {
+  refused_at("hubs.barn.inverter.unit.efficiency", unit_text, says);
 }
 
 /* By hand: losses 0.00101 at 10 % and 0.1111 at 100 % give p0 = 0.00101 - 0.01 x 0.1112 < 0; a
