@@ -14,11 +14,12 @@
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
  *   DC   pv_used + battery_out = battery_in + inverted_in
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *        idle_from_dc + idle_from_ac = idle_kw; night_kw without sun and inverted; 0 while it is
- * off AC   inverted + from_bus = served + to_bus + idle_from_ac bus  import + sum of to_bus =
- * export + sum of from_bus + served of the meter site pv_used + import = served + export +
- * inverter_loss + battery_loss + standby
+ *   AC   inverted + from_bus = served + to_bus + idle_from_ac
+ *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
+ *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
  *                           + change of stored
+ * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which nothing
+ * is inverted; 0 while the unit is off.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -94,16 +95,15 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                           \
-  X(pv_available, "kW")                                                                     \
-  X(pv_used, "kW")                                                                          \
-  X(pv_curtailed, "kW")                                                                     \
-  X(battery_in, "kW")                                                                       \
-  X(battery_out, "kW")                                                                      \
-  X(battery_loss, "kW") X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW")        \
-      X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")  \
-          X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") \
-              X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh")
+#define STEADING_HUB_FLOW_LIST(X)                                                                  \
+  X(pv_available, "kW")                                                                            \
+  X(pv_used, "kW")                                                                                 \
+  X(pv_curtailed, "kW")                                                                            \
+  X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")                  \
+      X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW")          \
+          X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW")           \
+              X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") \
+                  X(stored_kwh, "kWh")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")

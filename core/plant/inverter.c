@@ -196,7 +196,7 @@ static steading_status points_at(const steading_unit *unit, const char *path, do
     snprintf(where, sizeof where, "efficiency[%zu]", i + 1);
     if (*count == MOST_POINTS)
       return wrong(error, path, where, "more than %d points at one voltage", MOST_POINTS);
-    if (share > 1) {
+    if (share > 1 + 1e-9) {
       snprintf(where, sizeof where, "efficiency[%zu].ac_kw", i + 1);
       return wrong(error, path, where, "%.12g is above the unit's ac_kw, %.12g", point->ac_kw,
                    unit->ac_kw);

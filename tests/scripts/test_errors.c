@@ -390,8 +390,7 @@ static const mistake mistakes[] = {
     {BARN ".rules.resume_above = 0.1", LINE_SITE,
      "site.hubs.barn.rules.resume_above: lies below battery_floor"},
     {BARN ".rules.surplus_order = { 'batery' }", LINE_SITE,
-     "site.hubs.barn.rules.surplus_order[1]: found \"batery\" (did you mean \"battery\"?), "
-     "expected "
+     "site.hubs.barn.rules.surplus_order[1]: found \"batery\" (did you mean \"battery\"?), expected "
      "water, hot_water, battery, vehicle or export"},
     {BARN ".rules.surplus_order = { 'water', 'battery', 'water' }", LINE_SITE,
      "site.hubs.barn.rules.surplus_order[3]: \"water\" stands twice"},
@@ -404,12 +403,12 @@ static const mistake mistakes[] = {
     {"s.meters.yard.outages = { windows = '10:30-12:00' }", LINE_RUN,
      "site.meters.yard.outages.windows: an outage begins or ends within the step of 60 minutes at "
      "10:00; simulate with finer step_minutes"},
-    {BARN ".battery.lots[1].in_service = '2027-02' " BARN
-          ".battery.lots[1].delivered_charge = 0.96",
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
      LINE_RUN,
      "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
     {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
-    {"o.from = '2027-02'", LINE_RUN, "simulate.from: without keep = \"steps\" no steps are kept"},
+    {"o.from = '2027-02'", LINE_RUN,
+     "simulate.from: without keep = \"steps\" no steps are kept"},
     {"o.keep = 'steps' o.from = '2027-03' o.to = '2027-02'", LINE_RUN,
      "simulate.to: lies before `from`"},
     {"o.keep = 'steps' o.columns = { 'load_kw' }", LINE_RUN,
@@ -520,8 +519,7 @@ typedef struct stand {
 
 static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
-    {&steading_outages_spec,
-     "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
+    {&steading_outages_spec, "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
      "site.meters.yard.outages", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
@@ -686,7 +684,7 @@ START_TEST(test_table_options) {
                 "read.interval: required with columns: does a stamp mark the \"beginning\" or the "
                 "\"ending\" of its step, or an \"instant\"?");
 #undef TABLE
-#define TABLE(more)                                                                             \
+#define TABLE(more)                                                                              \
   "steading.weather.read('x.csv', { interval = 'ending', columns = { time = 't', ghi = { 'g', " \
   "unit = 'W/m2' }, temp = { 'a', unit = 'C' } }" more " })"
   check_weather(TABLE(""), "read.place.latitude_deg: required with columns");
@@ -702,10 +700,9 @@ START_TEST(test_table_options) {
                 "x.csv: the table covers 2026-12-31 to 2027-01-01, 0.08333 days; a weather needs "
                 "whole years (365 days, or several times as many)");
 #undef TABLE
-  check_weather(
-      "steading.weather.read('x.csv', { columns = { time = 't', temp = { 'a', unit = 'C' }, "
-      "wind = { 'w', unit = 'm/s' } } })",
-      "read.columns.wind: not yet carried out by this version: wind; leave it out");
+  check_weather("steading.weather.read('x.csv', { columns = { time = 't', temp = { 'a', unit = 'C' }, "
+                "wind = { 'w', unit = 'm/s' } } })",
+                "read.columns.wind: not yet carried out by this version: wind; leave it out");
   check_weather("steading.weather.read('x.csv', { interval = 'ending' })",
                 "read.interval: belongs to a plain table; give columns as well");
   check_weather("steading.weather.read('x.csv', { time_format = '%Y' })",
