@@ -410,8 +410,12 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     const steading_hub_flow *f = steading_hub_flow_of(at, row, i);
     const steading_hub_stretch *p = &l->p.hubs[i];
     double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
+    double idle = f->idle_from_dc + f->idle_from_ac;
+    bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
+    double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
     assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
     assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
+    assert(idle == 0 || fabs(idle - draw) < slack);
     assert(fabs(f->inverted + f->from_bus - f->served - f->to_bus - f->idle_from_ac) < slack);
     assert(f->battery_in == 0 || f->battery_out == 0);
     assert(f->from_bus == 0 || f->to_bus == 0);

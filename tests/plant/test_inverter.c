@@ -8,6 +8,7 @@
 #include <string.h>
 
 #include "build.h"
+#include "plant/check.h"
 #include "plant/inverter.h"
 #include "random.h"
 #include "suites.h"
@@ -414,10 +415,11 @@ START_TEST(the_form_with_voltage_has_its_identities) {
 }
 END_TEST
 
-/* Its loss over AC power is a parabola but for what its series goes on with, 2 C^2 P^3 / a^5. Of x^3
- * on 0..1 the best parabola leaves 1/32 at most; least squares at a few points, the next terms and C
- * at 420 V are granted twice that: 2 x 1.44e-10 x 3000^3 / 16 = 0.5 W of 3 kW. Between voltages the
- * loss is interpolated: what a bent line is off there is half its second difference. */
+/* Its loss over AC power is a parabola but for what its series goes on with, 2 C^2 P^3 / a^5. Of
+ * x^3 on 0..1 the best parabola leaves 1/32 at most; least squares at a few points, the next terms
+ * and C at 420 V are granted twice that: 2 x 1.44e-10 x 3000^3 / 16 = 0.5 W of 3 kW. Between
+ * voltages the loss is interpolated: what a bent line is off there is half its second difference.
+ */
 START_TEST(a_table_at_several_voltages_follows_the_form_with_voltage) {
   char text[4000];
   steading_inverter_curves curves;
@@ -523,6 +525,42 @@ START_TEST(heat_leaves_a_share_that_is_linear_between_points) {
 }
 END_TEST
 
+/* --- warnings --------------------------------------------------------------------------------- */
+
+/* What is said of a site with this unit; NULL: nothing. */
+static void warned(const char *unit, const char *code) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather, "{ weather = @0, hubs = { barn = { inverter = { unit = { %s } } } } }", unit);
+  steading_warning warnings[4];
+  size_t count = steading_plant_warnings(site, warnings, 4);
+  ck_assert_uint_eq(count, code == NULL ? 0 : 1);
+  if (code != NULL) {
+    ck_assert_str_eq(warnings[0].code, code);
+    ck_assert_str_eq(warnings[0].path, "hubs.barn.inverter.unit");
+  }
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+
+START_TEST(a_miss_above_half_a_point_is_told) {
+  /* a constant efficiency is a straight line of losses; one point 3 points off it cannot be met */
+  warned(
+      "ac_kw = 1, efficiency = { { ac_share = 0.1, efficiency = 0.95 }, { ac_share = 0.4, "
+      "efficiency = 0.95 }, { ac_share = 0.6, efficiency = 0.92 }, { ac_share = 1, efficiency = "
+      "0.95 } }",
+      "curve_misses_points");
+  warned(
+      "ac_kw = 1, efficiency = { { ac_share = 0.1, efficiency = 0.95 }, { ac_share = 0.4, "
+      "efficiency = 0.95 }, { ac_share = 0.6, efficiency = 0.95 }, { ac_share = 1, efficiency = "
+      "0.95 } }",
+      NULL);
+  warned("ac_kw = 1, idle_w = 1, efficiency = { at_10 = 0.8, at_50 = 0.95, at_100 = 0.95 }",
+         "idle_misses_curve");
+  warned("ac_kw = 1, efficiency = { at_10 = 0.8, at_50 = 0.95, at_100 = 0.95 }", NULL);
+}
+END_TEST
+
 Suite *inverter_suite(void) {
   Suite *suite = suite_create("inverter");
   TCase *tests = tcase_create("inverter");
@@ -547,6 +585,7 @@ Suite *inverter_suite(void) {
   tcase_add_test(tests, the_middle_of_two_voltages_is_their_mean);
   tcase_add_test(tests, a_night_draw_saves_the_difference_to_the_idle_draw);
   tcase_add_test(tests, heat_leaves_a_share_that_is_linear_between_points);
+  tcase_add_test(tests, a_miss_above_half_a_point_is_told);
   suite_add_tcase(suite, tests);
   return suite;
 }
