@@ -7,6 +7,8 @@
 #include "demand/water.h"
 #include "plant/array.h"
 #include "plant/incidence.h"
+#include "plant/inverter.h"
+#include "plant/inverter_weights.h"
 #include "resource/sky.h"
 #include "resource/sun.h"
 #include "script.h"
@@ -123,6 +125,46 @@ static int pv_cell_temperature(lua_State *L) {
   return 1;
 }
 
+static int pv_inverter(lua_State *L) {
+  static const double usual[] = {0.05, 0.1, 0.2, 0.3, 0.5, 0.75, 1};
+  const steading_ask_inverter *ask = NULL;
+  const double *shares = usual;
+  size_t count = sizeof usual / sizeof usual[0];
+  double left = 1;
+  steading_inverter_curve curve;
+  steading_inverter_miss miss;
+  steading_error error = {.status = STEADING_OK};
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_inverter_spec, "pv.inverter");
+  if (steading_inverter_curve_of(ask->unit, "pv.inverter.unit", &curve, &miss, &error) !=
+      STEADING_OK)
+    return steading_lua_raise(L, &error);
+  if (ask->shares != NULL) {
+    shares = ask->shares->values;
+    count = ask->shares->count;
+  }
+  if (steading_record_given(ask, "temp_c"))
+    left = steading_inverter_derated_share(ask->unit, ask->temp_c);
+  lua_createtable(L, 0, 9);
+  lua_createtable(L, (int)count, 0);
+  for (size_t i = 0; i < count; i++) {
+    lua_pushnumber(L, steading_inverter_efficiency(&curve, shares[i] * curve.rating_kw));
+    lua_rawseti(L, -2, (lua_Integer)i + 1);
+  }
+  lua_setfield(L, -2, "efficiencies");
+  set_number(L, "european_efficiency", steading_inverter_european_efficiency(&curve));
+  set_number(L, "californian_efficiency", steading_inverter_californian_efficiency(&curve));
+  set_number(L, "idle_w", 1000 * curve.idle_kw);
+  set_number(L, "night_w",
+             1000 * (curve.idle_kw - steading_inverter_night_saving_kw(ask->unit, &curve)));
+  set_number(L, "share_of_power", curve.b);
+  set_number(L, "share_at_rating", curve.c);
+  set_number(L, "largest_miss", miss.share);
+  set_number(L, "ac_kw", curve.rating_kw * left);
+  steading_lua_strict(L, "inverter");
+  return 1;
+}
+
 static int water_pump_kw(lua_State *L) {
   const steading_ask_pump *ask = NULL;
   luaL_checktype(L, 1, LUA_TTABLE);
@@ -145,6 +187,7 @@ void steading_open_primitives(lua_State *L) {
       {"on_plane", sky_on_plane}, {"diffuse_fraction", sky_diffuse_fraction}, {NULL, NULL}};
   static const luaL_Reg pv[] = {{"incidence_modifier", pv_incidence_modifier},
                                 {"cell_temperature", pv_cell_temperature},
+                                {"inverter", pv_inverter},
                                 {NULL, NULL}};
   static const luaL_Reg water[] = {{"pump_kw", water_pump_kw}, {NULL, NULL}};
   static const char *const later_sky[] = {"clear", NULL};

@@ -50,9 +50,11 @@ static inline __attribute__((always_inline)) void set_locals(locals *l, const st
 /* A hub in the middle of a step. */
 typedef struct hub_work {
   double pv_available, pv;
+  double ac_kw;                                 /* most that it gives in this step */
   double standby, stored, battery_can, blocked; /* the store after its own electronics */
   double want, target, target_dc;               /* of its loads; of its inverter, AC and DC */
   double idle_from_dc, idle_wanted, idle_from_ac, first_want;
+  double rests; /* 1: whatever is on, it inverts nothing: the load moved over, or it is night */
   double on, drives; /* 1: the unit is on; it feeds the hub's AC side */
   double missing, bus_want;
   double sun_dc;                /* what sun the unit has beyond its idle draw */
@@ -142,11 +144,11 @@ static inline void share_water(const locals *l, const steading_state *s, size_t 
 
 static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
                                                            const steading_state *s, double pv,
-                                                           double want, hub_work *w,
-                                                           const bool simple) {
+                                                           double want, double ac_share,
+                                                           hub_work *w, const bool simple) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
-  double held = s->stored_kwh[i];
+  double held = s->stored_kwh[i], draw = p->idle_kw;
   /* the battery's own electronics first, then what it could give above the floor */
   w->standby = least(p->standby_kw, most(held - p->lowest_kwh, 0) * l->per_h);
   w->stored = held - w->standby * l->p.step_h;
@@ -160,10 +162,24 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
    * wanted of the inverter is turned into DC first, so that the square root of the way back is not
    * on the path from one step's store to the next. */
-  w->target = least(simple ? want : most(want - p->import_margin_kw, 0), p->ac_kw);
+  w->ac_kw = simple ? p->ac_kw : p->ac_kw * ac_share;
+  w->target = least(simple ? want : most(want - p->import_margin_kw, 0), w->ac_kw);
   w->target_dc = dc_of(p, k, w->target);
-  w->idle_from_dc = least(p->idle_kw, w->pv + w->battery_can);
-  w->idle_wanted = p->idle_kw - w->idle_from_dc;
+  w->rests = 0;
+  if (!simple) {
+    /* beyond the unit, or beyond sun and battery together: the whole load moves over */
+    double reserve_kw = w->blocked > 0 || !(w->stored > p->floor_kwh) ? 0 : p->discharge_kw;
+    double idle_from_dc = least(draw, w->pv + w->battery_can);
+    double beyond = want > w->ac_kw || w->target_dc > w->pv + reserve_kw - idle_from_dc ? 1.0 : 0.0;
+    double moved = p->transfers > 0 && (w->blocked > 0 || beyond > 0) ? 1.0 : 0.0;
+    /* without sun, and nothing to carry or nothing beyond its idle draw to carry it with */
+    double carries_none = moved > 0 || !(w->target > 0) || !(w->battery_can > draw) ? 1.0 : 0.0;
+    double night = w->pv > 0 ? 0 : carries_none;
+    w->rests = moved > 0 ? 1.0 : night;
+    draw = night > 0 ? draw - p->night_saving_kw : draw;
+  }
+  w->idle_from_dc = least(draw, w->pv + w->battery_can);
+  w->idle_wanted = draw - w->idle_from_dc;
   w->first_want = least(want + w->idle_wanted, p->pass_through_kw);
 }
 
@@ -177,15 +193,7 @@ static inline __attribute__((always_inline)) void serve(const locals *l, const s
   double served_dc = w->target_dc > can_dc ? can_dc : w->target_dc;
   double sun_beyond_idle = most(w->pv - p->idle_kw, 0);
   w->on = roomy || !(w->idle_wanted > 0) ? 1.0 : carried;
-  w->drives = w->on;
-  if (!simple) {
-    /* beyond the unit, or beyond sun and battery together: the whole load moves over */
-    double reserve_kw = w->blocked > 0 || !(w->stored > p->floor_kwh) ? 0 : p->discharge_kw;
-    double beyond =
-        w->want > p->ac_kw || w->target_dc > w->pv + reserve_kw - w->idle_from_dc ? 1.0 : 0.0;
-    double moved = p->transfers > 0 && (w->blocked > 0 || beyond > 0) ? 1.0 : 0.0;
-    w->drives = w->on * (1 - moved);
-  }
+  w->drives = simple ? w->on : w->on * (1 - w->rests);
   w->idle_from_ac = w->idle_wanted * w->on;
   w->idle_from_dc *= w->on;
   w->inverted = served * w->drives;
@@ -200,9 +208,8 @@ static inline __attribute__((always_inline)) void serve(const locals *l, const s
 static inline double sun_left_of(const hub_work *w) { return most(w->sun_dc - w->inverted_dc, 0); }
 
 /* AC power that the sun could give beyond what is inverted already. */
-static inline double ac_room(const steading_hub_stretch *p, const hub_locals *k,
-                             const hub_work *w) {
-  double can = most(least(p->ac_kw, ac_of(k, most(w->sun_dc - w->battery_in, 0))) - w->inverted, 0);
+static inline double ac_room(const hub_locals *k, const hub_work *w) {
+  double can = most(least(w->ac_kw, ac_of(k, most(w->sun_dc - w->battery_in, 0))) - w->inverted, 0);
   return sun_left_of(w) > w->battery_in ? can * w->drives : 0;
 }
 
@@ -210,7 +217,7 @@ static inline void pump_spare(const locals *l, const size_t i, hub_work *w, doub
                               double pump_kw, double *spare_kw) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
-  *spare_kw = least(spare_duty * pump_kw, ac_room(p, k, w));
+  *spare_kw = least(spare_duty * pump_kw, ac_room(k, w));
   w->spare_kw += *spare_kw;
   w->inverted += *spare_kw;
   w->inverted_dc = *spare_kw > 0 ? dc_of(p, k, w->inverted) : w->inverted_dc;
@@ -403,8 +410,12 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     const steading_hub_flow *f = steading_hub_flow_of(at, row, i);
     const steading_hub_stretch *p = &l->p.hubs[i];
     double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
+    double idle = f->idle_from_dc + f->idle_from_ac;
+    bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
+    double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
     assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
     assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
+    assert(idle == 0 || fabs(idle - draw) < slack);
     assert(fabs(f->inverted + f->from_bus - f->served - f->to_bus - f->idle_from_ac) < slack);
     assert(f->battery_in == 0 || f->battery_out == 0);
     assert(f->from_bus == 0 || f->to_bus == 0);
@@ -435,8 +446,8 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
 
 static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
-    const double *hub_load_kw, const double *meter_load_kw, size_t stride, double *row,
-    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
+    const double *hub_load_kw, const double *meter_load_kw, const double *ac_share, size_t stride,
+    double *row, const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
     const bool alone, const bool simple, const bool roomy) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
@@ -471,7 +482,10 @@ static inline __attribute__((always_inline)) void step(
       meter_want[well->meter] += firm_kw[w];
   }
 
-  for (size_t i = 0; i < hubs; i++) open_hub(l, i, s, pv_kw[i * stride], want[i], &work[i], simple);
+  for (size_t i = 0; i < hubs; i++) {
+    double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1;
+    open_hub(l, i, s, pv_kw[i * stride], want[i], share, &work[i], simple);
+  }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
   for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
     for (size_t m = 0; !alone && turn == 1 && m < meters; m++)
@@ -507,7 +521,7 @@ static inline __attribute__((always_inline)) void step(
         }
       }
       /* never both ways in a step, and nothing where nothing passes */
-      double offer = ac_room(p, &l->hubs[i], &work[i]);
+      double offer = ac_room(&l->hubs[i], &work[i]);
       offer = work[i].bus_want > 0 ? 0 : offer;
       offer = roomy || p->pass_through_kw > 0 ? offer : 0;
       work[i].offer = simple || !(p->import_margin_kw > 0) ? offer : 0;
@@ -599,16 +613,17 @@ static inline __attribute__((always_inline)) void step(
  * needless. The bits are the same. */
 static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
-    const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw, double *flows,
-    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool alone, const bool simple, const bool roomy) {
+    const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw,
+    const double *ac_share, double *flows, const size_t hubs, const size_t meters,
+    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy) {
   const steading_layout at = steading_layout_of(hubs, meters, wells, tanks);
   steading_state s = *state;
   locals l;
   set_locals(&l, stretch, hubs, wells, tanks);
   for (size_t i = 0; i < count; i++)
-    step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i, stride, flows + i * at.width,
-         hubs, meters, wells, tanks, alone, simple, roomy);
+    step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i,
+         ac_share == NULL ? NULL : ac_share + i, stride, flows + i * at.width, hubs, meters, wells,
+         tanks, alone, simple, roomy);
   *state = s;
 }
 
@@ -637,22 +652,22 @@ static bool is_roomy(const steading_stretch *p, size_t count, const double *hub_
 
 /* Whether a hub works by the usual rules. */
 static bool is_simple(const steading_hub_stretch *p) {
-  return p->transfers == 0 && p->import_margin_kw == 0 && p->exports > 0 &&
-         p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
+  return p->night_saving_kw == 0 && p->transfers == 0 && p->import_margin_kw == 0 &&
+         p->exports > 0 && p->order[0] == STEADING_TO_WATER && p->order[1] == STEADING_TO_BATTERY &&
          p->order[2] == STEADING_TO_BUS;
 }
 
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, double *flows) {
+                         const double *meter_load_kw, const double *ac_share, double *flows) {
   size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
   bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
                (hubs == 0 || p->hubs[0].meter == 0);
-  bool simple = hubs == 0 || is_simple(&p->hubs[0]);
+  bool simple = hubs == 0 || (ac_share == NULL && is_simple(&p->hubs[0]));
   bool roomy = alone && is_roomy(p, count, hub_load_kw, meter_load_kw);
-#define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_)                                     \
-  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, flows, hubs_, meters_, wells_, \
-      alone_ ? wells_ : tanks, alone_, simple_, roomy_)
+#define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_)                                       \
+  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, flows, hubs_, meters_, \
+      wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_)
 #define RUN_RULES(hubs_, wells_)              \
   if (simple && roomy)                        \
     RUN(hubs_, 1, wells_, true, true, true);  \

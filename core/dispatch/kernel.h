@@ -18,6 +18,8 @@
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
  *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
  *                           + change of stored
+ * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which nothing
+ * is inverted; 0 while the unit is off.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -36,6 +38,8 @@ typedef struct steading_hub_stretch {
   /* inverter */
   double ac_kw; /* 0: no inverter */
   double idle_kw, b, c_per_rating;
+  double night_saving_kw;  /* what it draws less than idle_kw without sun, in a step in which it
+                              inverts nothing; 0..idle_kw */
   double pv_kw;            /* most DC power taken from the arrays */
   double pass_through_kw;  /* most that the hub takes from the bus; 0: nothing passes either way, it
                               is off the grid or the grid is down */
@@ -170,10 +174,11 @@ static inline const steading_tank_flow *steading_tank_flow_of(const steading_lay
 
 /* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
  * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
- * want, without pumps. Loads in the flows include the pumps as they run. `flows` gets `count` rows
- * of the layout of the stretch's parts. */
+ * want, without pumps. ac_share, of hubs as well, is what is left of ac_kw (0..1); NULL: all of it.
+ * Loads in the flows include the pumps as they run. `flows` gets `count` rows of the layout of the
+ * stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, double *flows);
+                         const double *meter_load_kw, const double *ac_share, double *flows);
 
 #endif

@@ -69,7 +69,7 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     h->hub = (const void *)hubs->entries[i].item;
     h->meter = index_of(p->site->meters, h->hub->meter);
     set_order(h);
-    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency", h->name);
+    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
     status = steading_inverter_curve_of(h->hub->inverter->unit, path, &h->curve, NULL, error);
     if (status == STEADING_OK) status = check_battery_lots(p, i, error);
     if (status != STEADING_OK) return status;
@@ -243,6 +243,7 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
     steading_inverter_curve curve = steading_inverter_parallel(&h->curve, units);
     s->ac_kw = curve.rating_kw;
     s->idle_kw = curve.idle_kw;
+    s->night_saving_kw = steading_inverter_night_saving_kw(unit, &h->curve) * units;
     s->b = curve.b;
     s->c_per_rating = curve.c / curve.rating_kw;
     s->pv_kw = unit->pv_kw * units;

@@ -10,15 +10,17 @@ const char *const steading_reason_names[STEADING_REASON_COUNT] = {
 static const double nearly = 1 - 1e-9, nothing_kw = 1e-9;
 
 /* Why sun and battery did not carry all that the hub's loads want. */
-static steading_reason of_shortfall(const steading_block *b, size_t i, const steading_hub_flow *f) {
+static steading_reason of_shortfall(const steading_block *b, size_t step, size_t i,
+                                    const steading_hub_flow *f) {
   const steading_hub_stretch *p = &b->stretch->hubs[i];
+  double ac_kw = p->ac_kw * (b->ac_share == NULL ? 1 : b->ac_share[i * b->ac_share_stride + step]);
   const steading_rules *rules = b->program->hubs[i].hub->rules;
   double battery_kwh = p->highest_kwh;
   double outage_kw = f->load - f->to_bus;
   bool islanded = p->meter < 0 || (b->down >> p->meter & 1);
-  if (p->transfers > 0 && !(f->inverted > 0) && outage_kw > p->ac_kw)
+  if (p->transfers > 0 && !(f->inverted > 0) && outage_kw > ac_kw)
     return STEADING_REASON_inverter_limit;
-  if (p->ac_kw > 0 && f->inverted >= p->ac_kw * nearly) return STEADING_REASON_inverter_limit;
+  if (p->ac_kw > 0 && f->inverted >= ac_kw * nearly) return STEADING_REASON_inverter_limit;
   if (!(battery_kwh > 0)) return STEADING_REASON_no_battery;
   if (p->resume_kwh > p->floor_kwh && f->battery_out == 0 &&
       f->stored_kwh > p->floor_kwh * (2 - nearly) && f->stored_kwh < p->resume_kwh &&
@@ -50,7 +52,7 @@ steading_reason steading_reason_of_hub(const steading_block *b, size_t step, siz
     if (f->from_bus >= p->pass_through_kw * nearly) return STEADING_REASON_pass_through_limit;
     return STEADING_REASON_import_limit;
   }
-  return of_shortfall(b, i, f);
+  return of_shortfall(b, step, i, f);
 }
 
 steading_reason steading_reason_of_meter(const steading_block *b, size_t step, size_t m) {

@@ -9,6 +9,7 @@
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
 #include "dispatch/keep.h"
+#include "series.h"
 #include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
@@ -34,6 +35,7 @@ typedef struct work {
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
+  double *ac_share;                  /* [hubs][steps per year], or NULL where no unit derates */
   double *flows;                     /* [LONGEST_BLOCK][width] */
 } work;
 
@@ -110,9 +112,11 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year;
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
-  bool outages = false;
+  bool outages = false, derates = false;
   for (size_t m = 0; m < at->meters; m++)
     outages = outages || w->program.meters[m]->outages != NULL;
+  for (size_t i = 0; i < at->hubs; i++)
+    derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   w->changes = calloc(days + 1, sizeof *w->changes);
   w->civil = malloc(n * sizeof *w->civil);
   w->pv_kw = malloc((at->hubs + 1) * n * sizeof *w->pv_kw);
@@ -121,9 +125,11 @@ static steading_status allocate(work *w, steading_error *error) {
   w->flows = malloc(LONGEST_BLOCK * at->width * sizeof *w->flows);
   if (outages) w->down = malloc(n * sizeof *w->down);
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
+  if (derates) w->ac_share = malloc(at->hubs * n * sizeof *w->ac_share);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
-      (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL))
+      (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
+      (derates && w->ac_share == NULL))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
   return STEADING_OK;
@@ -140,6 +146,7 @@ static void clear(work *w) {
   free(w->held_kw);
   free(w->hub_kw);
   free(w->meter_kw);
+  free(w->ac_share);
   free(w->flows);
 }
 
@@ -168,6 +175,28 @@ static steading_status set_down(work *w, steading_error *error) {
     }
   }
   return STEADING_OK;
+}
+
+/* What heat leaves of the AC power of inverters, by the temperature of each step. */
+static void set_derating(work *w, int run_year, const steading_section *sections, size_t count) {
+  const steading_weather *weather = w->run->site->weather;
+  size_t n = w->program.steps_per_year, ours = (size_t)w->program.step_minutes;
+  size_t its = (size_t)weather->step_minutes;
+  size_t start = steading_arrays_start_minute(&w->program, run_year);
+  for (size_t i = 0; w->ac_share != NULL && i < w->program.layout.hubs; i++) {
+    const steading_inverter *inverter = w->program.hubs[i].hub->inverter;
+    bool indoors = steading_record_given(inverter, "room_c");
+    double *share = w->ac_share + i * n;
+    for (size_t s = 0; s < count; s++) {
+      size_t end = sections[s].first + sections[s].count;
+      for (size_t k = sections[s].first; k < end; k++) {
+        double temp_c = indoors ? inverter->room_c[sections[s].month]
+                                : steading_series_mean(weather->temp_c, weather->steps, its,
+                                                       start + k * ours, ours);
+        share[k] = steading_inverter_derated_share(inverter->unit, temp_c);
+      }
+    }
+  }
 }
 
 /* Lots that arrive bring some charge, those that leave take their share. */
@@ -231,7 +260,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       block.stretch = &w->now;
     }
     steading_kernel_run(block.stretch, &w->state, count, n, w->pv_kw + first, w->hub_kw + first,
-                        w->meter_kw + first, w->flows);
+                        w->meter_kw + first, w->ac_share == NULL ? NULL : w->ac_share + first,
+                        w->flows);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
     block.count = count;
@@ -246,6 +276,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
     block.civil = w->civil + first;
+    block.ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
+    block.ac_share_stride = n;
     block.flows = w->flows;
     for (size_t k = 0; k < w->sink_count; k++) {
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
@@ -277,6 +309,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
     steading_loads_year(w->meter_loads[m], &load_year, w->meter_kw + m * n);
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
+  set_derating(w, year, sections, count);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
     status = run_section(w, &sections[s], year, error);
   return status;

@@ -32,7 +32,10 @@ typedef struct steading_block {
   const double *delivered_kwh,
       *removed_kwh;                 /* [hubs] with lots, at the beginning of the first step */
   const steading_civil_step *civil; /* [count] */
-  const double *flows;              /* [count][layout->width] */
+  const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
+                             ac_kw; NULL: all of it */
+  size_t ac_share_stride;
+  const double *flows; /* [count][layout->width] */
 } steading_block;
 
 /* Who wants the steps. `take` is called with every block of the run in order of time. */

@@ -11,8 +11,7 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
     steading_inverter_curve curve;
     char path[192];
     steading_status status = STEADING_OK;
-    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit.efficiency",
-             site->hubs->entries[i].name);
+    snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", site->hubs->entries[i].name);
     status = steading_inverter_curve_of(hub->inverter->unit, path, &curve, NULL, error);
     if (status == STEADING_OK)
       status = steading_hub_arrays_check(hub, site->hubs->entries[i].name, error);
@@ -25,19 +24,26 @@ size_t steading_plant_warnings(const steading_site *site, steading_warning *warn
   steading_warning_list to = {.items = warnings, .room = room};
   for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
     const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    const steading_unit *unit = hub->inverter->unit;
     steading_inverter_curve curve;
-    double miss = 0;
-    char path[128];
+    steading_inverter_miss miss;
+    char path[128], volts[32] = "";
     steading_hub_arrays_warn(site, hub, site->hubs->entries[i].name, &to);
-    if (steading_inverter_curve_of(hub->inverter->unit, "", &curve, &miss, NULL) != STEADING_OK ||
-        miss <= 0.005)
+    if (steading_inverter_curve_of(unit, "", &curve, &miss, NULL) != STEADING_OK ||
+        miss.share <= 0.005)
       continue;
     snprintf(path, sizeof path, "hubs.%.64s.inverter.unit", site->hubs->entries[i].name);
-    steading_warn(
-        &to, "idle_misses_curve", path,
-        "with idle_w = %.4g the curve misses a given efficiency by %.1f points; idle_w is "
-        "used and not counted twice",
-        hub->inverter->unit->idle_w, 100 * miss);
+    if (miss.volts > 0) snprintf(volts, sizeof volts, " and %.0f V", miss.volts);
+    if (steading_record_given(unit, "idle_w"))
+      steading_warn(&to, "idle_misses_curve", path,
+                    "with idle_w = %.4g the curve misses a given efficiency by %.1f points; idle_w "
+                    "is used and not counted twice",
+                    unit->idle_w, 100 * miss.share);
+    else
+      steading_warn(&to, "curve_misses_points", path,
+                    "the curve of least squares misses the efficiency at %.3g of ac_kw%s by %.1f "
+                    "points",
+                    miss.ac_share, volts, 100 * miss.share);
   }
   return steading_warnings_written(&to);
 }

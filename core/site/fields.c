@@ -113,6 +113,98 @@ static steading_status check_ask_sun(const void *record, const char *path, stead
   return STEADING_OK;
 }
 
+static steading_status check_efficiency_point(const void *record, const char *path,
+                                              steading_error *error) {
+  if (given(record, "ac_share") && given(record, "ac_kw"))
+    return at(error, path, "ac_kw", "ac_share is given as well; write one of the two");
+  if (!given(record, "ac_share") && !given(record, "ac_kw"))
+    return at(error, path, "ac_share", "required: ac_share or ac_kw");
+  return STEADING_OK;
+}
+
+static steading_status check_efficiency(const void *record, const char *path,
+                                        steading_error *error) {
+  static const char *const at_shares[] = {"at_10", "at_50", "at_100"};
+  const steading_efficiency *e = record;
+  if (e->points != NULL && e->points->count == 0)
+    return at(error, path, "points", "an empty list, expected { ac_share = , efficiency = } ...");
+  for (size_t i = 0; i < 3; i++) {
+    if (e->points != NULL && given(e, at_shares[i]))
+      return at(error, path, at_shares[i],
+                "a list of points is given as well; write one of the two");
+    if (e->points == NULL && i != 1 && !given(e, at_shares[i]))
+      return at(error, path, at_shares[i],
+                "required: at_10 and at_100, or a list of { ac_share = , efficiency = }");
+  }
+  for (size_t i = 0; e->points != NULL && i < e->points->count; i++) {
+    char where[256];
+    if (given(e->points->items[i], "volts") == given(e->points->items[0], "volts")) continue;
+    snprintf(where, sizeof where, "%.180s[%zu].volts", path, i + 1);
+    return at(error, where, "", "points with and without volts; write it in all or in none");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_losses(const void *record, const char *path, steading_error *error) {
+  if (given(record, "idle_w") && given(record, "idle_share"))
+    return at(error, path, "idle_share", "idle_w is given as well; write one of the two");
+  if (!given(record, "idle_w") && !given(record, "idle_share"))
+    return at(error, path, "idle_w", "required: idle_w or idle_share");
+  return STEADING_OK;
+}
+
+/* Derating begins at full power and never rises. */
+static steading_status check_derate(const steading_list *points, const char *path,
+                                    steading_error *error) {
+  char field[48];
+  if (points->count < 2)
+    return at(error, path, "derate", "expected at least two points { temp_c = , share = }");
+  for (size_t i = 0; i < points->count; i++) {
+    const steading_derate_point *point = (const void *)points->items[i];
+    const steading_derate_point *before = i == 0 ? NULL : (const void *)points->items[i - 1];
+    snprintf(field, sizeof field, "derate[%zu].%s", i + 1,
+             before != NULL && !(point->temp_c > before->temp_c) ? "temp_c" : "share");
+    if (before == NULL && point->share != 1)
+      return at(error, path, field, "expected 1: the first point is where derating begins");
+    if (before != NULL && !(point->temp_c > before->temp_c))
+      return at(error, path, field, "expected more than that of the point before");
+    if (before != NULL && point->share > before->share)
+      return at(error, path, field, "expected at most that of the point before");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_unit(const void *record, const char *path, steading_error *error) {
+  const steading_unit *unit = record;
+  bool table = unit->efficiency != NULL && unit->efficiency->points != NULL;
+  if (unit->efficiency != NULL && unit->losses != NULL)
+    return at(error, path, "losses", "efficiency is given as well; write one of the two");
+  if (unit->efficiency == NULL && unit->losses == NULL)
+    return at(
+        error, path, "efficiency",
+        "required: efficiency = { at_10 = , at_50 = , at_100 = }, a list of points, or losses");
+  if (unit->losses != NULL && given(unit, "idle_w"))
+    return at(error, path, "idle_w", "losses have the idle draw; leave it out");
+  if (given(unit, "dc_v") && !(table && given(unit->efficiency->points->items[0], "volts")))
+    return at(error, path, "dc_v", "has no effect on efficiencies without volts; leave it out");
+  return unit->derate == NULL ? STEADING_OK : check_derate(unit->derate, path, error);
+}
+
+static steading_status check_inverter(const void *record, const char *path, steading_error *error) {
+  const steading_inverter *inverter = record;
+  if (given(inverter, "room_c") && inverter->unit->derate == NULL)
+    return at(error, path, "room_c", "has no effect without unit.derate; leave it out");
+  return STEADING_OK;
+}
+
+static steading_status check_ask_inverter(const void *record, const char *path,
+                                          steading_error *error) {
+  const steading_ask_inverter *ask = record;
+  if (given(ask, "temp_c") && ask->unit->derate == NULL)
+    return at(error, path, "temp_c", "has no effect without unit.derate; leave it out");
+  return STEADING_OK;
+}
+
 static steading_status check_battery_module(const void *record, const char *path,
                                             steading_error *error) {
   bool both = given(record, "round_trip_efficiency");
@@ -451,10 +543,13 @@ static steading_status check_ask_profile(const void *record, const char *path,
 
 STEADING_SPEC(lot, "lot", STEADING_LOT, false, check_lot)
 STEADING_SPEC(works, "works", STEADING_WORKS, false, check_works)
-STEADING_SPEC(efficiency, "efficiency", STEADING_EFFICIENCY, false, NULL)
+STEADING_SPEC(efficiency_point, "point", STEADING_EFFICIENCY_POINT, false, check_efficiency_point)
+STEADING_SPEC(efficiency, "efficiency", STEADING_EFFICIENCY, false, check_efficiency)
+STEADING_SPEC(losses, "losses", STEADING_LOSSES, false, check_losses)
+STEADING_SPEC(derate_point, "derate", STEADING_DERATE_POINT, false, NULL)
 STEADING_SPEC(unit_input, "input", STEADING_UNIT_INPUT, false, NULL)
-STEADING_SPEC(unit, "unit", STEADING_UNIT, false, NULL)
-STEADING_SPEC(inverter, "inverter", STEADING_INVERTER, false, NULL)
+STEADING_SPEC(unit, "unit", STEADING_UNIT, false, check_unit)
+STEADING_SPEC(inverter, "inverter", STEADING_INVERTER, false, check_inverter)
 STEADING_SPEC(pv_module, "module", STEADING_PV_MODULE, false, steading_check_pv_module)
 STEADING_SPEC(incidence, "incidence", STEADING_INCIDENCE, false, check_incidence)
 STEADING_SPEC(cell_temperature, "cell_temperature", STEADING_CELL_TEMPERATURE, false,
@@ -508,6 +603,7 @@ STEADING_SPEC(ask_plane, "sky.on_plane", STEADING_ASK_PLANE, false, NULL)
 STEADING_SPEC(ask_incidence, "pv.incidence_modifier", STEADING_ASK_INCIDENCE, false,
               check_ask_incidence)
 STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, NULL)
+STEADING_SPEC(ask_inverter, "pv.inverter", STEADING_ASK_INVERTER, false, check_ask_inverter)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)

@@ -69,13 +69,40 @@ STEADING_STRUCT(works, STEADING_WORKS)
 
 /* --- plant ------------------------------------------------------------------------------------- */
 
+#define STEADING_EFFICIENCY_POINT(F, T)                                                            \
+  F(T, number, ac_share, "share", optional, 0.001, 1, 0, energy, none,                             \
+    "AC power as a share of ac_kw; or ac_kw")                                                      \
+  F(T, number, ac_kw, "kW", optional, 0.0001, 1e4, 0, energy, none, "AC power; or ac_share")       \
+  F(T, number, volts, "V", optional, 1, 2000, 0, energy, none,                                     \
+    "DC voltage; absent in all points: the curve is that of any voltage")                          \
+  F(T, number, efficiency, "share", required, 0.1, 1, 0, energy, none,                             \
+    "AC power over DC power there, idle draw included")
+STEADING_STRUCT(efficiency_point, STEADING_EFFICIENCY_POINT)
+
 #define STEADING_EFFICIENCY(F, T)                                                                  \
-  F(T, number, at_10, "share", required, 0.3, 1, 0, energy, none,                                  \
-    "efficiency at 10 % of ac_kw, idle draw included")                                            \
+  F(T, list, points, "", optional, 0, 0, 0, energy, efficiency_point,                              \
+    "measured points, at one or several DC voltages; instead of the three below")                  \
+  F(T, number, at_10, "share", optional, 0.3, 1, 0, energy, none,                                  \
+    "efficiency at 10 % of ac_kw, idle draw included")                                             \
   F(T, number, at_50, "share", optional, 0.3, 1, 0, energy, none, "efficiency at 50 % of ac_kw")   \
-  F(T, number, at_100, "share", required, 0.3, 1, 0, energy, none, "efficiency at ac_kw")
+  F(T, number, at_100, "share", optional, 0.3, 1, 0, energy, none, "efficiency at ac_kw")
 STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
 
+#define STEADING_LOSSES(F, T)                                                                      \
+  F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
+    "draw of a unit that is on and carries nothing; or idle_share")                                \
+  F(T, number, idle_share, "share", optional, 0, 0.5, 0, energy, none,                             \
+    "that draw as a share of ac_kw: p0 of Schmid 1983; or idle_w")                                 \
+  F(T, number, share_of_power, "share", standard, -0.5, 0.5, 0, energy, none,                      \
+    "loss that is proportional to AC power, as a share of it")                                     \
+  F(T, number, share_at_rating, "share", standard, -0.5, 0.5, 0, energy, none,                     \
+    "loss that grows with the square of AC power, as a share of ac_kw at ac_kw: k of Schmid 1983")
+STEADING_STRUCT(losses, STEADING_LOSSES)
+
+#define STEADING_DERATE_POINT(F, T)                                                                \
+  F(T, number, temp_c, "C", required, -60, 120, 0, energy, none, "air temperature around the unit")\
+  F(T, number, share, "share", required, 0, 1, 0, energy, none, "what is left of ac_kw there")
+STEADING_STRUCT(derate_point, STEADING_DERATE_POINT)
 #define STEADING_UNIT_INPUT(F, T)                                                                  \
   F(T, pair, window_v, "V", required, 0, 2000, 0, energy, none,                                    \
     "lowest and highest voltage at which it tracks")                                              \
@@ -91,7 +118,15 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
   F(T, number, ac_kw, "kW", required, 0.01, 1e4, 0, energy, none, "continuous AC power of a unit") \
   F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
     "draw of a unit that is on and carries nothing; absent: from the efficiency curve")           \
-  F(T, record, efficiency, "", required, 0, 0, 0, energy, efficiency, "the efficiency curve")      \
+  F(T, number, night_w, "W", optional, 0, 1e5, 0, energy, none,                                    \
+    "draw of a unit without sun that carries nothing; absent: as with sun")                        \
+  F(T, listed, efficiency, "", optional, 0, 0, 0, energy, efficiency,                              \
+    "the efficiency curve: at_10, at_50 and at_100, or a list of points; or losses")               \
+  F(T, record, losses, "", optional, 0, 0, 0, energy, losses, "what it loses; or efficiency")      \
+  F(T, number, dc_v, "V", optional, 1, 2000, 0, energy, none,                                      \
+    "DC voltage at which it works, within those of efficiency; absent: the middle one")            \
+  F(T, list, derate, "", optional, 0, 0, 0, energy, derate_point,                                  \
+    "what is left of ac_kw in hot air; absent: all of it")                                         \
   F(T, number, pass_through_kw, "kW", standard, 0.001, 1e5, INFINITY, energy, none,                    \
     "most that a unit passes on from the grid to its loads; absent: no limit")                    \
   F(T, number, battery_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                         \
@@ -115,7 +150,9 @@ extern const char *const steading_choices_with_grid[];
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when")                  \
   F(T, number, import_margin_w, "W", standard, 0, 1e5, 0, energy, none,                            \
     "drawn from the meter at least, as far as loads take it, so that nothing is exported by "     \
-    "mistake")
+    "mistake")                                                                                    \
+  F(T, monthly, room_c, "C", optional, -60, 80, 0, energy, none,                                   \
+    "air temperature where it stands, for derate; absent: outdoors")
 STEADING_STRUCT(inverter, STEADING_INVERTER)
 
 extern const char *const steading_choices_pv_model[];
@@ -758,6 +795,14 @@ STEADING_STRUCT(ask_incidence, STEADING_ASK_INCIDENCE)
   F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none, "nominal operating cell temperature") \
   STEADING_LATER(F, T, wind_m_per_s, "the models faiman and king")
 STEADING_STRUCT(ask_cell, STEADING_ASK_CELL)
+
+#define STEADING_ASK_INVERTER(F, T)                                                                \
+  F(T, record, unit, "", required, 0, 0, 0, energy, unit, "one unit")                              \
+  F(T, numbers, shares, "share", optional, 0.001, 1, 0, energy, none,                              \
+    "of ac_kw at which the efficiency is wanted")                                                 \
+  F(T, number, temp_c, "C", optional, -90, 60, 0, energy, none,                                    \
+    "air temperature at which the AC power is wanted")
+STEADING_STRUCT(ask_inverter, STEADING_ASK_INVERTER)
 
 #define STEADING_ASK_BILL(F, T)                                                                    \
   F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \

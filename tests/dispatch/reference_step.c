@@ -9,10 +9,11 @@ typedef struct hub_now {
   const steading_hub_stretch *p;
   steading_hub_flow f;
   double sun, held,
-      can;     /* DC: sun that the unit may take, stored energy, what the battery may give */
-  double load; /* with firm runs of pumps */
+      can;        /* DC: sun that the unit may take, stored energy, what the battery may give */
+  double load;    /* with firm runs of pumps */
+  double ac_most; /* what the unit can give in the heat of the step */
   double idle_dc, idle_ac;
-  bool waits, on, moved;
+  bool waits, on, moved, sleeps;
   double asks;  /* of the bus */
   double lacks; /* of its load, what inverter and idle draw leave to the bus */
   double spare; /* surplus runs of pumps */
@@ -122,8 +123,27 @@ static void open_hub(hub_now *h, const steading_state *s, size_t i, double step_
   h->waits = s->blocked[i] != 0 && s->stored_kwh[i] < p->resume_kwh;
   if (!h->waits && h->held > p->floor_kwh)
     h->can = fmin(p->discharge_kw, (h->held - p->floor_kwh) * p->efficiency_out / step_h);
-  h->idle_dc = fmin(p->idle_kw, h->sun + h->can);
-  h->idle_ac = p->idle_kw - h->idle_dc;
+}
+
+/* Whether the whole load moves over to the bus. */
+static bool moves_over(const hub_now *h, double target) {
+  const steading_hub_stretch *p = h->p;
+  double battery_kw = h->waits || h->held <= p->floor_kwh ? 0 : p->discharge_kw;
+  if (p->transfers == 0) return false;
+  return h->waits || h->load > h->ac_most ||
+         dc_for(p, target) > h->sun + battery_kw - fmin(p->idle_kw, h->sun + h->can);
+}
+
+/* The idle draw. A unit that would deliver nothing in a step without sun sleeps. */
+static void settle_idle(hub_now *h) {
+  const steading_hub_stretch *p = h->p;
+  double target = fmin(fmax(h->load - p->import_margin_kw, 0), h->ac_most);
+  double delivers = ac_from(p, h->can - p->idle_kw, target), draw = p->idle_kw;
+  h->moved = moves_over(h, target);
+  h->sleeps = h->sun == 0 && (h->moved || delivers == 0);
+  if (h->sleeps) draw -= p->night_saving_kw;
+  h->idle_dc = fmin(draw, h->sun + h->can);
+  h->idle_ac = draw - h->idle_dc;
 }
 
 /* What it asks of the bus if its sun and battery do not reach beyond the idle draw. */
@@ -152,19 +172,12 @@ static double could_get(const steading_stretch *p, const hub_now *h, const hub_n
 
 static void serve_load(hub_now *h, double could) {
   const steading_hub_stretch *p = h->p;
-  double target = fmin(fmax(h->load - p->import_margin_kw, 0), p->ac_kw);
+  double target = fmin(fmax(h->load - p->import_margin_kw, 0), h->ac_most);
   h->on = !(h->idle_ac > 0) || could >= h->idle_ac * (1 - 1e-12); /* to rounding */
-  if (!h->on) {
+  if (!h->on)
     h->idle_dc = h->idle_ac = 0;
-  } else {
+  else if (!h->moved && !h->sleeps)
     h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
-    if (p->transfers != 0) {
-      double battery_kw = h->waits || h->held <= p->floor_kwh ? 0 : p->discharge_kw;
-      h->moved =
-          h->waits || h->load > p->ac_kw || dc_for(p, target) > h->sun + battery_kw - h->idle_dc;
-      if (h->moved) h->f.inverted = 0;
-    }
-  }
   h->lacks = h->load - h->f.inverted;
   h->asks = fmin(h->lacks + h->idle_ac, p->pass_through_kw);
 }
@@ -179,7 +192,7 @@ static double sun_left(const hub_now *h) {
 static double ac_left(const hub_now *h) {
   double sun = fmax(h->sun - h->p->idle_kw, 0) - h->f.battery_in;
   if (!h->on || h->moved || sun_left(h) <= 0) return 0;
-  return fmax(ac_from(h->p, sun, h->p->ac_kw) - h->f.inverted, 0);
+  return fmax(ac_from(h->p, sun, h->ac_most) - h->f.inverted, 0);
 }
 
 static void take_surplus(hub_now *h, int who, const steading_stretch *all, const steading_state *s,
@@ -291,7 +304,8 @@ static double give_way(const steading_stretch *p, int hub, int meter, double lac
 }
 
 void reference_step(const steading_stretch *p, steading_state *s, const double *pv_kw,
-                    const double *hub_load_kw, const double *meter_load_kw, reference_row *row) {
+                    const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
+                    reference_row *row) {
   hub_now hubs[STEADING_MOST_HUBS];
   well_now wells[STEADING_MOST_WELLS];
   double meter_load[STEADING_MOST_METERS];
@@ -301,6 +315,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
   for (size_t i = 0; i < p->hub_count; i++) {
     hubs[i].p = &p->hubs[i];
     hubs[i].load = hub_load_kw[i];
+    hubs[i].ac_most = p->hubs[i].ac_kw * (ac_share == NULL ? 1 : ac_share[i]);
     open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
   }
   for (size_t m = 0; m < p->meter_count; m++) meter_load[m] = meter_load_kw[m];
@@ -311,6 +326,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (well->hub >= 0) hubs[well->hub].load += wells[w].firm;
     if (well->meter >= 0) meter_load[well->meter] += wells[w].firm;
   }
+  for (size_t i = 0; i < p->hub_count; i++) settle_idle(&hubs[i]);
   for (int turn = 0; turn < 2; turn++) {
     double could[STEADING_MOST_HUBS] = {0};
     for (size_t i = 0; turn == 1 && i < p->hub_count; i++)

@@ -40,7 +40,7 @@ static void run_steps(const steading_stretch *p, steading_state *s, size_t count
   double *rows = malloc(count * at.width * sizeof *rows);
   ck_assert_ptr_nonnull(rows);
   memset(rows, 0xff, count * at.width * sizeof *rows); /* NaN: one left unset would be found */
-  steading_kernel_run(p, s, count, count, pv, hub, meter, rows);
+  steading_kernel_run(p, s, count, count, pv, hub, meter, NULL, rows);
   for (size_t i = 0; i < count; i++) flows[i] = build_flow_of(&at, rows + i * at.width);
   free(rows);
 }
@@ -371,6 +371,72 @@ START_TEST(users_get_what_the_tank_and_the_pump_have_and_the_rest_is_short) {
 }
 END_TEST
 
+/* A unit with 0.1 kW of idle draw that draws 0.02 kW at night (from the definition in the manual):
+ * without sun, as long as it inverts nothing. 1 kWh above the floor is 1 kW for an hour. */
+START_TEST(without_sun_a_unit_that_carries_nothing_draws_its_night_draw) {
+  steading_stretch p = lossless();
+  steading_state s = {0};
+  build_flow f;
+  p.hubs[0].idle_kw = 0.1;
+  p.hubs[0].night_saving_kw = 0.08;
+  f = one_step(&p, &s, 0, 3, 0.5); /* no battery: the load comes from the grid */
+  ck_assert_double_eq_tol(f.idle_from_ac, 0.02, 1e-15);
+  ck_assert_double_eq_tol(f.import, 3.52, 1e-12);
+  ck_assert_double_eq_tol(f.inverter_loss, 0.02, 1e-15);
+  f = one_step(&p, &s, 0.01, 3, 0.5); /* a little sun: it is on */
+  ck_assert_double_eq_tol(f.idle_from_dc, 0.01, 1e-15);
+  ck_assert_double_eq_tol(f.idle_from_ac, 0.09, 1e-15);
+  p.hubs[0].highest_kwh = 10;
+  p.hubs[0].floor_kwh = 2;
+  p.hubs[0].resume_kwh = 2;
+  p.hubs[0].discharge_kw = 5;
+  s.stored_kwh[0] = 3;
+  f = one_step(&p, &s, 0, 0.5, 0); /* the battery carries the load: it is on */
+  ck_assert_double_eq_tol(f.battery_out, 0.6, 1e-12);
+  ck_assert_double_eq_tol(f.idle_from_dc, 0.1, 1e-15);
+  s.stored_kwh[0] = 3;
+  f = one_step(&p, &s, 0, 0, 0.5); /* no load: the battery gives the night draw */
+  ck_assert_double_eq_tol(f.battery_out, 0.02, 1e-15);
+  ck_assert_double_eq_tol(f.import, 0.5, 1e-15);
+  s.stored_kwh[0] = 2.05; /* less than its idle draw: it stays asleep, the load is the grid's */
+  f = one_step(&p, &s, 0, 0.5, 0);
+  ck_assert_double_eq_tol(f.battery_out, 0.02, 1e-15);
+  ck_assert_double_eq_tol(f.from_bus, 0.5, 1e-15);
+  ck_assert_double_eq(f.inverted, 0);
+  s.stored_kwh[0] = 2.01; /* half of it from the battery, half from the grid */
+  f = one_step(&p, &s, 0, 0.5, 0);
+  ck_assert_double_eq_tol(f.idle_from_dc, 0.01, 1e-12);
+  ck_assert_double_eq_tol(f.import, 0.51, 1e-12);
+  p.hubs[0].pass_through_kw = 0; /* nothing anywhere: off */
+  s.stored_kwh[0] = 2;
+  f = one_step(&p, &s, 0, 0.5, 0);
+  ck_assert_double_eq(f.idle_from_dc + f.idle_from_ac, 0);
+  ck_assert_double_eq(f.hub_unserved, 0.5);
+}
+END_TEST
+
+/* 5 kW of which heat leaves 0.6: 3 kW. The loss is still that of a unit of 5 kW: 3 + 0.02 x 3 +
+ * 0.01 x 9 = 3.15 kW of DC power. Without heat it is 5 + 0.1 + 0.25 = 5.35 kW. */
+START_TEST(heat_limits_the_ac_power_and_leaves_the_losses) {
+  steading_stretch p = lossless();
+  const double pv = 8, hub = 7, meter = 0, share = 0.6;
+  p.hubs[0].ac_kw = 5;
+  p.hubs[0].b = 0.02;
+  p.hubs[0].c_per_rating = 0.01;
+  for (int hot = 0; hot < 2; hot++) {
+    const steading_layout at = steading_layout_of(1, 1, 1, 1);
+    double row[256];
+    steading_state s = {0};
+    build_flow f;
+    steading_kernel_run(&p, &s, 1, 1, &pv, &hub, &meter, hot ? &share : NULL, row);
+    f = build_flow_of(&at, row);
+    ck_assert_double_eq_tol(f.inverted, hot ? 3 : 5, 1e-12);
+    ck_assert_double_eq_tol(f.pv_used, hot ? 3.15 : 5.35, 1e-12);
+    ck_assert_double_eq_tol(f.import, hot ? 4 : 2, 1e-12);
+  }
+}
+END_TEST
+
 /* A power that lasts a quarter of an hour stores a quarter of its energy. */
 START_TEST(shorter_steps_move_less_energy_at_the_same_power) {
   steading_stretch p = lossless();
@@ -649,6 +715,8 @@ Suite *kernel_suite(void) {
   tcase_add_test(by_hand, surplus_sun_pumps_before_it_charges);
   tcase_add_test(by_hand, the_pump_gives_way_before_the_loads);
   tcase_add_test(by_hand, users_get_what_the_tank_and_the_pump_have_and_the_rest_is_short);
+  tcase_add_test(by_hand, without_sun_a_unit_that_carries_nothing_draws_its_night_draw);
+  tcase_add_test(by_hand, heat_limits_the_ac_power_and_leaves_the_losses);
   tcase_add_test(by_hand, shorter_steps_move_less_energy_at_the_same_power);
   tcase_add_test(at_random, the_nodes_and_the_rule_hold_at_every_step_of_random_stretches);
   tcase_add_test(at_random, a_stretch_cut_into_pieces_gives_the_same_bits);

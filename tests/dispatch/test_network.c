@@ -41,6 +41,7 @@ static void roll_inverter(dice *d, steading_hub_stretch *h) {
   if (kind > 0.7) c = -b * roll(d);
   if (kind > 0.9) idle = b = c = 0;
   h->idle_kw = idle * h->ac_kw;
+  if (often(d, 0.4)) h->night_saving_kw = h->idle_kw * (often(d, 0.2) ? 1 : roll(d));
   h->b = b;
   h->c_per_rating = h->ac_kw > 0 ? c / h->ac_kw : 0;
   h->pv_kw = limit_of(d, 20);
@@ -162,10 +163,20 @@ static void take_down(dice *d, steading_stretch *p) {
 /* Sun and loads of a stretch, a row of STEPS for each hub or meter. */
 typedef struct inputs {
   double pv[MOST_HUBS + 1][STEPS], hub[MOST_HUBS + 1][STEPS], meter[MOST_METERS + 2][STEPS];
+  double ac_share[MOST_HUBS + 1][STEPS]; /* what heat leaves of ac_kw */
+  bool hot;                              /* false: all of it, and the row is not handed over */
 } inputs;
+
+static const double *share_row(const inputs *in, int step) {
+  return in->hot ? &in->ac_share[0][step] : NULL;
+}
 
 static void roll_series(dice *d, const steading_stretch *p, inputs *in) {
   memset(in, 0, sizeof *in);
+  in->hot = often(d, 0.4);
+  for (int i = 0; i <= MOST_HUBS; i++)
+    for (int k = 0; k < STEPS; k++)
+      in->ac_share[i][k] = in->hot && often(d, 0.5) ? (often(d, 0.1) ? 0 : roll(d)) : 1;
   for (size_t i = 0; i < p->hub_count; i++) {
     double pv_most = roll_size(d, 25), load_most = roll_size(d, 15);
     for (int k = 0; k < STEPS; k++) {
@@ -206,13 +217,14 @@ static const char *broken_hub(const around *w, size_t i) {
   double idle = f->idle_from_dc + f->idle_from_ac;
   double curve = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
   bool is_off = idle == 0 && p->idle_kw > 0;
+  bool rests = fmin(pv, p->pv_kw) == 0 && f->inverted == 0;
   for (size_t k = 0; k < w->p->well_count; k++)
     if (w->p->wells[k].hub == (int)i) pump += steading_well_flow_of(w->at, w->row, k)->pump;
   /* the nodes */
   SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
   SAME(f->inverted + f->from_bus, f->served + f->to_bus + f->idle_from_ac);
-  SAME(idle, is_off ? 0 : p->idle_kw);
+  SAME(idle, is_off ? 0 : p->idle_kw - (rests ? p->night_saving_kw : 0));
   HOLDS(!is_off || f->inverted == 0);
   SAME(f->inverter_loss, idle + curve);
   SAME(f->battery_loss,
@@ -232,7 +244,7 @@ static const char *broken_hub(const around *w, size_t i) {
     HOLDS(isfinite(*value));
     HOLDS(*value >= -w->slack || value == &f->stored_change);
   }
-  MOST(f->inverted, p->ac_kw);
+  MOST(f->inverted, p->ac_kw * w->in->ac_share[i][w->step]);
   MOST(f->pv_used, fmin(pv, p->pv_kw));
   MOST(f->battery_in, p->charge_kw);
   MOST(f->battery_out, p->discharge_kw);
@@ -404,18 +416,20 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
   for (int k = first; k < first + count; k++) {
     steading_state before = *s, other = *s;
     reference_row r;
-    double pv[MOST_HUBS], hub[MOST_HUBS], meter[MOST_METERS];
+    double pv[MOST_HUBS], hub[MOST_HUBS], share[MOST_HUBS], meter[MOST_METERS];
     char text[160];
     const char *broken = NULL;
     around w = {p, &at, row, &before, in, k, slack_of(p, in, k)};
     for (int i = 0; i < MOST_HUBS; i++) pv[i] = in->pv[i][k];
     for (int i = 0; i < MOST_HUBS; i++) hub[i] = in->hub[i][k];
+    for (int i = 0; i < MOST_HUBS; i++) share[i] = in->ac_share[i][k];
     for (int m = 0; m < MOST_METERS; m++) meter[m] = in->meter[m][k];
     memset(row, 0xff, at.width * sizeof *row); /* NaN: one left unset would be found */
-    steading_kernel_run(p, s, 1, STEPS, &in->pv[0][k], &in->hub[0][k], &in->meter[0][k], row);
+    steading_kernel_run(p, s, 1, STEPS, &in->pv[0][k], &in->hub[0][k], &in->meter[0][k],
+                        share_row(in, k), row);
     broken = broken_rule(&w);
     if (broken != NULL) ck_abort_msg("stretch %d, step %d: not %s", (int)seed, k, broken);
-    reference_step(p, &other, pv, hub, meter, &r);
+    reference_step(p, &other, pv, hub, meter, share, &r);
     if (differs(&w, &r, text)) ck_abort_msg("stretch %d, step %d: %s", (int)seed, k, text);
     for (size_t i = 0; i < p->hub_count; i++)
       if (s->blocked[i] != other.blocked[i] && p->hubs[i].resume_kwh > p->hubs[i].floor_kwh &&
@@ -478,6 +492,8 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
   INSERT(s->blocked, p->hub_count, at);
   memmove(in->pv[at + 1], in->pv[at], (p->hub_count - (size_t)at) * sizeof in->pv[0]);
   memmove(in->hub[at + 1], in->hub[at], (p->hub_count - (size_t)at) * sizeof in->hub[0]);
+  memmove(in->ac_share[at + 1], in->ac_share[at],
+          (p->hub_count - (size_t)at) * sizeof in->ac_share[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
   memset(in->hub[at], 0, sizeof in->hub[0]);
   p->hubs[at] =
@@ -536,8 +552,10 @@ static void run_both(const char *what, int number, const steading_stretch *p, st
   const steading_layout b =
       steading_layout_of(q->hub_count, q->meter_count, q->well_count, q->tank_count);
   ck_assert_uint_le(b.width, 512);
-  steading_kernel_run(p, s, STEPS, STEPS, in->pv[0], in->hub[0], in->meter[0], rows);
-  steading_kernel_run(q, t, STEPS, STEPS, more->pv[0], more->hub[0], more->meter[0], longer);
+  steading_kernel_run(p, s, STEPS, STEPS, in->pv[0], in->hub[0], in->meter[0], share_row(in, 0),
+                      rows);
+  steading_kernel_run(q, t, STEPS, STEPS, more->pv[0], more->hub[0], more->meter[0],
+                      share_row(more, 0), longer);
   for (int k = 0; k < STEPS; k++)
     if (!same_rows(&a, rows + (size_t)k * a.width, &b, longer + (size_t)k * b.width, n))
       ck_abort_msg("stretch %d: %s changes step %d", number, what, k);
@@ -629,7 +647,7 @@ static void make_usual(dice *d, steading_stretch *p, steading_state *s) {
     steading_hub_stretch *h = &p->hubs[0];
     h->meter = 0;
     h->pass_through_kw = limit_of(d, 15);
-    h->transfers = h->import_margin_kw = 0;
+    h->transfers = h->import_margin_kw = h->night_saving_kw = 0;
     h->exports = 1;
     h->resume_kwh = h->floor_kwh;
     memcpy(h->order, order, sizeof order);
@@ -647,6 +665,7 @@ static void roll_rules(dice *d, steading_hub_stretch *h) {
   roll_order(d, h);
   h->transfers = often(d, 0.3) ? 1 : 0;
   h->import_margin_kw = often(d, 0.3) ? roll_size(d, 2) : 0;
+  h->night_saving_kw = often(d, 0.5) ? h->idle_kw * roll(d) : 0;
 }
 
 START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {

@@ -93,14 +93,20 @@ static void add_hub(dice *d, parts *p, int i) {
   char *t = p->hubs;
   int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
   bool transfers = meter >= 0 && often(d, 0.25);
-  double at_10 = roll_between(d, 0.85, 0.95);
+  double at_10 = roll_between(d, 0.85, 0.95), ac_kw = roll_between(d, 0.5, 8);
+  bool derates = often(d, 0.3);
   add(t, "h%d = { ", i);
   if (meter >= 0) add(t, "meter = \"m%d\", ", meter);
   add(t, "inverter = { unit = { ac_kw = %.3f, efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
-      roll_between(d, 0.5, 8), at_10, roll_between(d, 0.9, 0.97));
+      ac_kw, at_10, roll_between(d, 0.9, 0.97));
+  if (often(d, 0.4)) add(t, "night_w = %.3f, ", 4 * ac_kw * roll(d)); /* idle is 4.2 W/kW or more */
+  if (derates)
+    add(t, "derate = { { temp_c = %.1f, share = 1 }, { temp_c = %.1f, share = %.2f } }, ",
+        roll_between(d, -5, 15), roll_between(d, 16, 40), 0.9 * roll(d));
   if (often(d, 0.3)) add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
   if (often(d, 0.3)) add(t, "battery_kw = %.3f, pv_kw = %.3f, ", 6 * roll(d), 8 * roll(d));
   add(t, "}, ");
+  if (derates && often(d, 0.3)) add(t, "room_c = %.1f, ", roll_between(d, 0, 40));
   if (transfers) add(t, "with_grid = \"transfers\", ");
   if (meter >= 0 && often(d, 0.2)) add(t, "import_margin_w = %.1f, ", 500 * roll(d));
   add_lots(d, t, 2, false);
@@ -265,7 +271,11 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   double units = pieces(hub->inverter->lots, day), h = b->stretch->step_h;
   double capacity =
       hub->battery == NULL ? 0 : hub->battery->module->kwh * pieces(hub->battery->lots, day);
+  const steading_unit *unit = hub->inverter->unit;
   double idle = f->idle_from_dc + f->idle_from_ac;
+  bool night = steading_record_given(unit, "night_w") && f->inverted == 0 &&
+               !(f->pv_available > 0 && unit->pv_kw > 0);
+  double draw = (night ? unit->night_w / 1000 : curve->idle_kw) * units;
   double loss = curve->b * f->inverted +
                 (units > 0 ? curve->c * f->inverted * f->inverted / (curve->rating_kw * units) : 0);
   bool islanded = b->program->hubs[i].meter < 0 || (b->down >> b->program->hubs[i].meter & 1);
@@ -277,7 +287,7 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + loss);
   SAME(f->inverted + f->from_bus, f->served + f->to_bus + f->idle_from_ac);
-  HOLDS(fabs(idle) <= slack || fabs(idle - curve->idle_kw * units) <= slack);
+  HOLDS(fabs(idle) <= slack || fabs(idle - draw) <= slack);
   SAME(f->load, f->served + f->unserved);
   HOLDS(f->battery_in == 0 || f->battery_out == 0);
   HOLDS(f->from_bus == 0 || f->to_bus == 0);

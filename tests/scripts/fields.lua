@@ -18,6 +18,13 @@ local barn = "site.hubs.barn."
 local unit, module = barn .. "inverter.unit.", barn .. "battery.module."
 local array, lot = barn .. "arrays[1].", barn .. "battery.lots[1]."
 local house = "site.buildings.house.loads"
+local measured = { unit .. "idle_w", none, unit .. "efficiency", {
+  { ac_share = 0.1, volts = 200, efficiency = 0.90 }, { ac_kw = 1.5, volts = 200, efficiency = 0.95 },
+  { ac_share = 1, volts = 200, efficiency = 0.94 }, { ac_share = 0.1, volts = 400, efficiency = 0.91 },
+  { ac_share = 0.5, volts = 400, efficiency = 0.96 }, { ac_share = 1, volts = 400, efficiency = 0.95 } } }
+local with_losses = { unit .. "idle_w", none, unit .. "efficiency", none,
+  unit .. "losses", { idle_w = 33, share_of_power = 0.01, share_at_rating = 0.03 } }
+local hot = { unit .. "derate", { { temp_c = 15, share = 1 }, { temp_c = 35, share = 0.2 } } }
 local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
 local bill = "bill.tariff."
 local two_blocks = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } }
@@ -145,9 +152,26 @@ local rows = {
   ["unit.ac_kw"] = { unit .. "ac_kw", 2.5 },
   ["unit.idle_w"] = { unit .. "idle_w", 50 },
   ["unit.efficiency"] = { unit .. "efficiency", { at_10 = 0.88, at_100 = 0.94 } },
+  ["unit.night_w"] = { unit .. "night_w", 4 },
+  ["unit.losses"] = { unit .. "idle_w", none, unit .. "efficiency", none, unit .. "losses", { idle_w = 33 } },
+  ["unit.dc_v"] = { base = measured, unit .. "dc_v", 250 },
+  ["unit.derate"] = { unit .. "derate", { { temp_c = 15, share = 1 }, { temp_c = 35, share = 0.2 } } },
+  ["derate.temp_c"] = { base = hot, unit .. "derate[2].temp_c", 30 },
+  ["derate.share"] = { base = hot, unit .. "derate[2].share", 0.3 },
+  ["inverter.room_c"] = { base = hot, barn .. "inverter.room_c", 30 },
+  ["losses.idle_w"] = { base = with_losses, unit .. "losses.idle_w", 40 },
+  ["losses.idle_share"] = { base = with_losses, unit .. "losses.idle_w", none, unit .. "losses.idle_share", 0.02 },
+  ["losses.share_of_power"] = { base = with_losses, unit .. "losses.share_of_power", 0.02 },
+  ["losses.share_at_rating"] = { base = with_losses, unit .. "losses.share_at_rating", 0.04 },
   ["unit.pass_through_kw"] = { unit .. "pass_through_kw", 1.0 },
   ["unit.battery_kw"] = { unit .. "battery_kw", 1.0 },
   ["unit.pv_kw"] = { unit .. "pv_kw", 2.0 },
+  ["efficiency.points"] = measured,
+  ["efficiency_point.ac_share"] = { base = measured, unit .. "efficiency[1].ac_share", 0.12 },
+  ["efficiency_point.ac_kw"] = { base = measured, unit .. "efficiency[2].ac_kw", 1.2 },
+  ["efficiency_point.volts"] = { base = measured, unit .. "efficiency[4].volts", 360, unit .. "efficiency[5].volts", 360,
+                                 unit .. "efficiency[6].volts", 360, unit .. "dc_v", 300 },
+  ["efficiency_point.efficiency"] = { base = measured, unit .. "efficiency[5].efficiency", 0.955 },
   ["efficiency.at_10"] = { unit .. "efficiency.at_10", 0.91 },
   ["efficiency.at_50"] = { unit .. "efficiency.at_50", 0.955 },
   ["efficiency.at_100"] = { unit .. "efficiency.at_100", 0.94 },
@@ -402,6 +426,9 @@ local rows = {
   ["pv.cell_temperature.plane_w_per_m2"] = { "cell.plane_w_per_m2", 700 },
   ["pv.cell_temperature.temp_c"] = { "cell.temp_c", 25 },
   ["pv.cell_temperature.noct_c"] = { "cell.noct_c", 47 },
+  ["pv.inverter.unit"] = { "ask_inverter.unit.ac_kw", 6 },
+  ["pv.inverter.shares"] = { "ask_inverter.shares", { 0.4 } },
+  ["pv.inverter.temp_c"] = { "ask_inverter.temp_c", 50 },
   ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
   ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
@@ -450,6 +477,8 @@ world.plane = { ghi_w_per_m2 = 600, dni_w_per_m2 = 600, dhi_w_per_m2 = 120, zeni
                 extraterrestrial_w_per_m2 = 1380, tilt_deg = 30, azimuth_deg = 180 }
 world.incidence = { model = "martin_ruiz", angle_deg = 60 }
 world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
+world.ask_inverter = { unit = { ac_kw = 5, losses = { idle_share = 0.004, share_at_rating = 0.02 },
+                                derate = { { temp_c = 45, share = 1 }, { temp_c = 60, share = 0.5 } } } }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.read = {}
 world.events = { kind = "import", join_hours = 2, least_kwh = 1 }
@@ -501,6 +530,8 @@ show("sun", steading.sun.position(world.sun))
 show("plane", steading.sky.on_plane(world.plane))
 show("incidence", { k = steading.pv.incidence_modifier(world.incidence) })
 show("cell", { c = steading.pv.cell_temperature(world.cell) })
+local asked = steading.pv.inverter(world.ask_inverter)
+print("inverter", asked.ac_kw, asked.idle_w, table.concat(asked.efficiencies, " "))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)
 show("bill", { total = month.total })

@@ -42,6 +42,7 @@ typedef struct mistake {
 
 #define BARN "s.hubs.barn"
 #define MODULE "s.hubs.barn.battery.module"
+#define UNIT "s.hubs.barn.inverter.unit"
 
 static const mistake mistakes[] = {
     /* a mistyped key, in every kind of table; the nearest name, else what there is */
@@ -193,7 +194,7 @@ static const mistake mistakes[] = {
     {BARN ".inverter.unit = false", LINE_SITE,
      "site.hubs.barn.inverter.unit: found false, expected a table"},
     {BARN ".inverter.unit.efficiency = false", LINE_SITE,
-     "site.hubs.barn.inverter.unit.efficiency: found false, expected a table"},
+     "site.hubs.barn.inverter.unit.efficiency: found false, expected a list of tables"},
     {BARN ".arrays[1].module = false", LINE_SITE,
      "site.hubs.barn.arrays[1].module: found false, expected a table"},
     {BARN ".battery.module = false", LINE_SITE,
@@ -270,6 +271,82 @@ static const mistake mistakes[] = {
      "site.hubs.barn.arrays[1].strings: needs a module of model = \"one_diode\""},
     {BARN ".arrays[1].incidence = { b0 = 0.05 }", LINE_SITE,
      "site.hubs.barn.arrays[1].incidence.b0: belongs to the model ashrae"},
+    {UNIT ".efficiency = nil", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency: required: efficiency = { at_10 = , at_50 = , at_100 "
+     "= "
+     "}, a list of points, or losses"},
+    {UNIT ".losses = { idle_w = 9 }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.losses: efficiency is given as well; write one of the two"},
+    {UNIT ".efficiency = nil " UNIT ".losses = { idle_w = 9 }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.idle_w: losses have the idle draw; leave it out"},
+    {UNIT ".idle_w = nil " UNIT ".efficiency = nil " UNIT
+          ".losses = { idle_w = 9, idle_share = 0.1 }",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.losses.idle_share: idle_w is given as well; write one of the "
+     "two"},
+    {UNIT ".idle_w = nil " UNIT ".efficiency = nil " UNIT ".losses = { share_of_power = 0.01 }",
+     LINE_SITE, "site.hubs.barn.inverter.unit.losses.idle_w: required: idle_w or idle_share"},
+    {UNIT ".efficiency.at_10 = nil", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency.at_10: required: at_10 and at_100, or a list of { "
+     "ac_share = , efficiency = }"},
+    {UNIT ".efficiency[1] = { ac_share = 0.5, efficiency = 0.9 }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency.at_10: a list of points is given as well; write one "
+     "of "
+     "the two"},
+    {UNIT ".efficiency = { { ac_share = 0.5, ac_kw = 2, efficiency = 0.9 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency[1].ac_kw: ac_share is given as well; write one of "
+     "the "
+     "two"},
+    {UNIT ".efficiency = { { efficiency = 0.9 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency[1].ac_share: required: ac_share or ac_kw"},
+    {UNIT ".efficiency = { { ac_share = 0.5, efficiency = 0.9 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency: one point; it takes at least two, better five"},
+    {UNIT ".efficiency = { { ac_kw = 1, efficiency = 0.9 }, { ac_kw = 4, efficiency = 0.9 } }",
+     LINE_SITE, "site.hubs.barn.inverter.unit.efficiency[2].ac_kw: 4 is above the unit's ac_kw, 3"},
+    {UNIT
+     ".efficiency = { { ac_kw = 1.5, efficiency = 0.9 }, { ac_share = 0.5, efficiency = 0.9 } }",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency[2]: two points at 0.5 of ac_kw and the same voltage"},
+    {UNIT ".efficiency = { { ac_kw = 1, volts = 300, efficiency = 0.9 }, { ac_kw = 2, efficiency = "
+          "0.9 } }",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency[2].volts: points with and without volts; write it in "
+     "all or in none"},
+    {UNIT ".efficiency = { { ac_kw = 1, volts = 300, efficiency = 0.9 }, { ac_kw = 2, volts = 300, "
+          "efficiency = 0.9 }, { ac_kw = 2, volts = 400, efficiency = 0.9 } }",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.efficiency: one point at 400 V; it takes at least two, better "
+     "five"},
+    {UNIT ".efficiency = { { ac_kw = 1, volts = 300, efficiency = 0.9 }, { ac_kw = 2, volts = 300, "
+          "efficiency = 0.9 } } " UNIT ".dc_v = 310",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.dc_v: 310 is outside the voltages of efficiency, 300 to 300"},
+    {UNIT ".dc_v = 310", LINE_SITE,
+     "site.hubs.barn.inverter.unit.dc_v: has no effect on efficiencies without volts; leave it "
+     "out"},
+    {UNIT ".night_w = 34", LINE_SITE,
+     "site.hubs.barn.inverter.unit.night_w: 34 is above what the unit draws when it is on, 33 W"},
+    {UNIT ".derate = { { temp_c = 40, share = 1 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.derate: expected at least two points { temp_c = , share = }"},
+    {UNIT ".derate = { { temp_c = 40, share = 0.9 }, { temp_c = 50, share = 0.5 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.derate[1].share: expected 1: the first point is where derating "
+     "begins"},
+    {UNIT ".derate = { { temp_c = 40, share = 1 }, { temp_c = 40, share = 0.5 } }", LINE_SITE,
+     "site.hubs.barn.inverter.unit.derate[2].temp_c: expected more than that of the point before"},
+    {UNIT
+     ".derate = { { temp_c = 40, share = 1 }, { temp_c = 50, share = 0.5 }, { temp_c = 60, share "
+     "= 0.6 } }",
+     LINE_SITE,
+     "site.hubs.barn.inverter.unit.derate[3].share: expected at most that of the point before"},
+    {BARN ".inverter.room_c = 30", LINE_SITE,
+     "site.hubs.barn.inverter.room_c: has no effect without unit.derate; leave it out"},
+    {"steading.pv.inverter { unit = { ac_kw = 5, losses = { idle_w = 9 } }, temp_c = 30 }",
+     LINE_MISTAKE, "pv.inverter.temp_c: has no effect without unit.derate; leave it out"},
+    {"steading.pv.inverter { unit = { ac_kw = 1, losses = { idle_w = 1, share_of_power = -0.1 } } "
+     "}",
+     LINE_MISTAKE,
+     "pv.inverter.unit.losses: the losses give a negative loss (-0.099 of the rating) somewhere in "
+     "0..ac_kw; the curve is idle 0.001, b -0.1, c 0"},
     {"s.buildings.house.meter = 'yard'", LINE_SITE,
      "site.buildings.house.meter: hub is given as well; it is fed by one of the two"},
     {"s.buildings.house.hub = nil", LINE_SITE,

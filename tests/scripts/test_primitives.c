@@ -59,6 +59,14 @@ static const row rows[] = {
     /* Masters 2004 example 8.5 (M): NOCT 47, 30 C, 1000 W/m2 -> 64 C (63.75) */
     {"steading.pv.cell_temperature { model = 'noct', plane_w_per_m2 = 1000, temp_c = 30, noct_c = 47 }",
      63.75, 1e-12},
+    /* Schmid 1983 (M): p0 0.0035, k 0.020, by an independent program; European weights and those of
+     * the California Energy Commission (M) */
+    {"inverter.european_efficiency", 0.97878, 5e-6},
+    {"inverter.californian_efficiency", 0.98056, 5e-6},
+    {"inverter.efficiencies[1]", 0.93371, 5e-6},
+    {"inverter.efficiencies[7]", 0.97704, 5e-6},
+    {"inverter.idle_w", 24.5, 1e-12},
+    {"inverter.ac_kw", 5.6, 1e-12}, /* a share of 0.8 at 51 C, by hand */
     /* handbooks: 10 gpm at 396 ft is 1 water horsepower, 0.7457 kW (998.2 kg/m3: 0.745436) */
     {"steading.water.pump_kw { flow_l_per_min = 37.854118, head_m = 120.7008, efficiency = 1 }",
      0.745436, 2e-6},
@@ -102,7 +110,10 @@ static const char head[] =
     "  return steading.pv.incidence_modifier { model = model, angle_deg = angle } end\n"
     "local function savings(rise) local flows = { -20000 }\n"
     "  for k = 1, 30 do flows[k + 1] = 2000 * (1 + rise) ^ (k - 1) end return flows end\n"
-    "local used = { sun, plane, sky, modifier, savings }\n";
+    "local inverter = steading.pv.inverter { temp_c = 51, unit = { ac_kw = 7,\n"
+    "  losses = { idle_share = 0.0035, share_at_rating = 0.020 },\n"
+    "  derate = { { temp_c = 45, share = 1 }, { temp_c = 60, share = 0.5 } } } }\n"
+    "local used = { sun, plane, sky, modifier, savings, inverter }\n";
 
 START_TEST(a_primitive_gives_the_published_value) {
   char script[4096], *end = NULL;
