@@ -11,8 +11,7 @@
 static double by_the_clock(double per_day, double before, double days, double most) {
   double sum = 0;
   int parts = (int)lround(days * 400);
-  for (int k = 0; k < parts; k++)
-    sum += fmin(per_day * (before + (k + 0.5) / 400), most);
+  for (int k = 0; k < parts; k++) sum += fmin(per_day * (before + (k + 0.5) / 400), most);
   return sum / parts;
 }
 

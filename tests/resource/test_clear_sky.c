@@ -7,32 +7,29 @@
 
 static const double degree = M_PI / 180;
 
-/* Climate design data of the 2009 ASHRAE Handbook for Golden, Colorado, latitude 39.733, as a public
- * file of weather statistics prints them: optical depths and the noon of the 21st of each month, in
- * whole W/m2. The sun stands at latitude less declination by Cooper 1969, 23.45 sin(360 (284 + n) /
- * 365), which is worked out here. */
+/* Climate design data of the 2009 ASHRAE Handbook for Golden, Colorado, latitude 39.733, as a
+ * public file of weather statistics prints them: optical depths and the noon of the 21st of each
+ * month, in whole W/m2. The sun stands at latitude less declination by Cooper 1969, 23.45 sin(360
+ * (284 + n) / 365), which is worked out here. */
 START_TEST(noon_of_the_21st_is_as_printed_for_a_place) {
   static const struct {
     int day;
     double tau_b, tau_d, beam, diffuse;
-  } rows[12] = {{21, 0.252, 2.550, 941, 81},   {52, 0.282, 2.318, 943, 111},
-                {80, 0.304, 2.284, 954, 124},  {111, 0.369, 2.037, 904, 166},
-                {141, 0.383, 2.077, 895, 163}, {172, 0.397, 2.088, 879, 161},
-                {202, 0.424, 2.025, 852, 170}, {233, 0.401, 2.124, 863, 151},
-                {264, 0.340, 2.342, 903, 116}, {294, 0.302, 2.434, 909, 98},
-                {325, 0.268, 2.515, 909, 82},  {355, 0.250, 2.586, 919, 74}};
+  } rows[12] = {
+      {21, 0.252, 2.550, 941, 81},   {52, 0.282, 2.318, 943, 111},  {80, 0.304, 2.284, 954, 124},
+      {111, 0.369, 2.037, 904, 166}, {141, 0.383, 2.077, 895, 163}, {172, 0.397, 2.088, 879, 161},
+      {202, 0.424, 2.025, 852, 170}, {233, 0.401, 2.124, 863, 151}, {264, 0.340, 2.342, 903, 116},
+      {294, 0.302, 2.434, 909, 98},  {325, 0.268, 2.515, 909, 82},  {355, 0.250, 2.586, 919, 74}};
   for (int i = 0; i < 12; i++) {
     double declination = 23.45 * sin(2 * M_PI * (284 + rows[i].day) / 365);
     double zenith = fabs(39.733 - declination);
-    steading_clear_light light =
-        steading_clear_tau(STEADING_TAU_2009, zenith,
-                           steading_clear_extraterrestrial_w_per_m2(rows[i].day), rows[i].tau_b,
-                           rows[i].tau_d);
+    steading_clear_light light = steading_clear_tau(
+        STEADING_TAU_2009, zenith, steading_clear_extraterrestrial_w_per_m2(rows[i].day),
+        rows[i].tau_b, rows[i].tau_d);
     ck_assert_double_eq_tol(light.dni_w_per_m2, rows[i].beam, 2);
     ck_assert_double_eq_tol(light.dhi_w_per_m2, rows[i].diffuse, 1);
-    ck_assert_double_eq_tol(
-        light.ghi_w_per_m2,
-        light.dni_w_per_m2 * cos(zenith * degree) + light.dhi_w_per_m2, 1e-9);
+    ck_assert_double_eq_tol(light.ghi_w_per_m2,
+                            light.dni_w_per_m2 * cos(zenith * degree) + light.dhi_w_per_m2, 1e-9);
   }
 }
 END_TEST
@@ -51,10 +48,9 @@ START_TEST(both_editions_by_another_program) {
               {STEADING_TAU_2013, 70, 21, 0.252, 2.55, 837.27449, 53.73303, 340.09778},
               {STEADING_TAU_2013, 85, 325, 0.8, 1.5, 13.69589, 57.85428, 59.04795}};
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
-    steading_clear_light light =
-        steading_clear_tau(rows[i].edition, rows[i].zenith,
-                           steading_clear_extraterrestrial_w_per_m2(rows[i].day), rows[i].tau_b,
-                           rows[i].tau_d);
+    steading_clear_light light = steading_clear_tau(
+        rows[i].edition, rows[i].zenith, steading_clear_extraterrestrial_w_per_m2(rows[i].day),
+        rows[i].tau_b, rows[i].tau_d);
     ck_assert_double_eq_tol(light.dni_w_per_m2, rows[i].beam, 1e-5);
     ck_assert_double_eq_tol(light.dhi_w_per_m2, rows[i].diffuse, 1e-5);
     ck_assert_double_eq_tol(light.ghi_w_per_m2, rows[i].global, 1e-5);
@@ -85,7 +81,8 @@ START_TEST(light_is_finite_below_the_extraterrestrial_and_gone_with_the_sun) {
           ck_assert(light.dni_w_per_m2 >= 0 && light.dni_w_per_m2 <= 1367);
           ck_assert(light.dhi_w_per_m2 >= 0 && light.dhi_w_per_m2 <= 1367);
           if (zenith >= 90)
-            ck_assert(light.dni_w_per_m2 == 0 && light.dhi_w_per_m2 == 0 && light.ghi_w_per_m2 == 0);
+            ck_assert(light.dni_w_per_m2 == 0 && light.dhi_w_per_m2 == 0 &&
+                      light.ghi_w_per_m2 == 0);
           else
             ck_assert_double_gt(light.dni_w_per_m2 + light.dhi_w_per_m2, 0);
         }

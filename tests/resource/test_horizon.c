@@ -26,7 +26,8 @@ static steading_horizon level(double elevation_deg) {
 /* The straight line between the points around an azimuth, by looking at every pair. */
 static double plain_elevation(const steading_horizon_point *p, size_t count, double azimuth) {
   for (size_t i = 0; i < count; i++) {
-    double from = p[i].azimuth_deg, to = i + 1 < count ? p[i + 1].azimuth_deg : p[0].azimuth_deg + 360;
+    double from = p[i].azimuth_deg,
+           to = i + 1 < count ? p[i + 1].azimuth_deg : p[0].azimuth_deg + 360;
     double at = azimuth < from ? azimuth + 360 : azimuth;
     double next = p[(i + 1) % count].elevation_deg;
     if (at >= from && at < to)
@@ -37,7 +38,8 @@ static double plain_elevation(const steading_horizon_point *p, size_t count, dou
 }
 
 /* Points drawn at random, 1 to 40, up to `highest` and as steep as `steepest` degrees a degree. */
-static size_t drawn(uint64_t i, double highest, double steepest, steading_horizon_point points[40]) {
+static size_t drawn(uint64_t i, double highest, double steepest,
+                    steading_horizon_point points[40]) {
   size_t count = 1 + (size_t)(40 * steading_random_uniform(51, 0, 0, i)) % 40;
   double at = 9 * steading_random_uniform(51, 0, 1, i);
   for (size_t k = 0; k < count; k++) {
@@ -46,7 +48,8 @@ static size_t drawn(uint64_t i, double highest, double steepest, steading_horizo
     points[k].azimuth_deg = at;
     points[k].elevation_deg = goal;
     if (k > 0) {
-      double most = steepest * (at - points[k - 1].azimuth_deg), before = points[k - 1].elevation_deg;
+      double most = steepest * (at - points[k - 1].azimuth_deg),
+             before = points[k - 1].elevation_deg;
       points[k].elevation_deg = fmin(fmax(goal, before - most), before + most);
     }
     at += room * (0.05 + 0.94 * steading_random_uniform(51, 2, (uint32_t)k, i));
@@ -100,11 +103,13 @@ END_TEST
 START_TEST(a_profile_goes_on_round_through_north) {
   static const steading_horizon_point p[2] = {{90, 10}, {270, 30}};
   steading_horizon h = ready(p, 2);
-  static const double rows[6][2] = {{0, 20}, {90, 10}, {180, 20}, {270, 30}, {315, 25}, {359, 181. / 9}};
+  static const double rows[6][2] = {{0, 20},   {90, 10},  {180, 20},
+                                    {270, 30}, {315, 25}, {359, 181. / 9}};
   for (int i = 0; i < 6; i++) {
     double a = rows[i][0] * degree;
     ck_assert_double_eq_tol(steading_horizon_elevation_deg(&h, rows[i][0]), rows[i][1], 1e-12);
-    ck_assert_double_eq_tol(steading_horizon_elevation_deg(&h, rows[i][0] - 360), rows[i][1], 1e-12);
+    ck_assert_double_eq_tol(steading_horizon_elevation_deg(&h, rows[i][0] - 360), rows[i][1],
+                            1e-12);
     ck_assert_double_eq_tol(atan(steading_horizon_tangent(&h, sin(a), cos(a))) / degree, rows[i][1],
                             1e-9);
   }
@@ -132,7 +137,8 @@ START_TEST(the_sun_is_hidden_below_the_skyline_and_shines_above) {
 END_TEST
 
 /* A level plane under a skyline h all round sees cos^2 h of an even sky; an upright one sees
- * 1 - (2 h + sin 2h) / pi: over the elevations cos^2 e, before it cos of the azimuth. Both by hand. */
+ * 1 - (2 h + sin 2h) / pi: over the elevations cos^2 e, before it cos of the azimuth. Both by hand.
+ */
 START_TEST(sky_under_a_level_skyline_in_closed_form) {
   for (double elevation = 0; elevation < 89; elevation += 5.5) {
     steading_horizon h = level(elevation);
@@ -157,7 +163,8 @@ START_TEST(sky_beside_half_a_skyline_in_closed_form) {
     ck_assert_double_eq_tol(steading_horizon_sky_share(&h, 90, 90), 1 - lost, 2e-5);
     ck_assert_double_eq_tol(steading_horizon_sky_share(&h, 90, 270), 1, 2e-5);
     ck_assert_double_eq_tol(steading_horizon_sky_share(&h, 90, 180), 1 - lost / 2, 2e-5);
-    ck_assert_double_eq_tol(steading_horizon_sky_share(&h, 0, 0), 1 - sin(rad) * sin(rad) / 2, 2e-5);
+    ck_assert_double_eq_tol(steading_horizon_sky_share(&h, 0, 0), 1 - sin(rad) * sin(rad) / 2,
+                            2e-5);
   }
 }
 END_TEST
@@ -211,19 +218,29 @@ START_TEST(profiles_that_cannot_be_are_refused) {
     steading_horizon_point points[3];
     size_t count;
     const char *path, *text;
-  } rows[] = {
-      {{{0, 0}}, 0, "horizon", "an empty list, expected { { azimuth_deg = , elevation_deg = }, ... }"},
-      {{{100, 5}, {90, 5}}, 2, "horizon[2].azimuth_deg",
-       "90: expected more than that of the point before: points go clockwise from north"},
-      {{{100, 5}, {100, 9}}, 2, "horizon[2].azimuth_deg",
-       "100: expected more than that of the point before: points go clockwise from north"},
-      {{{0, 5}, {90, 9}, {360, 5}}, 3, "horizon[3].azimuth_deg",
-       "360: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
-      {{{-10, 5}}, 1, "horizon[1].azimuth_deg",
-       "-10: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
-      {{{0, 90}}, 1, "horizon[1].elevation_deg", "90: expected 0 to less than 90"},
-      {{{0, 5}, {20, -1}}, 2, "horizon[2].elevation_deg", "-1: expected 0 to less than 90"},
-      {{{0, NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
+  } rows[] = {{{{0, 0}},
+               0,
+               "horizon",
+               "an empty list, expected { { azimuth_deg = , elevation_deg = }, ... }"},
+              {{{100, 5}, {90, 5}},
+               2,
+               "horizon[2].azimuth_deg",
+               "90: expected more than that of the point before: points go clockwise from north"},
+              {{{100, 5}, {100, 9}},
+               2,
+               "horizon[2].azimuth_deg",
+               "100: expected more than that of the point before: points go clockwise from north"},
+              {{{0, 5}, {90, 9}, {360, 5}},
+               3,
+               "horizon[3].azimuth_deg",
+               "360: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
+              {{{-10, 5}},
+               1,
+               "horizon[1].azimuth_deg",
+               "-10: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
+              {{{0, 90}}, 1, "horizon[1].elevation_deg", "90: expected 0 to less than 90"},
+              {{{0, 5}, {20, -1}}, 2, "horizon[2].elevation_deg", "-1: expected 0 to less than 90"},
+              {{{0, NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
   steading_horizon h;
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     steading_error error = {.status = STEADING_OK};
@@ -248,8 +265,9 @@ START_TEST(the_longest_profile_fits) {
     ck_assert_double_eq_tol(steading_horizon_tangent(&h, sin(a), cos(a)),
                             tan(p[i].elevation_deg * degree), 1e-9);
   }
-  ck_assert_int_eq(steading_horizon_make(p, STEADING_HORIZON_POINTS_MOST + 1, "horizon", &h, &error),
-                   STEADING_BAD_INPUT);
+  ck_assert_int_eq(
+      steading_horizon_make(p, STEADING_HORIZON_POINTS_MOST + 1, "horizon", &h, &error),
+      STEADING_BAD_INPUT);
   ck_assert_str_eq(error.text, "found 361 points, at most 360");
 }
 END_TEST

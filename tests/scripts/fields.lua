@@ -25,6 +25,16 @@ local with_bills = { house .. "[2]", { kind = "bills", kwh = 40, shape = "even" 
 local with_steps = { "simulate.keep", "steps" }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
+local sheet = { isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.00318, voc_v_per_c = -0.123, cells = 54 }
+local five = { light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, slope_v = 1.39 }
+local faiman = { "cell", { model = "faiman", plane_w_per_m2 = 800, temp_c = 20, wind_m_per_s = 2 } }
+
+local function king(field, value)
+  local cell = { model = "king", plane_w_per_m2 = 800, temp_c = 20, wind_m_per_s = 2, [field] = value }
+  if field == "a" then cell.b, cell.above_back_c = -0.06, 3 end
+  return cell
+end
+
 local rows = {
   ["synthesize.place"] = { "climate.place", { latitude_deg = 40, longitude_deg = -105, time_zone = "America/Denver" } },
   ["synthesize.years"] = { "climate.years", 2 },
@@ -319,10 +329,51 @@ local rows = {
   ["pv.incidence_modifier.angle_deg"] = { "incidence.angle_deg", 61 },
   ["pv.incidence_modifier.a_r"] = { "incidence.a_r", 0.2 },
   ["pv.incidence_modifier.b0"] = { base = { "incidence.model", "ashrae" }, "incidence.b0", 0.1 },
-  ["pv.cell_temperature.model"] = { "cell.model", "king", refused = "\"king\" is not yet carried out by this version" },
+  ["pv.cell_temperature.model"] = { "cell.model", "king", refused = "required with the models faiman and king" },
   ["pv.cell_temperature.plane_w_per_m2"] = { "cell.plane_w_per_m2", 700 },
   ["pv.cell_temperature.temp_c"] = { "cell.temp_c", 25 },
   ["pv.cell_temperature.noct_c"] = { "cell.noct_c", 47 },
+  ["pv.cell_temperature.wind_m_per_s"] = { base = faiman, "cell.wind_m_per_s", 3 },
+  ["pv.cell_temperature.u0"] = { base = faiman, "cell.u0", 27 },
+  ["pv.cell_temperature.u1"] = { base = faiman, "cell.u1", 6 },
+  ["pv.cell_temperature.mounting"] = { base = { "cell", king("mounting", "glass_back_open_rack") }, "cell.mounting", "sheet_back_insulated" },
+  ["pv.cell_temperature.a"] = { base = { "cell", king("a", -3.5) }, "cell.a", -3.4 },
+  ["pv.cell_temperature.b"] = { base = { "cell", king("a", -3.5) }, "cell.b", -0.07 },
+  ["pv.cell_temperature.above_back_c"] = { base = { "cell", king("a", -3.5) }, "cell.above_back_c", 2 },
+  ["sky.clear.model"] = { "clear", { model = "haurwitz", zenith_deg = 40 } },
+  ["sky.clear.zenith_deg"] = { "clear.zenith_deg", 41 },
+  ["sky.clear.day_of_year"] = { "clear.day_of_year", 20 },
+  ["sky.clear.tau_b"] = { "clear.tau_b", 0.3 },
+  ["sky.clear.tau_d"] = { "clear.tau_d", 2.4 },
+  ["sky.clear.edition"] = { "clear.edition", 2013 },
+  ["pv.one_diode.datasheet"] = { "diode.datasheet", none, refused = "required: datasheet, or parameters" },
+  ["pv.one_diode.parameters"] = { "diode.datasheet", none, "diode.parameters", five },
+  ["pv.one_diode.plane_w_per_m2"] = { "diode.plane_w_per_m2", 700 },
+  ["pv.one_diode.cell_c"] = { "diode.cell_c", 50 },
+  ["datasheet.isc_a"] = { "diode.datasheet.isc_a", 8.3 },
+  ["datasheet.voc_v"] = { "diode.datasheet.voc_v", 33 },
+  ["datasheet.imp_a"] = { "diode.datasheet.imp_a", 7.6 },
+  ["datasheet.vmp_v"] = { "diode.datasheet.vmp_v", 26.2 },
+  ["datasheet.isc_a_per_c"] = { "diode.datasheet.isc_a_per_c", 0.004 },
+  ["datasheet.voc_v_per_c"] = { "diode.datasheet.voc_v_per_c", -0.12 },
+  ["datasheet.cells"] = { "diode.datasheet.cells", 24,
+    refused = "24: with this many cells in series the diode's ideality is 2.26, expected 0.6 to 2 (of a module of half cells, half of them are in series)" },
+  ["parameters.light_a"] = { "input.groups[2].parameters.light_a", 8.3 },
+  ["parameters.dark_a"] = { "input.groups[2].parameters.dark_a", 5e-10 },
+  ["parameters.series_ohm"] = { "input.groups[2].parameters.series_ohm", 0.3 },
+  ["parameters.shunt_ohm"] = { "input.groups[2].parameters.shunt_ohm", 200 },
+  ["parameters.slope_v"] = { "input.groups[2].parameters.slope_v", 1.3 },
+  ["parameters.isc_a_per_c"] = { "input.groups[2].parameters.isc_a_per_c", 0.005 },
+  ["pv.strings.groups"] = { "input.groups[2]", none },
+  ["pv.strings.window_v"] = { "input.window_v", { 300, 600 } },
+  ["pv.strings.most_a"] = { "input.most_a", 10 },
+  ["pv.strings.most_kw"] = { "input.most_kw", 2 },
+  ["group.datasheet"] = { "input.groups[1].datasheet", none, "input.groups[1].parameters", five },
+  ["group.parameters"] = { "input.groups[2].parameters", none, refused = "required: datasheet, or parameters" },
+  ["group.plane_w_per_m2"] = { "input.groups[1].plane_w_per_m2", 800 },
+  ["group.cell_c"] = { "input.groups[1].cell_c", 50 },
+  ["group.in_series"] = { "input.groups[1].in_series", 10 },
+  ["group.in_parallel"] = { "input.groups[1].in_parallel", 3 },
   ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
   ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
@@ -371,6 +422,10 @@ world.plane = { ghi_w_per_m2 = 600, dni_w_per_m2 = 600, dhi_w_per_m2 = 120, zeni
                 extraterrestrial_w_per_m2 = 1380, tilt_deg = 30, azimuth_deg = 180 }
 world.incidence = { model = "martin_ruiz", angle_deg = 60 }
 world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
+world.clear = { zenith_deg = 40, day_of_year = 172, tau_b = 0.4, tau_d = 2.1, edition = 2009 }
+world.diode = { datasheet = sheet }
+world.input = { groups = { { datasheet = sheet, in_series = 11 }, { in_series = 10, cell_c = 40, parameters = {
+  light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, shunt_ohm = 150, slope_v = 1.39, isc_a_per_c = 0.003 } } } }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.read = {}
 world.events = { kind = "import", join_hours = 2, least_kwh = 1 }
@@ -422,6 +477,9 @@ show("sun", steading.sun.position(world.sun))
 show("plane", steading.sky.on_plane(world.plane))
 show("incidence", { k = steading.pv.incidence_modifier(world.incidence) })
 show("cell", { c = steading.pv.cell_temperature(world.cell) })
+show("clear", steading.sky.clear(world.clear))
+show("diode", steading.pv.one_diode(world.diode))
+show("input", steading.pv.strings(world.input))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)
 show("bill", { total = month.total })
