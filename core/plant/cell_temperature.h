@@ -1,9 +1,12 @@
 /* How warm the cells of a module are.
  *
- *   noct    Tc = Ta + (NOCT - 20) / 800 G                  Ross 1976, with the nominal operating
- * cell temperature of the sheet; knows no wind faiman  T = Ta + G / (u0 + u1 v) Faiman 2008, the
- * form of IEC 61853-2 king    Tm = Ta + G exp(a + b v), Tc = Tm + G / 1000 d King, Boyson and
- * Kratochvil 2004, SAND2004-3535, eqs. 11 and 12, table 1
+ *   noct    Tc = Ta + (NOCT - 20) / 800 G
+ *   faiman  T = Ta + G / (u0 + u1 v)
+ *   king    Tm = Ta + G exp(a + b v), Tc = Tm + G / 1000 d
+ *
+ * noct: Ross 1976, with the nominal operating cell temperature of the sheet; knows no wind. faiman:
+ * Faiman 2008, the form of IEC 61853-2. king: King, Boyson and Kratochvil 2004, SAND2004-3535, eqs.
+ * 11 and 12, table 1.
  *
  * Ta is the air's temperature, G the light on the plane before reflection, v the wind. King's wind
  * is that at 10 m, as weather files carry it; Faiman's is that beside the modules, so that with a
