@@ -5,10 +5,13 @@
 
 #include "calendar.h"
 #include "demand/water.h"
-#include "plant/array.h"
+#include "plant/cell_temperature.h"
 #include "plant/incidence.h"
 #include "plant/inverter.h"
 #include "plant/inverter_weights.h"
+#include "plant/one_diode.h"
+#include "plant/strings.h"
+#include "resource/clear_sky.h"
 #include "resource/sky.h"
 #include "resource/sun.h"
 #include "script.h"
@@ -94,6 +97,25 @@ static int sky_on_plane(lua_State *L) {
   return 1;
 }
 
+static int sky_clear(lua_State *L) {
+  const steading_ask_clear *ask = NULL;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_clear_spec, "sky.clear");
+  lua_createtable(L, 0, 3);
+  if (ask->model == 0) {
+    steading_clear_light light = steading_clear_tau(
+        ask->edition < 2013 ? STEADING_TAU_2009 : STEADING_TAU_2013, ask->zenith_deg,
+        steading_clear_extraterrestrial_w_per_m2((int)ask->day_of_year), ask->tau_b, ask->tau_d);
+    set_number(L, "dni_w_per_m2", light.dni_w_per_m2);
+    set_number(L, "dhi_w_per_m2", light.dhi_w_per_m2);
+    set_number(L, "ghi_w_per_m2", light.ghi_w_per_m2);
+  } else {
+    set_number(L, "ghi_w_per_m2", steading_clear_haurwitz_w_per_m2(ask->zenith_deg));
+  }
+  steading_lua_strict(L, "clear");
+  return 1;
+}
+
 static int sky_diffuse_fraction(lua_State *L) {
   double kt = luaL_checknumber(L, 1);
   luaL_argcheck(L, kt >= 0 && kt <= 2, 1, "expected a clearness index, 0..2");
@@ -116,12 +138,139 @@ static int pv_incidence_modifier(lua_State *L) {
 
 static int pv_cell_temperature(lua_State *L) {
   const steading_ask_cell *ask = NULL;
+  steading_cell_heating heating = {.model = STEADING_CELL_NOCT};
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_cell_spec, "pv.cell_temperature");
-  lua_pushnumber(L,
-                 steading_cell_temperature_c(
-                     &(steading_cell_heating){.model = STEADING_CELL_NOCT, .noct_c = ask->noct_c},
-                     ask->temp_c, ask->plane_w_per_m2, 0));
+  switch (ask->model) {
+    case STEADING_ASK_CELL_FAIMAN:
+      heating =
+          (steading_cell_heating){.model = STEADING_CELL_FAIMAN, .u0 = ask->u0, .u1 = ask->u1};
+      break;
+    case STEADING_ASK_CELL_KING:
+      heating = steading_record_given(ask, "mounting")
+                    ? steading_cell_heating_king((steading_king_mounting)ask->mounting)
+                    : (steading_cell_heating){.model = STEADING_CELL_KING,
+                                              .a = ask->a,
+                                              .b_per_m_s = ask->b,
+                                              .above_back_c = ask->above_back_c};
+      break;
+    default:
+      heating.noct_c = ask->noct_c;
+  }
+  lua_pushnumber(L, steading_cell_temperature_c(&heating, ask->temp_c, ask->plane_w_per_m2,
+                                                ask->wind_m_per_s));
+  return 1;
+}
+
+/* The curve that a sheet or five numbers give in a light at a temperature; raises where the sheet
+ * has none. */
+static void read_curve(lua_State *L, const char *path, const steading_ask_datasheet *sheet,
+                       const steading_ask_parameters *five, double w_per_m2, double cell_c,
+                       steading_diode_curve *curve) {
+  steading_diode_module module;
+  if (sheet != NULL) {
+    const steading_diode_sheet said = {.isc_a = sheet->isc_a,
+                                       .voc_v = sheet->voc_v,
+                                       .imp_a = sheet->imp_a,
+                                       .vmp_v = sheet->vmp_v,
+                                       .isc_a_per_c = sheet->isc_a_per_c,
+                                       .voc_v_per_c = sheet->voc_v_per_c,
+                                       .cells = sheet->cells};
+    steading_error error;
+    char where[128];
+    snprintf(where, sizeof where, "%s.datasheet", path);
+    if (steading_diode_fit(&said, where, &module, &error) != STEADING_OK)
+      steading_lua_raise(L, &error);
+  } else {
+    bool shunt = steading_record_given(five, "shunt_ohm");
+    module.reference = (steading_diode_curve){.light_a = five->light_a,
+                                              .dark_a = five->dark_a,
+                                              .series_ohm = five->series_ohm,
+                                              .shunt_s = shunt ? 1 / five->shunt_ohm : 0,
+                                              .slope_v = five->slope_v};
+    module.isc_a_per_c = five->isc_a_per_c;
+  }
+  steading_diode_at(&module, w_per_m2, cell_c, curve);
+}
+
+/* curve:current_a(volts); the curve is its upvalue. */
+static int diode_current_a(lua_State *L) {
+  const steading_diode_curve *curve = lua_touserdata(L, lua_upvalueindex(1));
+  double volts = 0;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  volts = luaL_checknumber(L, 2);
+  luaL_argcheck(L, volts >= -1e4 && volts <= 1e4, 2, "expected volts, -10000..10000");
+  steading_lua_no_more(L, 2, "current_a");
+  lua_pushnumber(L, steading_diode_current_a(curve, volts));
+  return 1;
+}
+
+static int pv_one_diode(lua_State *L) {
+  const steading_ask_diode *ask = NULL;
+  steading_diode_curve curve, *kept = NULL;
+  steading_diode_peak peak;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_diode_spec, "pv.one_diode");
+  read_curve(L, "pv.one_diode", ask->datasheet, ask->parameters, ask->plane_w_per_m2, ask->cell_c,
+             &curve);
+  steading_diode_peak_of(&curve, &peak);
+  lua_createtable(L, 0, 11);
+  set_number(L, "isc_a", steading_diode_isc_a(&curve));
+  set_number(L, "voc_v", steading_diode_voc_v(&curve));
+  set_number(L, "imp_a", peak.imp_a);
+  set_number(L, "vmp_v", peak.vmp_v);
+  set_number(L, "pmp_w", peak.pmp_w);
+  set_number(L, "light_a", curve.light_a);
+  set_number(L, "dark_a", curve.dark_a);
+  set_number(L, "series_ohm", curve.series_ohm);
+  steading_lua_push_answer(L, curve.shunt_s > 0 ? 1 / curve.shunt_s : (double)NAN); /* none */
+  lua_setfield(L, -2, "shunt_ohm");
+  set_number(L, "slope_v", curve.slope_v);
+  kept = lua_newuserdatauv(L, sizeof *kept, 0);
+  *kept = curve;
+  lua_pushcclosure(L, diode_current_a, 1);
+  lua_setfield(L, -2, "current_a");
+  steading_lua_strict(L, "curve");
+  return 1;
+}
+
+static int pv_strings(lua_State *L) {
+  static const char *const limits[] = {[STEADING_INPUT_FREE] = "free",
+                                       [STEADING_INPUT_OFF] = "off",
+                                       [STEADING_INPUT_CURRENT] = "current",
+                                       [STEADING_INPUT_WINDOW] = "window",
+                                       [STEADING_INPUT_POWER] = "power"};
+  const steading_ask_strings *ask = NULL;
+  steading_string_group groups[STEADING_GROUPS_MOST];
+  steading_mppt_input input = {0, HUGE_VAL, HUGE_VAL, HUGE_VAL};
+  steading_input_point point;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_strings_spec, "pv.strings");
+  for (size_t i = 0; i < ask->groups->count; i++) {
+    const steading_ask_string_group *one = (const void *)ask->groups->items[i];
+    char path[64];
+    snprintf(path, sizeof path, "pv.strings.groups[%zu]", i + 1);
+    groups[i].in_series = one->in_series;
+    groups[i].in_parallel = one->in_parallel;
+    read_curve(L, path, one->datasheet, one->parameters, one->plane_w_per_m2, one->cell_c,
+               &groups[i].curve);
+  }
+  if (steading_record_given(ask, "window_v")) {
+    input.lowest_v = ask->window_v[0];
+    input.highest_v = ask->window_v[1];
+  }
+  if (steading_record_given(ask, "most_a")) input.most_a = ask->most_a;
+  if (steading_record_given(ask, "most_kw")) input.most_w = 1000 * ask->most_kw;
+  steading_strings_on_input(groups, ask->groups->count, &input, &point);
+  lua_createtable(L, 0, 6);
+  set_number(L, "input_v", point.volts);
+  set_number(L, "input_a", point.amps);
+  set_number(L, "input_w", point.watts);
+  set_number(L, "together_w", point.together_w);
+  set_number(L, "apart_w", point.apart_w);
+  lua_pushstring(L, limits[point.limit]);
+  lua_setfield(L, -2, "limit");
+  steading_lua_strict(L, "input");
   return 1;
 }
 
@@ -183,18 +332,20 @@ static void open_table(lua_State *L, const char *name, const char *title, const 
 
 void steading_open_primitives(lua_State *L) {
   static const luaL_Reg sun[] = {{"position", sun_position}, {NULL, NULL}};
-  static const luaL_Reg sky[] = {
-      {"on_plane", sky_on_plane}, {"diffuse_fraction", sky_diffuse_fraction}, {NULL, NULL}};
+  static const luaL_Reg sky[] = {{"on_plane", sky_on_plane},
+                                 {"diffuse_fraction", sky_diffuse_fraction},
+                                 {"clear", sky_clear},
+                                 {NULL, NULL}};
   static const luaL_Reg pv[] = {{"incidence_modifier", pv_incidence_modifier},
                                 {"cell_temperature", pv_cell_temperature},
                                 {"inverter", pv_inverter},
+                                {"one_diode", pv_one_diode},
+                                {"strings", pv_strings},
                                 {NULL, NULL}};
   static const luaL_Reg water[] = {{"pump_kw", water_pump_kw}, {NULL, NULL}};
-  static const char *const later_sky[] = {"clear", NULL};
-  static const char *const later_pv[] = {"one_diode", NULL};
   static const char *const later_water[] = {"friction_head_m", NULL};
   open_table(L, "sun", "steading.sun", sun, NULL);
-  open_table(L, "sky", "steading.sky", sky, later_sky);
-  open_table(L, "pv", "steading.pv", pv, later_pv);
+  open_table(L, "sky", "steading.sky", sky, NULL);
+  open_table(L, "pv", "steading.pv", pv, NULL);
   open_table(L, "water", "steading.water", water, later_water);
 }

@@ -2,14 +2,10 @@
 
 #include <math.h>
 
+#define KING_ROW(id, name, a, b_per_m_s, above_back_c) \
+  [STEADING_KING_##id] = {name, a, b_per_m_s, above_back_c},
 const steading_king_row steading_king_rows[STEADING_KING_MOUNTINGS] = {
-    [STEADING_KING_GLASS_BACK_OPEN_RACK] = {"glass_back_open_rack", -3.47, -0.0594, 3},
-    [STEADING_KING_GLASS_BACK_CLOSE_TO_ROOF] = {"glass_back_close_to_roof", -2.98, -0.0471, 1},
-    [STEADING_KING_SHEET_BACK_OPEN_RACK] = {"sheet_back_open_rack", -3.56, -0.0750, 3},
-    [STEADING_KING_SHEET_BACK_INSULATED] = {"sheet_back_insulated", -2.81, -0.0455, 0},
-    [STEADING_KING_THIN_FILM_ON_STEEL_OPEN_RACK] = {"thin_film_on_steel_open_rack", -3.58, -0.113,
-                                                    3},
-    [STEADING_KING_CONCENTRATOR_ON_TRACKER] = {"concentrator_on_tracker", -3.23, -0.130, 13}};
+    STEADING_KING_LIST(KING_ROW)};
 
 steading_cell_heating steading_cell_heating_king(steading_king_mounting mounting) {
   const steading_king_row *row = &steading_king_rows[mounting];

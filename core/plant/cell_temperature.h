@@ -1,9 +1,12 @@
 /* How warm the cells of a module are.
  *
- *   noct    Tc = Ta + (NOCT - 20) / 800 G                  Ross 1976, with the nominal operating
- * cell temperature of the sheet; knows no wind faiman  T = Ta + G / (u0 + u1 v) Faiman 2008, the
- * form of IEC 61853-2 king    Tm = Ta + G exp(a + b v), Tc = Tm + G / 1000 d King, Boyson and
- * Kratochvil 2004, SAND2004-3535, eqs. 11 and 12, table 1
+ *   noct    Tc = Ta + (NOCT - 20) / 800 G
+ *   faiman  T = Ta + G / (u0 + u1 v)
+ *   king    Tm = Ta + G exp(a + b v), Tc = Tm + G / 1000 d
+ *
+ * noct: Ross 1976, with the nominal operating cell temperature of the sheet; knows no wind. faiman:
+ * Faiman 2008, the form of IEC 61853-2. king: King, Boyson and Kratochvil 2004, SAND2004-3535, eqs.
+ * 11 and 12, table 1.
  *
  * Ta is the air's temperature, G the light on the plane before reflection, v the wind. King's wind
  * is that at 10 m, as weather files carry it; Faiman's is that beside the modules, so that with a
@@ -19,15 +22,19 @@ typedef enum steading_cell_model {
 } steading_cell_model;
 
 /* The rows of King's table 1, in words; 'sheet' is a polymer sheet. */
+#define STEADING_KING_LIST(ROW)                                                       \
+  ROW(GLASS_BACK_OPEN_RACK, "glass_back_open_rack", -3.47, -0.0594, 3)                \
+  ROW(GLASS_BACK_CLOSE_TO_ROOF, "glass_back_close_to_roof", -2.98, -0.0471, 1)        \
+  ROW(SHEET_BACK_OPEN_RACK, "sheet_back_open_rack", -3.56, -0.0750, 3)                \
+  ROW(SHEET_BACK_INSULATED, "sheet_back_insulated", -2.81, -0.0455, 0)                \
+  ROW(THIN_FILM_ON_STEEL_OPEN_RACK, "thin_film_on_steel_open_rack", -3.58, -0.113, 3) \
+  ROW(CONCENTRATOR_ON_TRACKER, "concentrator_on_tracker", -3.23, -0.130, 13)
+
+#define STEADING_KING_NAME(id, name, a, b_per_m_s, above_back_c) STEADING_KING_##id,
 typedef enum steading_king_mounting {
-  STEADING_KING_GLASS_BACK_OPEN_RACK,
-  STEADING_KING_GLASS_BACK_CLOSE_TO_ROOF,
-  STEADING_KING_SHEET_BACK_OPEN_RACK,
-  STEADING_KING_SHEET_BACK_INSULATED,
-  STEADING_KING_THIN_FILM_ON_STEEL_OPEN_RACK,
-  STEADING_KING_CONCENTRATOR_ON_TRACKER,
-  STEADING_KING_MOUNTINGS
+  STEADING_KING_LIST(STEADING_KING_NAME) STEADING_KING_MOUNTINGS
 } steading_king_mounting;
+#undef STEADING_KING_NAME
 
 typedef struct steading_king_row {
   const char *name; /* plain word for scripts */

@@ -1,8 +1,8 @@
 /* What dirt takes, from how fast it settles and how often it rains.
  *
  * After a cleaning rain (or a wash) a module is clean; then it loses `per_day` of its light for
- * every dry day, up to `most`: a sawtooth. Kimber, Mitchell, Nogradi and Wenger 2006, "The effect of
- * soiling on large grid-connected photovoltaic systems in California and the southwest region of
+ * every dry day, up to `most`: a sawtooth. Kimber, Mitchell, Nogradi and Wenger 2006, "The effect
+ * of soiling on large grid-connected photovoltaic systems in California and the southwest region of
  * the United States", IEEE WCPEC-4, 2391-2395 (from memory), who find about 0.002 a day in the dry
  * season. Their days of grace after a rain are left out. Loss is that of all light alike, and of
  * dirt alone: a share of snow is given by month. */

@@ -20,6 +20,7 @@
 #include <stddef.h>
 
 #include "plant/one_diode.h"
+#include "site/limits.h"
 
 typedef struct steading_string_group {
   steading_diode_curve curve; /* of one module, in its light at its temperature */
@@ -56,7 +57,7 @@ typedef struct steading_input_point {
 /* The point at which `count` groups (at most STEADING_GROUPS_MOST) work on an input; all 0 in the
  * dark. Power to about 1e-12 of itself. Groups whose own voltages are the same to the bit share
  * them: equal strings give exactly what their number says. */
-enum { STEADING_GROUPS_MOST = 16 };
+enum { STEADING_GROUPS_MOST = STEADING_MOST_STRING_GROUPS };
 void steading_strings_on_input(const steading_string_group *groups, size_t count,
                                const steading_mppt_input *input, steading_input_point *point);
 

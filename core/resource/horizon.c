@@ -20,7 +20,9 @@ static double cosine_of(double deg) {
 static double turn_of(double east, double north) {
   double sum = fabs(east) + fabs(north);
   double across = sum > 0 ? fabs(east) / sum : 0;
-  double turn = east >= 0 ? (north >= 0 ? across : 2 - across) : north < 0 ? 2 + across : 4 - across;
+  double turn = east >= 0   ? (north >= 0 ? across : 2 - across)
+                : north < 0 ? 2 + across
+                            : 4 - across;
   return turn < 4 ? turn : 0; /* a west share below the last digit */
 }
 

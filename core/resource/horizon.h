@@ -34,10 +34,10 @@ enum {
 typedef struct steading_horizon {
   size_t count; /* points */
   steading_horizon_point points[STEADING_HORIZON_POINTS_MOST];
-  size_t node_count;                            /* the last node is the first, one turn later */
-  double turn[STEADING_HORIZON_NODES_MOST];     /* 0..4, a quarter each 1 */
-  double tangent[STEADING_HORIZON_NODES_MOST];  /* of the elevation */
-  unsigned short first[STEADING_HORIZON_BINS];  /* the last node at or before the bin */
+  size_t node_count;                           /* the last node is the first, one turn later */
+  double turn[STEADING_HORIZON_NODES_MOST];    /* 0..4, a quarter each 1 */
+  double tangent[STEADING_HORIZON_NODES_MOST]; /* of the elevation */
+  unsigned short first[STEADING_HORIZON_BINS]; /* the last node at or before the bin */
 } steading_horizon;
 
 /* Make a profile ready. BAD_INPUT where `count` is 0 or above STEADING_HORIZON_POINTS_MOST, an

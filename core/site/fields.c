@@ -5,8 +5,9 @@
 
 #include "calendar.h"
 #include "nearest.h"
-#include "site/periods.h"
 #include "site/check_pv.h"
+#include "site/limits.h"
+#include "site/periods.h"
 #include "site/window.h"
 
 const char *const steading_choices_with_grid[] = {"adds", "transfers", NULL};
@@ -21,6 +22,7 @@ const char *const steading_choices_mounting[] = {"glass_back_open_rack",
                                                  NULL};
 const char *const steading_choices_pv_model[] = {"linear", "one_diode", NULL};
 const char *const steading_choices_axes[] = {"one", "two", NULL};
+const char *const steading_choices_clear_sky[] = {"ashrae", "haurwitz", NULL};
 const char *const steading_choices_sky_model[] = {"perez", "hay_davies", "isotropic", NULL};
 const char *const steading_choices_light_unit[] = {"W/m2",  "Wh/m2", "kWh/m2", "kJ/m2",
                                                    "MJ/m2", "J/cm2", NULL};
@@ -105,6 +107,99 @@ static steading_status check_incidence(const void *record, const char *path,
 static steading_status check_ask_incidence(const void *record, const char *path,
                                            steading_error *error) {
   return check_glass(record, ((const steading_ask_incidence *)record)->model, path, error);
+}
+
+/* A field of one model is refused beside another. */
+static steading_status check_ask_clear(const void *record, const char *path,
+                                       steading_error *error) {
+  static const char *const of_tau[] = {"day_of_year", "tau_b", "tau_d", "edition"};
+  const steading_ask_clear *ask = record;
+  bool tau = ask->model == 0;
+  for (size_t i = 0; i < sizeof of_tau / sizeof of_tau[0]; i++) {
+    if (tau && !given(ask, of_tau[i]))
+      return at(error, path, of_tau[i],
+                i == 3
+                    ? "required with the model ashrae: 2009 or 2013, as the table that tau_b and "
+                      "tau_d are from"
+                    : "required with the model ashrae");
+    if (!tau && given(ask, of_tau[i]))
+      return at(error, path, of_tau[i], "belongs to the model ashrae");
+  }
+  if (tau && ask->edition != 2009 && ask->edition != 2013)
+    return at(error, path, "edition", "expected 2009 or 2013");
+  return STEADING_OK;
+}
+
+static steading_status check_ask_cell(const void *record, const char *path, steading_error *error) {
+  static const struct {
+    const char *field, *said;
+    int model;
+  } owned[] = {{"noct_c", "belongs to the model noct", STEADING_ASK_CELL_NOCT},
+               {"u0", "belongs to the model faiman", STEADING_ASK_CELL_FAIMAN},
+               {"u1", "belongs to the model faiman", STEADING_ASK_CELL_FAIMAN},
+               {"mounting", "belongs to the model king", STEADING_ASK_CELL_KING},
+               {"a", "belongs to the model king", STEADING_ASK_CELL_KING},
+               {"b", "belongs to the model king", STEADING_ASK_CELL_KING},
+               {"above_back_c", "belongs to the model king", STEADING_ASK_CELL_KING}};
+  const steading_ask_cell *ask = record;
+  for (size_t i = 0; i < sizeof owned / sizeof owned[0]; i++)
+    if (given(ask, owned[i].field) && ask->model != owned[i].model)
+      return at(error, path, owned[i].field, owned[i].said);
+  if (ask->model == STEADING_ASK_CELL_NOCT)
+    return given(ask, "wind_m_per_s")
+               ? at(error, path, "wind_m_per_s", "belongs to the models faiman and king")
+               : STEADING_OK;
+  if (!given(ask, "wind_m_per_s"))
+    return at(error, path, "wind_m_per_s", "required with the models faiman and king");
+  if (ask->model != STEADING_ASK_CELL_KING) return STEADING_OK;
+  for (size_t i = 4; i < sizeof owned / sizeof owned[0]; i++) {
+    if (given(ask, "mounting") && given(ask, owned[i].field))
+      return at(error, path, owned[i].field, "mounting is given as well; write one of the two");
+    if (!given(ask, "mounting") && !given(ask, owned[i].field))
+      return at(error, path, i == 4 ? "mounting" : owned[i].field,
+                "required with the model king: mounting, or a, b and above_back_c");
+  }
+  return STEADING_OK;
+}
+
+/* A sheet says how its module changes with temperature; five bare numbers do not. */
+static steading_status check_curve(const void *record, const steading_ask_parameters *parameters,
+                                   double cell_c, const char *path, steading_error *error) {
+  if (given(record, "datasheet") == given(record, "parameters"))
+    return at(error, path, "datasheet",
+              given(record, "datasheet") ? "parameters are given as well; write one of the two"
+                                         : "required: datasheet, or parameters");
+  if (parameters == NULL) return STEADING_OK;
+  if (given(parameters, "isc_a_per_c") && !given(record, "cell_c"))
+    return at(error, path, "parameters.isc_a_per_c",
+              "has no effect without cell_c: parameters hold at a temperature of their own");
+  if (!given(parameters, "isc_a_per_c") && cell_c != 25)
+    return at(error, path, "cell_c",
+              "parameters are taken from 25 C to another temperature only with "
+              "parameters.isc_a_per_c; those that hold at this one already go without cell_c");
+  return STEADING_OK;
+}
+
+static steading_status check_ask_diode(const void *record, const char *path,
+                                       steading_error *error) {
+  const steading_ask_diode *ask = record;
+  return check_curve(ask, ask->parameters, ask->cell_c, path, error);
+}
+
+static steading_status check_ask_string_group(const void *record, const char *path,
+                                              steading_error *error) {
+  const steading_ask_string_group *ask = record;
+  return check_curve(ask, ask->parameters, ask->cell_c, path, error);
+}
+
+static steading_status check_ask_strings(const void *record, const char *path,
+                                         steading_error *error) {
+  const steading_ask_strings *ask = record;
+  char text[64];
+  if (ask->groups->count >= 1 && ask->groups->count <= STEADING_MOST_STRING_GROUPS) return STEADING_OK;
+  snprintf(text, sizeof text, "found %zu groups, expected 1 to %d", ask->groups->count,
+           (int)STEADING_MOST_STRING_GROUPS);
+  return at(error, path, "groups", text);
 }
 
 static steading_status check_ask_sun(const void *record, const char *path, steading_error *error) {
@@ -602,8 +697,14 @@ STEADING_SPEC(ask_sun, "sun.position", STEADING_ASK_SUN, false, check_ask_sun)
 STEADING_SPEC(ask_plane, "sky.on_plane", STEADING_ASK_PLANE, false, NULL)
 STEADING_SPEC(ask_incidence, "pv.incidence_modifier", STEADING_ASK_INCIDENCE, false,
               check_ask_incidence)
-STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, NULL)
+STEADING_SPEC(ask_clear, "sky.clear", STEADING_ASK_CLEAR, false, check_ask_clear)
+STEADING_SPEC(ask_cell, "pv.cell_temperature", STEADING_ASK_CELL, false, check_ask_cell)
 STEADING_SPEC(ask_inverter, "pv.inverter", STEADING_ASK_INVERTER, false, check_ask_inverter)
+STEADING_SPEC(ask_datasheet, "datasheet", STEADING_ASK_DATASHEET, false, NULL)
+STEADING_SPEC(ask_parameters, "parameters", STEADING_ASK_PARAMETERS, false, NULL)
+STEADING_SPEC(ask_diode, "pv.one_diode", STEADING_ASK_CURVE, false, check_ask_diode)
+STEADING_SPEC(ask_string_group, "group", STEADING_ASK_STRING_GROUP, false, check_ask_string_group)
+STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_strings)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)

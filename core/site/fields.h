@@ -788,12 +788,40 @@ STEADING_STRUCT(ask_plane, STEADING_ASK_PLANE)
   F(T, number, b0, "", optional, 0, 0.3, 0, energy, none, "ashrae (0.05 when absent)")
 STEADING_STRUCT(ask_incidence, STEADING_ASK_INCIDENCE)
 
+extern const char *const steading_choices_clear_sky[];
+#define STEADING_ASK_CLEAR(F, T)                                                                   \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, clear_sky,                                    \
+    "ashrae: by two optical depths; haurwitz: the global alone, by the sun's height")             \
+  F(T, number, zenith_deg, "deg", required, 0, 180, 0, energy, none, "of the sun")                 \
+  F(T, count, day_of_year, "", optional, 1, 366, 0, energy, none, "ashrae: 1 is 1 January")        \
+  F(T, number, tau_b, "", optional, 0.05, 2, 0, energy, none, "ashrae: optical depth of the beam") \
+  F(T, number, tau_d, "", optional, 0.5, 4, 0, energy, none,                                       \
+    "ashrae: optical depth of the diffuse light")                                                 \
+  F(T, count, edition, "", optional, 2009, 2013, 0, energy, none,                                  \
+    "ashrae: of the handbook that tau_b and tau_d are from: 2009, or 2013 for that and later ones")
+STEADING_STRUCT(ask_clear, STEADING_ASK_CLEAR)
+
+enum { STEADING_ASK_CELL_NOCT, STEADING_ASK_CELL_FAIMAN, STEADING_ASK_CELL_KING };
 #define STEADING_ASK_CELL(F, T)                                                                    \
-  F(T, choice, model, "", required, 0, 0, 0, energy, cell_temperature, "model")                    \
+  F(T, choice, model, "", required, 0, 0, 0, energy, cell_temperature, "model")                          \
   F(T, number, plane_w_per_m2, "W/m2", required, 0, 2000, 0, energy, none, "light on the plane")   \
   F(T, number, temp_c, "C", required, -90, 60, 0, energy, none, "of the air")                      \
-  F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none, "nominal operating cell temperature") \
-  STEADING_LATER(F, T, wind_m_per_s, "the models faiman and king")
+  F(T, number, noct_c, "C", standard, 20, 80, 45, energy, none,                                    \
+    "noct: nominal operating cell temperature")                                                   \
+  F(T, number, wind_m_per_s, "m/s", optional, 0, 100, 0, energy, none,                             \
+    "faiman: beside the modules; king: 10 m above the ground")                                    \
+  F(T, number, u0, "W/m2K", standard, 1, 200, 25, energy, none,                                    \
+    "faiman: heat that leaves without wind (default: typical of Faiman 2008)")                    \
+  F(T, number, u1, "W s/m3K", standard, 0, 50, 6.84, energy, none,                                 \
+    "faiman: more of it for each m/s (default: typical of Faiman 2008)")                          \
+  F(T, choice, mounting, "", optional, 0, 0, 0, energy, mounting,                             \
+    "king: the row of table 1 of King et al. 2004")                                               \
+  F(T, number, a, "", optional, -10, 0, 0, energy, none,                                           \
+    "king, instead of mounting: logarithm of the back's heating without wind, K m2/W")            \
+  F(T, number, b, "s/m", optional, -1, 0, 0, energy, none,                                         \
+    "king, instead of mounting: what the wind changes of it")                                     \
+  F(T, number, above_back_c, "K", optional, 0, 30, 0, energy, none,                                \
+    "king, instead of mounting: cell above back at 1000 W/m2")
 STEADING_STRUCT(ask_cell, STEADING_ASK_CELL)
 
 #define STEADING_ASK_INVERTER(F, T)                                                                \
@@ -803,6 +831,56 @@ STEADING_STRUCT(ask_cell, STEADING_ASK_CELL)
   F(T, number, temp_c, "C", optional, -90, 60, 0, energy, none,                                    \
     "air temperature at which the AC power is wanted")
 STEADING_STRUCT(ask_inverter, STEADING_ASK_INVERTER)
+#define STEADING_ASK_DATASHEET(F, T)                                                               \
+  F(T, number, isc_a, "A", required, 1e-6, 1000, 0, energy, none, "short-circuit current")         \
+  F(T, number, voc_v, "V", required, 1e-3, 1000, 0, energy, none, "open-circuit voltage")          \
+  F(T, number, imp_a, "A", required, 1e-6, 1000, 0, energy, none, "current at maximum power")      \
+  F(T, number, vmp_v, "V", required, 1e-3, 1000, 0, energy, none, "voltage at maximum power")      \
+  F(T, number, isc_a_per_c, "A/K", required, -5, 5, 0, energy, none,                               \
+    "change of isc_a with cell temperature (a sheet's %/K times isc_a / 100)")                    \
+  F(T, number, voc_v_per_c, "V/K", required, -10, 0, 0, energy, none,                              \
+    "change of voc_v with cell temperature (a sheet's %/K times voc_v / 100)")                    \
+  F(T, count, cells, "", required, 1, 1000, 0, energy, none,                                       \
+    "in series; of a module of half cells, half of them")
+STEADING_STRUCT(ask_datasheet, STEADING_ASK_DATASHEET)
+
+#define STEADING_ASK_PARAMETERS(F, T)                                                              \
+  F(T, number, light_a, "A", required, 0, 1000, 0, energy, none, "photocurrent at 1000 W/m2")      \
+  F(T, number, dark_a, "A", required, 1e-30, 1, 0, energy, none, "saturation current of the diode") \
+  F(T, number, series_ohm, "ohm", required, 0, 1000, 0, energy, none, "series resistance")         \
+  F(T, number, shunt_ohm, "ohm", optional, 1e-3, 1e12, 0, energy, none,                            \
+    "resistance beside the diode at 1000 W/m2; absent: none")                                     \
+  F(T, number, slope_v, "V", required, 1e-3, 1000, 0, energy, none,                                \
+    "ideality times cells in series times kT/q")                                                  \
+  F(T, number, isc_a_per_c, "A/K", optional, -5, 5, 0, energy, none,                               \
+    "change of isc_a with cell temperature; goes with cell_c")
+STEADING_STRUCT(ask_parameters, STEADING_ASK_PARAMETERS)
+
+#define STEADING_ASK_CURVE(F, T)                                                                   \
+  F(T, record, datasheet, "", optional, 0, 0, 0, energy, ask_datasheet,                            \
+    "what a module's sheet says of 1000 W/m2 and 25 C")                                           \
+  F(T, record, parameters, "", optional, 0, 0, 0, energy, ask_parameters,                          \
+    "the five numbers instead of a sheet")                                                        \
+  F(T, number, plane_w_per_m2, "W/m2", standard, 0, 2000, 1000, energy, none,                      \
+    "light on the cells")                                                                         \
+  F(T, number, cell_c, "C", standard, -60, 150, 25, energy, none,                                  \
+    "of the cells; absent beside parameters: that at which they hold")
+STEADING_STRUCT(ask_diode, STEADING_ASK_CURVE)
+
+#define STEADING_ASK_STRING_GROUP(F, T)                                                            \
+  STEADING_ASK_CURVE(F, T)                                                                         \
+  F(T, count, in_series, "", required, 1, 1000, 0, energy, none, "modules of a string")            \
+  F(T, count, in_parallel, "", standard, 1, 1e5, 1, energy, none, "strings side by side")
+STEADING_STRUCT(ask_string_group, STEADING_ASK_STRING_GROUP)
+
+#define STEADING_ASK_STRINGS(F, T)                                                                 \
+  F(T, list, groups, "", required, 0, 0, 0, energy, ask_string_group,                              \
+    "equal strings in the same light; at most 16 groups")                                         \
+  F(T, pair, window_v, "V", optional, 0, 5000, 0, energy, none,                                    \
+    "voltages between which the input works; absent: any")                                        \
+  F(T, number, most_a, "A", optional, 0, 1e6, 0, energy, none, "most current of the input")        \
+  F(T, number, most_kw, "kW", optional, 0, 1e6, 0, energy, none, "most power of the input")
+STEADING_STRUCT(ask_strings, STEADING_ASK_STRINGS)
 
 #define STEADING_ASK_BILL(F, T)                                                                    \
   F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \

@@ -8,7 +8,8 @@ enum {
   STEADING_MOST_WELLS = 16,
   STEADING_MOST_TANKS = 32,
   STEADING_MOST_ARRAYS = 64, /* of a hub */
-  STEADING_MOST_SKYLINE_POINTS = 360 /* of an array */
+  STEADING_MOST_SKYLINE_POINTS = 360, /* of an array */
+  STEADING_MOST_STRING_GROUPS = 16 /* on an input */
 };
 
 #endif

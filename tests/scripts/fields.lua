@@ -45,13 +45,22 @@ local in_rows = { array .. "rows", { pitch_m = 3, slant_m = 2, count = 4, sectio
 local with_hills = { array .. "horizon", { { azimuth_deg = 60, elevation_deg = 10 }, { azimuth_deg = 180, elevation_deg = 30 } } }
 local dusty = { array .. "soiling", none, array .. "soiling_rate", { per_day = 0.002, rain_free_days = 40 } }
 -- the module of Villalva, Gazoli and Ruppert 2009
-local function sheet()
+local function module_sheet()
   return { watts = 200.143, temp_coefficient_per_c = -0.0048, model = "one_diode", isc_a = 8.21, voc_v = 32.9,
            imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.00318, voc_v_per_c = -0.123, cells = 54 }
 end
 local function strung()
-  return { array .. "module", sheet(), array .. "strings", { in_series = 4, in_parallel = 2, input = "a" },
+  return { array .. "module", module_sheet(), array .. "strings", { in_series = 4, in_parallel = 2, input = "a" },
            unit .. "inputs", { a = { window_v = { 60, 400 }, most_v = 500, most_a = 40, most_kw = 5 } } }
+end
+local sheet = { isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.00318, voc_v_per_c = -0.123, cells = 54 }
+local five = { light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, slope_v = 1.39 }
+local faiman = { "cell", { model = "faiman", plane_w_per_m2 = 800, temp_c = 20, wind_m_per_s = 2 } }
+
+local function king(field, value)
+  local cell = { model = "king", plane_w_per_m2 = 800, temp_c = 20, wind_m_per_s = 2, [field] = value }
+  if field == "a" then cell.b, cell.above_back_c = -0.06, 3 end
+  return cell
 end
 
 local rows = {
@@ -233,16 +242,16 @@ local rows = {
   ["low_light.at_200_w_per_m2"] = { base = { array .. "low_light", { at_200_w_per_m2 = 0.97 } },
                                     array .. "low_light.at_200_w_per_m2", 0.95 },
   ["pv_module.first_year_degradation"] = { array .. "module.first_year_degradation", 0.02 },
-  ["pv_module.model"] = { base = { array .. "module", sheet() }, array .. "module",
+  ["pv_module.model"] = { base = { array .. "module", module_sheet() }, array .. "module",
                           { watts = 200.143, temp_coefficient_per_c = -0.0048 } },
-  ["pv_module.isc_a"] = { base = { array .. "module", sheet() }, array .. "module.isc_a", 8.3 },
-  ["pv_module.voc_v"] = { base = { array .. "module", sheet() }, array .. "module.voc_v", 33.5 },
-  ["pv_module.imp_a"] = { base = { array .. "module", sheet() }, array .. "module.imp_a", 7.55 },
-  ["pv_module.vmp_v"] = { base = { array .. "module", sheet() }, array .. "module.vmp_v", 26.2 },
-  ["pv_module.isc_a_per_c"] = { base = { array .. "module", sheet() }, array .. "module.isc_a_per_c", 0.004 },
-  ["pv_module.voc_v_per_c"] = { base = { array .. "module", sheet() }, array .. "module.voc_v_per_c", -0.11 },
-  ["pv_module.cells"] = { base = { array .. "module", sheet() }, array .. "module.cells", 60 },
-  ["array.strings"] = { base = { array .. "module", sheet(), unit .. "inputs", { a = { window_v = { 120, 400 } } } },
+  ["pv_module.isc_a"] = { base = { array .. "module", module_sheet() }, array .. "module.isc_a", 8.3 },
+  ["pv_module.voc_v"] = { base = { array .. "module", module_sheet() }, array .. "module.voc_v", 33.5 },
+  ["pv_module.imp_a"] = { base = { array .. "module", module_sheet() }, array .. "module.imp_a", 7.55 },
+  ["pv_module.vmp_v"] = { base = { array .. "module", module_sheet() }, array .. "module.vmp_v", 26.2 },
+  ["pv_module.isc_a_per_c"] = { base = { array .. "module", module_sheet() }, array .. "module.isc_a_per_c", 0.004 },
+  ["pv_module.voc_v_per_c"] = { base = { array .. "module", module_sheet() }, array .. "module.voc_v_per_c", -0.11 },
+  ["pv_module.cells"] = { base = { array .. "module", module_sheet() }, array .. "module.cells", 60 },
+  ["array.strings"] = { base = { array .. "module", module_sheet(), unit .. "inputs", { a = { window_v = { 120, 400 } } } },
                         array .. "strings", { in_series = 4, input = "a" } },
   ["strings.in_series"] = { base = strung({}), array .. "strings.in_series", 2, array .. "strings.in_parallel", 4 },
   ["strings.in_parallel"] = { base = strung({}), array .. "strings.in_parallel", 3,
@@ -422,13 +431,54 @@ local rows = {
   ["pv.incidence_modifier.angle_deg"] = { "incidence.angle_deg", 61 },
   ["pv.incidence_modifier.a_r"] = { "incidence.a_r", 0.2 },
   ["pv.incidence_modifier.b0"] = { base = { "incidence.model", "ashrae" }, "incidence.b0", 0.1 },
-  ["pv.cell_temperature.model"] = { "cell.model", "ross", refused = 'found "ross", expected "noct", "faiman", "king"' },
-  ["pv.cell_temperature.plane_w_per_m2"] = { "cell.plane_w_per_m2", 700 },
-  ["pv.cell_temperature.temp_c"] = { "cell.temp_c", 25 },
-  ["pv.cell_temperature.noct_c"] = { "cell.noct_c", 47 },
   ["pv.inverter.unit"] = { "ask_inverter.unit.ac_kw", 6 },
   ["pv.inverter.shares"] = { "ask_inverter.shares", { 0.4 } },
   ["pv.inverter.temp_c"] = { "ask_inverter.temp_c", 50 },
+  ["pv.cell_temperature.model"] = { "cell.model", "king", refused = "required with the models faiman and king" },
+  ["pv.cell_temperature.plane_w_per_m2"] = { "cell.plane_w_per_m2", 700 },
+  ["pv.cell_temperature.temp_c"] = { "cell.temp_c", 25 },
+  ["pv.cell_temperature.noct_c"] = { "cell.noct_c", 47 },
+  ["pv.cell_temperature.wind_m_per_s"] = { base = faiman, "cell.wind_m_per_s", 3 },
+  ["pv.cell_temperature.u0"] = { base = faiman, "cell.u0", 27 },
+  ["pv.cell_temperature.u1"] = { base = faiman, "cell.u1", 6 },
+  ["pv.cell_temperature.mounting"] = { base = { "cell", king("mounting", "glass_back_open_rack") }, "cell.mounting", "sheet_back_insulated" },
+  ["pv.cell_temperature.a"] = { base = { "cell", king("a", -3.5) }, "cell.a", -3.4 },
+  ["pv.cell_temperature.b"] = { base = { "cell", king("a", -3.5) }, "cell.b", -0.07 },
+  ["pv.cell_temperature.above_back_c"] = { base = { "cell", king("a", -3.5) }, "cell.above_back_c", 2 },
+  ["sky.clear.model"] = { "clear", { model = "haurwitz", zenith_deg = 40 } },
+  ["sky.clear.zenith_deg"] = { "clear.zenith_deg", 41 },
+  ["sky.clear.day_of_year"] = { "clear.day_of_year", 20 },
+  ["sky.clear.tau_b"] = { "clear.tau_b", 0.3 },
+  ["sky.clear.tau_d"] = { "clear.tau_d", 2.4 },
+  ["sky.clear.edition"] = { "clear.edition", 2013 },
+  ["pv.one_diode.datasheet"] = { "diode.datasheet", none, refused = "required: datasheet, or parameters" },
+  ["pv.one_diode.parameters"] = { "diode.datasheet", none, "diode.parameters", five },
+  ["pv.one_diode.plane_w_per_m2"] = { "diode.plane_w_per_m2", 700 },
+  ["pv.one_diode.cell_c"] = { "diode.cell_c", 50 },
+  ["datasheet.isc_a"] = { "diode.datasheet.isc_a", 8.3 },
+  ["datasheet.voc_v"] = { "diode.datasheet.voc_v", 33 },
+  ["datasheet.imp_a"] = { "diode.datasheet.imp_a", 7.6 },
+  ["datasheet.vmp_v"] = { "diode.datasheet.vmp_v", 26.2 },
+  ["datasheet.isc_a_per_c"] = { "diode.datasheet.isc_a_per_c", 0.004 },
+  ["datasheet.voc_v_per_c"] = { "diode.datasheet.voc_v_per_c", -0.12 },
+  ["datasheet.cells"] = { "diode.datasheet.cells", 24,
+    refused = "24: with this many cells in series the diode's ideality is 2.26, expected 0.6 to 2 (of a module of half cells, half of them are in series)" },
+  ["parameters.light_a"] = { "input.groups[2].parameters.light_a", 8.3 },
+  ["parameters.dark_a"] = { "input.groups[2].parameters.dark_a", 5e-10 },
+  ["parameters.series_ohm"] = { "input.groups[2].parameters.series_ohm", 0.3 },
+  ["parameters.shunt_ohm"] = { "input.groups[2].parameters.shunt_ohm", 200 },
+  ["parameters.slope_v"] = { "input.groups[2].parameters.slope_v", 1.3 },
+  ["parameters.isc_a_per_c"] = { "input.groups[2].parameters.isc_a_per_c", 0.005 },
+  ["pv.strings.groups"] = { "input.groups[2]", none },
+  ["pv.strings.window_v"] = { "input.window_v", { 300, 600 } },
+  ["pv.strings.most_a"] = { "input.most_a", 10 },
+  ["pv.strings.most_kw"] = { "input.most_kw", 2 },
+  ["group.datasheet"] = { "input.groups[1].datasheet", none, "input.groups[1].parameters", five },
+  ["group.parameters"] = { "input.groups[2].parameters", none, refused = "required: datasheet, or parameters" },
+  ["group.plane_w_per_m2"] = { "input.groups[1].plane_w_per_m2", 800 },
+  ["group.cell_c"] = { "input.groups[1].cell_c", 50 },
+  ["group.in_series"] = { "input.groups[1].in_series", 10 },
+  ["group.in_parallel"] = { "input.groups[1].in_parallel", 3 },
   ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
   ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
@@ -479,6 +529,10 @@ world.incidence = { model = "martin_ruiz", angle_deg = 60 }
 world.cell = { model = "noct", plane_w_per_m2 = 800, temp_c = 20 }
 world.ask_inverter = { unit = { ac_kw = 5, losses = { idle_share = 0.004, share_at_rating = 0.02 },
                                 derate = { { temp_c = 45, share = 1 }, { temp_c = 60, share = 0.5 } } } }
+world.clear = { zenith_deg = 40, day_of_year = 172, tau_b = 0.4, tau_d = 2.1, edition = 2009 }
+world.diode = { datasheet = sheet }
+world.input = { groups = { { datasheet = sheet, in_series = 11 }, { in_series = 10, cell_c = 40, parameters = {
+  light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, shunt_ohm = 150, slope_v = 1.39, isc_a_per_c = 0.003 } } } }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.read = {}
 world.events = { kind = "import", join_hours = 2, least_kwh = 1 }
@@ -532,6 +586,9 @@ show("incidence", { k = steading.pv.incidence_modifier(world.incidence) })
 show("cell", { c = steading.pv.cell_temperature(world.cell) })
 local asked = steading.pv.inverter(world.ask_inverter)
 print("inverter", asked.ac_kw, asked.idle_w, table.concat(asked.efficiencies, " "))
+show("clear", steading.sky.clear(world.clear))
+show("diode", steading.pv.one_diode(world.diode))
+show("input", steading.pv.strings(world.input))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)
 show("bill", { total = month.total })

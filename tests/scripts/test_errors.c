@@ -44,6 +44,11 @@ typedef struct mistake {
 #define MODULE "s.hubs.barn.battery.module"
 #define UNIT "s.hubs.barn.inverter.unit"
 
+#define SHEET                                                                                    \
+  "{ isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.003, voc_v_per_c = " \
+  "-0.12, cells = 54 }"
+#define FIVE "{ light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, slope_v = 1.39 }"
+
 static const mistake mistakes[] = {
     /* a mistyped key, in every kind of table; the nearest name, else what there is */
     {MODULE ".kwhh = 4.8", LINE_SITE,
@@ -456,6 +461,78 @@ static const mistake mistakes[] = {
     {"s.meters.yard.tariff.energy = { kind = 'periods', periods = {} }", LINE_SITE,
      "site.meters.yard.tariff.energy.periods: required: a list of { name = , price_per_kwh = , "
      "hours = }"},
+    /* primitives of sky and modules: what a model lacks, and what it does not use */
+    {"steading.sky.clear { zenith_deg = 30, day_of_year = 1, tau_b = 0.3, tau_d = 2.3 }",
+     LINE_MISTAKE,
+     "sky.clear.edition: required with the model ashrae: 2009 or 2013, as the table that tau_b and "
+     "tau_d are from"},
+    {"steading.sky.clear { zenith_deg = 30, day_of_year = 1, tau_b = 0.3, tau_d = 2.3, edition = "
+     "2011 }",
+     LINE_MISTAKE, "sky.clear.edition: expected 2009 or 2013"},
+    {"steading.sky.clear { zenith_deg = 30, tau_b = 0.3, tau_d = 2.3, edition = 2009 }",
+     LINE_MISTAKE, "sky.clear.day_of_year: required with the model ashrae"},
+    {"steading.sky.clear { model = 'haurwitz', zenith_deg = 30, day_of_year = 1 }", LINE_MISTAKE,
+     "sky.clear.day_of_year: belongs to the model ashrae"},
+    {"print(steading.sky.clear { model = 'haurwitz', zenith_deg = 30 }.dni_w_per_m2)", LINE_MISTAKE,
+     "clear.dni_w_per_m2: unknown field (did you mean 'ghi_w_per_m2'?)"},
+    {"steading.pv.cell_temperature { model = 'noct', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1 }",
+     LINE_MISTAKE, "pv.cell_temperature.wind_m_per_s: belongs to the models faiman and king"},
+    {"steading.pv.cell_temperature { model = 'faiman', plane_w_per_m2 = 800, temp_c = 20 }",
+     LINE_MISTAKE, "pv.cell_temperature.wind_m_per_s: required with the models faiman and king"},
+    {"steading.pv.cell_temperature { model = 'faiman', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1, noct_c = 44 }",
+     LINE_MISTAKE, "pv.cell_temperature.noct_c: belongs to the model noct"},
+    {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1, u0 = 24, mounting = 'sheet_back_insulated' }",
+     LINE_MISTAKE, "pv.cell_temperature.u0: belongs to the model faiman"},
+    {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1 }",
+     LINE_MISTAKE,
+     "pv.cell_temperature.mounting: required with the model king: mounting, or a, b and "
+     "above_back_c"},
+    {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1, a = -3.5 }",
+     LINE_MISTAKE,
+     "pv.cell_temperature.b: required with the model king: mounting, or a, b and above_back_c"},
+    {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1, mounting = 'sheet_back_insulated', b = -0.05 }",
+     LINE_MISTAKE,
+     "pv.cell_temperature.b: mounting is given as well; write one of the two"},
+    {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
+     "wind_m_per_s = 1, mounting = 'open_rack' }",
+     LINE_MISTAKE,
+     "pv.cell_temperature.mounting: found \"open_rack\", expected \"glass_back_open_rack\", "
+     "\"glass_back_close_to_roof\", \"sheet_back_open_rack\", \"sheet_back_insulated\", "
+     "\"thin_film_on_steel_open_rack\", \"concentrator_on_tracker\""},
+    {"steading.pv.one_diode { cell_c = 40 }", LINE_MISTAKE,
+     "pv.one_diode.datasheet: required: datasheet, or parameters"},
+    {"steading.pv.one_diode { datasheet = " SHEET ", parameters = " FIVE " }", LINE_MISTAKE,
+     "pv.one_diode.datasheet: parameters are given as well; write one of the two"},
+    {"steading.pv.one_diode { parameters = " FIVE ", cell_c = 33 }", LINE_MISTAKE,
+     "pv.one_diode.cell_c: parameters are taken from 25 C to another temperature only with "
+     "parameters.isc_a_per_c; those that hold at this one already go without cell_c"},
+    {"local p = " FIVE " p.isc_a_per_c = 0.003 steading.pv.one_diode { parameters = p }",
+     LINE_MISTAKE,
+     "pv.one_diode.parameters.isc_a_per_c: has no effect without cell_c: parameters hold at a "
+     "temperature of their own"},
+    {"local d = " SHEET " d.voc_v_per_c = -0.37 steading.pv.one_diode { datasheet = d }",
+     LINE_MISTAKE,
+     "pv.one_diode.datasheet.voc_v_per_c: -0.37: must be negative and less than 1 % of voc_v, in "
+     "V/K (a sheet's %/K times voc_v / 100)"},
+    {"local d = " SHEET " d.vmp_v = 33 steading.pv.strings { groups = { { in_series = 9, datasheet "
+     "= d } } }",
+     LINE_MISTAKE, "pv.strings.groups[1].datasheet.vmp_v: 33: must be below voc_v"},
+    {"steading.pv.one_diode { datasheet = " SHEET " }:current_a()", LINE_MISTAKE,
+     "bad argument #1 to 'current_a' (number expected, got no value)"},
+    {"steading.pv.one_diode { datasheet = " SHEET " }:current_a(1e9)", LINE_MISTAKE,
+     "bad argument #1 to 'current_a' (expected volts, -10000..10000)"},
+    {"steading.pv.strings { groups = {} }", LINE_MISTAKE,
+     "pv.strings.groups: found 0 groups, expected 1 to 16"},
+    {"steading.pv.strings { groups = { { in_series = 9, datasheet = " SHEET " } }, window_v = { "
+     "400, 100 } }",
+     LINE_MISTAKE, "pv.strings.window_v: found { 400, 100 }, expected the lower number first"},
+
     /* what a later version carries out */
     {"steading.load.heating {}", LINE_MISTAKE,
      "steading.load.heating is not yet carried out by this version"},
@@ -639,13 +716,13 @@ END_TEST
 /* Those of weather.read and of a primitive need another call. */
 START_TEST(test_later_keys_of_calls) {
   command_said run = SCRIPT(folder,
-                            "require 'steading'.pv.cell_temperature { model = 'noct', "
-                            "plane_w_per_m2 = 800, temp_c = 20, wind_m_per_s = 1 }\n");
+                            "require 'steading'.tariff.bill { month = '2027-01', kwh = 1, "
+                            "peak_kw = 3, tariff = { energy = { { price_per_kwh = 1 } } } }\n");
   command_check(
       &run, 2, "",
-      "steading: scenario.lua:1: pv.cell_temperature.wind_m_per_s: not yet carried out by "
-      "this version: the models faiman and king; leave it out\n",
-      "cell_temperature");
+      "steading: scenario.lua:1: tariff.bill.peak_kw: not yet carried out by this version: demand "
+      "charges; leave it out\n",
+      "tariff.bill");
 }
 END_TEST
 
