@@ -353,6 +353,10 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
     steading_lua_push_credits(L, run);
   } else if (strcmp(name, "buildings") == 0) {
     steading_lua_push_buildings(L, run);
+  } else if (strcmp(name, "losses") == 0) {
+    steading_lua_push_losses(L, run);
+  } else if (strcmp(name, "performance") == 0) {
+    steading_lua_push_performance(L, run);
   } else if (strcmp(name, "assumptions") == 0) {
     steading_lua_push_assumptions(L, run->site);
   } else if (strcmp(name, "warnings") == 0) {
@@ -371,11 +375,12 @@ static int not_yet(lua_State *L) {
 }
 
 static int run_index(lua_State *L) {
-  static const char *const names[] = {"annual",  "monthly",  "steps",     "hubs",        "meters",
-                                      "totals",  "per_year", "warnings",  "bills",       "credits",
-                                      "years",   "appraise", "reasons",   "events",      "worst",
-                                      "profile", "duration", "buildings", "assumptions", NULL};
-  static const char *const later[] = {"losses", "fuel", "feeders", NULL};
+  static const char *const names[] = {
+      "annual",      "monthly",  "steps",       "hubs",    "meters",   "totals",
+      "per_year",    "warnings", "bills",       "credits", "years",    "appraise",
+      "reasons",     "events",   "worst",       "profile", "duration", "buildings",
+      "assumptions", "losses",   "performance", NULL};
+  static const char *const later[] = {"fuel", "feeders", NULL};
   static const char *const later_methods[] = {"settle", NULL};
   const steading_run *run = check_run(L, 1);
   const char *name = luaL_checkstring(L, 2);

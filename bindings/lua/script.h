@@ -158,6 +158,10 @@ void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
 /* --- buildings.c --- */
 /* Push the frame run.buildings. */
 void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
+/* --- losses.c --- */
+/* Push the frames run.losses and run.performance. */
+void steading_lua_push_losses(lua_State *L, const struct steading_run *run);
+void steading_lua_push_performance(lua_State *L, const struct steading_run *run);
 /* --- additions.c --- */
 /* Push the method site:additions. */
 void steading_lua_push_additions(lua_State *L);

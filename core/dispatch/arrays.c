@@ -234,7 +234,7 @@ static void add_free_array(const steading_arrays *a, const steading_array_part *
  * current, at any voltage alike. */
 typedef struct input_section {
   double units;
-  double strings[STEADING_GROUPS_MOST]; /* of each member, on one unit */
+  double strings[STEADING_GROUPS_MOST]; /* of each member, on one unit; all, without any */
   steading_mppt_input limits;           /* of one unit */
 } input_section;
 
@@ -246,11 +246,11 @@ static input_section input_of_section(const steading_arrays *a, const input_part
                  .highest_v = input->limits->window_v[1],
                  .most_a = input->limits->most_a,
                  .most_w = input->limits->most_kw * 1000}};
-  for (size_t g = 0; g < input->count && s.units > 0; g++) {
+  for (size_t g = 0; g < input->count; g++) {
     const steading_array_part *part = &a->parts[input->members[g]];
     double modules =
         kw_in_section(a, part, section, run_year) / (part->array->module->watts / 1000);
-    s.strings[g] = modules / part->array->strings->in_series / s.units;
+    s.strings[g] = modules / part->array->strings->in_series / (s.units > 0 ? s.units : 1);
   }
   return s;
 }
@@ -293,6 +293,18 @@ static steading_input_point point_at(const steading_arrays *a, const input_part 
   return point;
 }
 
+/* What the strings could give while there is no unit for them. */
+static double unconnected_kw(const steading_arrays *a, const input_part *input,
+                             const input_section *s, size_t at) {
+  double kw = 0;
+  for (size_t g = 0; g < input->count; g++) {
+    const steading_array_part *part = &a->parts[input->members[g]];
+    kw += s->strings[g] * part->array->strings->in_series * part->yield.kw_per_kw[at] *
+          (part->array->module->watts / 1000);
+  }
+  return kw;
+}
+
 static void solve_input(const steading_arrays *a, const input_part *input, int run_year,
                         const steading_section *sections, size_t count) {
   const steading_weather *weather = a->weather;
@@ -303,8 +315,14 @@ static void solve_input(const steading_arrays *a, const input_part *input, int r
     size_t first = sections[s].first * ours / its;
     size_t end = (sections[s].first + sections[s].count) * ours / its;
     for (size_t i = first; i < end; i++) {
+      size_t at = (start + i) % weather->steps;
       steading_input_point p = {0};
-      if (section.units > 0) p = point_at(a, input, &section, (start + i) % weather->steps);
+      if (!(section.units > 0)) {
+        a->taken[i] = a->apart[i] = 0;
+        a->held[i] = unconnected_kw(a, input, &section, at);
+        continue;
+      }
+      p = point_at(a, input, &section, at);
       a->taken[i] = section.units * p.watts / 1000;
       a->held[i] = section.units * (p.together_w - p.watts) / 1000;
       a->apart[i] = section.units * (p.apart_w - p.together_w) / 1000;

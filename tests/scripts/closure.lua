@@ -46,5 +46,7 @@ run.hubs.annual:write("hubs.csv")
 run.hubs.monthly:write("hubs_monthly.csv")
 run.meters.annual:write("meters.csv")
 run.meters.monthly:write("meters_monthly.csv")
+run.losses:write("losses.csv")
+run.performance:write("performance.csv")
 for name, value in pairs(run.totals) do print("totals", name, tostring(value)) end
 for name, value in pairs(run.per_year) do print("per_year", name, tostring(value)) end

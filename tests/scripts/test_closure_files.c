@@ -14,7 +14,7 @@ static const char *const variants[] = {
     "from_july", "much_export", "no_arrays",     "no_battery",  "no_export",          "no_hub",
     "no_water",  "off_grid",    "pump_on_meter", "scarce_grid", "shed_takes_surplus", "standby",
     "whole"};
-enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760 };
+enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 21 };
 
 static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
 
@@ -25,7 +25,7 @@ static const double closure = 1e-9;
 static char folder[FOLDER_SIZE];
 
 typedef struct results {
-  csv_table annual, monthly, steps, hubs, hubs_monthly, meters, meters_monthly;
+  csv_table annual, monthly, steps, hubs, hubs_monthly, meters, meters_monthly, losses, performance;
   char *out;
 } results;
 
@@ -50,6 +50,8 @@ static results run_variant(const char *name) {
                 .hubs_monthly = read_table("hubs_monthly.csv"),
                 .meters = read_table("meters.csv"),
                 .meters_monthly = read_table("meters_monthly.csv"),
+                .losses = read_table("losses.csv"),
+                .performance = read_table("performance.csv"),
                 .out = run.out};
   free(run.err);
   return r;
@@ -63,6 +65,8 @@ static void results_free(results *r) {
   readback_csv_free(&r->hubs_monthly);
   readback_csv_free(&r->meters);
   readback_csv_free(&r->meters_monthly);
+  readback_csv_free(&r->losses);
+  readback_csv_free(&r->performance);
   free(r->out);
 }
 
@@ -239,8 +243,8 @@ static void check_reasons(const results *r) {
   while (column < r->steps.columns && strcmp(csv_name(&r->steps, column), "reason") != 0) column++;
   ck_assert_uint_lt(column, r->steps.columns);
   for (size_t row = 0; row < r->steps.rows; row++) {
-    double missed = csv_value(&r->steps, row, "grid_import_kwh") +
-                    csv_value(&r->steps, row, "unserved_kwh");
+    double missed =
+        csv_value(&r->steps, row, "grid_import_kwh") + csv_value(&r->steps, row, "unserved_kwh");
     bool has_reason = csv_cell(&r->steps, row, column)[0] != '\0';
     if (missed > 3e-9 || missed == 0)
       ck_assert_msg(has_reason == (missed > 0), "row %zu: %g kWh, reason \"%s\"", row + 1, missed,
@@ -265,6 +269,63 @@ static void check_bounds(const results *r) {
       if (!(value >= low && value <= high)) ck_abort_msg("row %zu: %s is %g", row + 1, name, value);
     }
   }
+}
+
+/* A line of the losses that begin at row `first`. */
+static double line_of(const csv_table *losses, size_t first, const char *line) {
+  size_t column = (size_t)csv_column(losses, "line");
+  for (size_t row = first; row < first + LINES; row++)
+    if (strcmp(csv_cell(losses, row, column), line) == 0) return csv_value(losses, row, "kwh");
+  ck_abort_msg("no line '%s'", line);
+}
+
+static double hub_sum(const results *r, size_t hub, const char *const *terms) {
+  double sum = 0;
+  for (; *terms != NULL; terms++)
+    sum += (**terms == '+' ? 1 : -1) * csv_value(&r->hubs, hub, *terms + 1);
+  return sum;
+}
+
+/* From the sun on the planes to the AC energy of the inverter, in each year: the lines add up to
+ * the last one, those of the arrays to the sun that was available, and each other line is what the
+ * hub's columns say. */
+static void check_losses(const results *r, const char *variant) {
+  static const char *const stored[] = {"+battery_delivered_kwh", "-battery_removed_kwh",
+                                       "-stored_change_kwh", NULL};
+  bool sunny = strcmp(variant, "no_arrays") != 0 && strcmp(variant, "no_hub") != 0;
+  size_t group = (size_t)csv_column(&r->losses, "group");
+  ck_assert_uint_eq(r->losses.rows, sunny ? LINES * YEARS : 0);
+  ck_assert_uint_eq(r->performance.rows, sunny ? YEARS : 0);
+  for (size_t y = 0; y < r->losses.rows / LINES; y++) {
+    double sum = 0, capture = 0, size = 1, final = csv_value(&r->performance, y, "final_yield_h");
+    double nominal = line_of(&r->losses, y * LINES, "nominal");
+    double delivered = line_of(&r->losses, y * LINES, "delivered");
+    double kw = nominal / csv_value(&r->performance, y, "reference_yield_h");
+    for (size_t row = y * LINES; row < (y + 1) * LINES - 1; row++) {
+      double kwh = csv_value(&r->losses, row, "kwh");
+      sum += kwh;
+      size += fabs(kwh);
+      if (strcmp(csv_cell(&r->losses, row, group), "capture") == 0) capture += kwh;
+      ck_assert_double_eq(csv_value(&r->losses, row, "year"), csv_value(&r->hubs, y, "year"));
+    }
+    ck_assert_double_eq_tol(sum, delivered, closure * size);
+    ck_assert_double_eq_tol(capture, csv_value(&r->hubs, y, "pv_available_kwh"), closure * size);
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "not_taken"),
+                            -csv_value(&r->hubs, y, "pv_curtailed_kwh"), closure * size);
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "battery_loss"),
+                            -csv_value(&r->hubs, y, "battery_loss_kwh"), closure * size);
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "battery_standby"),
+                            -csv_value(&r->hubs, y, "standby_kwh"), closure * size);
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "stored"), hub_sum(r, y, stored),
+                            closure * size);
+    ck_assert_double_eq_tol(final * kw, delivered, closure * size);
+    ck_assert_double_eq_tol(csv_value(&r->performance, y, "array_yield_h") * kw,
+                            csv_value(&r->hubs, y, "pv_used_kwh"), closure * size);
+    ck_assert_double_eq_tol(csv_value(&r->performance, y, "performance_ratio"), delivered / nominal,
+                            closure);
+  }
+  ck_assert(command_has(folder, "losses.meta.json"));
+  ck_assert(command_has(folder, "performance.meta.json"));
 }
 
 /* Every hour of two years of 365 days has its label, with the offset of standard time. */
@@ -344,6 +405,7 @@ START_TEST(test_variant) {
   check_limits_and_shares(&r);
   check_bounds(&r);
   check_reasons(&r);
+  check_losses(&r, variants[_i]);
   check_scalars(&r);
   results_free(&r);
 }
