@@ -412,6 +412,12 @@ static steading_status check_coverage(table_reader *t) {
   }
   date_text(t->rows[0].second, first);
   date_text(t->rows[t->count - 1].second, last);
+  /* room is made for every step: stamps of far years must not ask for it without rows */
+  if (span <= whole && (int64_t)t->count < span / 2)
+    return steading_fail(t->m.error, STEADING_BAD_INPUT, t->m.name,
+                         "the table has %zu rows for the %lld steps of %d min from %s to %s: more "
+                         "than half are missing",
+                         t->count, (long long)span, t->m.step_minutes, first, last);
   if (span <= whole && span >= whole - a_year / 100) return STEADING_OK;
   return steading_fail(
       t->m.error, STEADING_BAD_INPUT, t->m.name,
