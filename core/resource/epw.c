@@ -51,6 +51,7 @@ typedef struct reader {
   const char *at, *end; /* what is not read yet */
   size_t line;          /* number of the line read last */
   bool daylight_saving; /* the header names dates of it */
+  bool leap_years;      /* the header says that there are */
   double said_offset_h; /* by the header */
   const steading_read_options *options;
   int an_hour;          /* records */
@@ -155,10 +156,12 @@ static steading_status read_periods(reader *r, slice line) {
   return STEADING_OK;
 }
 
-static void read_daylight_saving(reader *r, slice line) {
+static void read_calendar(reader *r, slice line) {
   slice fields[3];
   double number = 1;
-  if (split_header(line, fields, 3) < 3 || fields[2].start == fields[2].end) return;
+  int count = split_header(line, fields, 3);
+  r->leap_years = count > 1 && steading_slice_is(fields[1], "yes");
+  if (count < 3 || fields[2].start == fields[2].end) return;
   r->daylight_saving = !steading_slice_number(fields[2], &number) || number > 0;
 }
 
@@ -175,7 +178,7 @@ static steading_status read_header(reader *r) {
   status = read_location(r, line);
   while (status == STEADING_OK && r->line < HEADER_LINES_MOST && next_line(r, &line)) {
     if (steading_slice_starts(line, "DATA PERIODS")) return read_periods(r, line);
-    if (steading_slice_starts(line, "HOLIDAYS")) read_daylight_saving(r, line);
+    if (steading_slice_starts(line, "HOLIDAYS")) read_calendar(r, line);
   }
   if (status != STEADING_OK) return status;
   return steading_fail(r->m.error, STEADING_BAD_INPUT, at_line(r, r->line),
@@ -457,6 +460,9 @@ static steading_status write_notes(const reader *r, steading_weather *weather) {
                               r->an_hour, r->begins ? "begin at" : "end at",
                               r->energy_factor > 1 ? "the energy of a record" : "a mean in W/m2",
                               r->clear * r->energy_factor);
+  if (status == STEADING_OK && r->leap_years && r->m.leap_rows == 0)
+    status = steading_weather_note(weather,
+                                   "the header tells of leap years, but no row is of 29 February");
   if (status == STEADING_OK && r->daylight_saving)
     status = steading_weather_note(weather,
                                    "the header names dates of daylight saving; rows are read as "

@@ -308,6 +308,7 @@ START_TEST(daylight_saving_in_the_header_is_noted) {
   file.holidays = "HOLIDAYS/DAYLIGHT SAVINGS,Yes,4/ 1,10/28,0";
   weather = accepted(&file);
   check_note(weather, "daylight saving", true);
+  check_note(weather, "the header tells of leap years, but no row is of 29 February", true);
   steading_weather_release(weather);
 }
 END_TEST
