@@ -12,6 +12,7 @@ PACKAGES_DEMO  := pkg-config liblua5.4-dev libcsv-dev nettle-dev tzdata
 PACKAGES_CHECK := $(PACKAGES_DEMO) check
 PACKAGES_LINT  := clang-tidy cppcheck lua-check
 PACKAGES_EXTRA := coinor-libclp-dev liberfa-dev
+PACKAGES_FUZZ  := clang libclang-rt-14-dev
 
 STD  := -std=c11 -D_GNU_SOURCE -ffp-contract=off -fno-math-errno -fno-trapping-math
 # -Wconversion and -Wshadow: a lost digit or a hidden name is a wrong result here, not a style.
@@ -21,6 +22,8 @@ OPT.release := -O3 -DNDEBUG
 OPT.debug   := -O0 -g3
 OPT.asan    := -O1 -g3 -fno-omit-frame-pointer -fsanitize=address,undefined \
                -fno-sanitize-recover=all
+OPT.fuzz    := -O2 -g3 -fno-omit-frame-pointer -fno-sanitize-recover=all \
+               -fsanitize=fuzzer-no-link,address,undefined,float-cast-overflow
 VERSION := 0.1.0
 
 # Short lines; V=1 shows the commands.
@@ -53,7 +56,7 @@ binding_src := $(sort $(wildcard bindings/lua/*.c))
 command_src := $(sort $(wildcard bindings/command/*.c))
 library_lua := $(sort $(wildcard bindings/lua/library/*.lua))
 test_src    := $(sort $(wildcard tests/*.c tests/*/*.c))
-test_src    := $(filter-out tests/bench/%,$(test_src))
+test_src    := $(filter-out tests/bench/% tests/fuzz/main.c,$(test_src))
 bench_src   := $(sort $(wildcard tests/bench/*.c))
 all_src     := $(core_src) $(binding_src) $(command_src) $(test_src) $(bench_src)
 
@@ -65,7 +68,8 @@ BENCHES := $(patsubst tests/bench/%.c,$(BUILD)/tests/bench/%,$(bench_src))
 .DEFAULT_GOAL := all
 .DELETE_ON_ERROR:
 .SUFFIXES:
-.PHONY: all demo check clean help asan lint bench packages-demo packages-check packages-extra packages-lint manual
+.PHONY: all demo check clean help asan lint bench fuzz packages-demo packages-check packages-extra \
+        packages-lint packages-fuzz manual
 
 all: $(COMMAND)
 
@@ -76,6 +80,7 @@ help:
 	@echo 'make lint       what analysers say about the code; any finding is an error'
 	@echo 'make bench      time the main job against a bare loop'
 	@echo 'make asan       all tests under the address and undefined-behaviour sanitizers'
+	@echo 'make fuzz       feed the readers of files odd bytes, each for SECONDS=60 (needs clang)'
 	@echo 'make manual     write reference/manual/fields.md from the field tables'
 	@echo 'make clean      remove build/'
 	@echo 'MODE=release|debug|asan and CC=gcc|clang choose the build.'
@@ -159,6 +164,27 @@ bench: packages-demo
 	@$(SUBMAKE) MODE=release $(COMMAND) $(BENCHES)
 	@DATA='$(DATA)' sh tests/bench/run.sh $(COMMAND) $(BUILD)/tests/bench
 
+# libFuzzer, one target after the other (tests/fuzz/targets.c; TARGETS="epw zone" for some). What
+# breaks one is kept in build/fuzz/broken; what it learns is in build/fuzz/corpus for the next time.
+SECONDS ?= 60
+TARGETS ?= epw tmy3 keyed table stamp csv zone year
+FUZZER  := $(BUILD)/tests/fuzz/run
+
+packages-fuzz: packages-demo
+	$(call install,$(PACKAGES_FUZZ))
+
+fuzz: packages-fuzz
+	@$(SUBMAKE) MODE=fuzz CC=clang build/fuzz/tests/fuzz/run
+	@mkdir -p build/fuzz/broken
+	@for t in $(TARGETS); do mkdir -p build/fuzz/corpus/$$t; \
+	  TARGET=$$t SEEDS=build/fuzz/corpus/$$t build/fuzz/tests/fuzz/run || exit; \
+	  echo "  FUZZ $$t"; \
+	  TARGET=$$t build/fuzz/tests/fuzz/run -max_total_time=$(SECONDS) -max_len=4096 -len_control=20 -timeout=60 \
+	    -artifact_prefix=build/fuzz/broken/$$t- build/fuzz/corpus/$$t >build/fuzz/$$t.log 2>&1 || \
+	    { tail -60 build/fuzz/$$t.log; exit 1; }; \
+	  grep DONE build/fuzz/$$t.log; \
+	done
+
 manual: $(COMMAND)
 	$(COMMAND) help manual > reference/manual/fields.md
 
@@ -193,6 +219,10 @@ $(TESTS): $(call obj,$(test_src)) $(CORE)
 	$(call say,LD,$@)
 	$(Q)$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
+$(FUZZER): $(BUILD)/tests/fuzz/main.o $(BUILD)/tests/fuzz/targets.o $(CORE)
+	$(call say,LD,$@)
+	$(Q)$(CC) $(OPT.$(MODE)) -fsanitize=fuzzer $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
+
 # A bare loop to measure against, which stands alone, and the chain of a plane.
 $(BUILD)/tests/bench/bare: tests/bench/bare.c tests/reference_year.c tests/reference_year.h Makefile
 	@mkdir -p $(@D)
@@ -217,4 +247,4 @@ $(BUILD)/%.o: %.c Makefile $(BUILD)/flags
 	$(call say,CC,$<)
 	$(Q)$(CC) $(ALL_CFLAGS) -c -o $@ $<
 
--include $(patsubst %.o,%.d,$(call obj,$(filter-out tests/bench/%,$(all_src))))
+-include $(patsubst %.o,%.d,$(call obj,$(filter-out tests/bench/%,$(all_src) tests/fuzz/main.c)))

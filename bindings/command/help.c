@@ -18,6 +18,7 @@ static const topic topics[] = {
     {"columns", "read.columns", &steading_table_columns_spec},
     {"light_column", "read.columns.ghi, dni, dhi", &steading_light_column_spec},
     {"temp_column", "read.columns.temp", &steading_temp_column_spec},
+    {"wind_column", "read.columns.wind", &steading_wind_column_spec},
     {"place", "place = { ... }", &steading_place_fields_spec},
     {"site", "steading.site { ... }", &steading_site_spec},
     {"meter", "meters.NAME", &steading_meter_spec},

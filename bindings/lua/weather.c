@@ -185,7 +185,7 @@ static void name_column(lua_State *L) { /* column -> named column */
 }
 
 static void push_read_options(lua_State *L, int index) {
-  static const char *const columns[] = {"ghi", "dni", "dhi", "temp"};
+  static const char *const columns[] = {"ghi", "dni", "dhi", "temp", "wind"};
   lua_pushvalue(L, index);
   steading_lua_content(L);
   if (lua_type(L, -1) != LUA_TTABLE) return;
@@ -220,8 +220,8 @@ static steading_table_layout layout_of(lua_State *L, const steading_read_fields 
   const steading_place_fields *place = options->place;
   steading_table_layout layout = {
       .source = "table",
-      .time = {columns->time},
-      .time_count = 1,
+      .time = {columns->date != NULL ? columns->date : columns->time, columns->time},
+      .time_count = columns->date != NULL ? 2 : 1,
       .time_format = options->time_format,
       .interval = (steading_interval)options->interval,
       .has_stamp_offset = steading_record_given(options, "utc_offset_h"),
@@ -241,6 +241,8 @@ static steading_table_layout layout_of(lua_State *L, const steading_read_fields 
   if (columns->ghi != NULL) lay_out(&layout, STEADING_GHI, columns->ghi->name, columns->ghi->unit);
   if (columns->dni != NULL) lay_out(&layout, STEADING_DNI, columns->dni->name, columns->dni->unit);
   if (columns->dhi != NULL) lay_out(&layout, STEADING_DHI, columns->dhi->name, columns->dhi->unit);
+  if (columns->wind != NULL)
+    lay_out(&layout, STEADING_WIND, columns->wind->name, columns->wind->unit);
   layout.place = (steading_place){.latitude_deg = place->latitude_deg,
                                   .longitude_deg = place->longitude_deg,
                                   .elevation_m = place->elevation_m};
@@ -272,6 +274,11 @@ static steading_status read_bytes(const mapping *file, const char *path,
   for (size_t i = 0; i < sizeof formats / sizeof formats[0]; i++)
     if (formats[i].is(file->bytes, file->length))
       return formats[i].read(file->bytes, file->length, path, options, weather, error);
+  if (file->length > 0 &&
+      memchr(file->bytes, '\0', file->length < 400 ? file->length : 400) != NULL)
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "is no text in one byte a letter (an archive, or UTF-16); unpack it, or "
+                         "save it as UTF-8");
   return steading_fail(error, STEADING_BAD_INPUT, path,
                        "is not a weather file whose content says what it is (EPW, TMY3, CSV with "
                        "keys and values); give columns = { ... } for a plain table");
@@ -318,7 +325,9 @@ static void hash_options(lua_State *L, const steading_read_fields *options, char
                     c->ghi != NULL ? c->ghi->unit : -1, c->dni != NULL ? c->dni->name : "",
                     c->dni != NULL ? c->dni->unit : -1, c->dhi != NULL ? c->dhi->name : "",
                     c->dhi != NULL ? c->dhi->unit : -1);
-    lua_concat(L, 3);
+    lua_pushfstring(L, "\n%s\n%s %d", c->date != NULL ? c->date : "",
+                    c->wind != NULL ? c->wind->name : "", c->wind != NULL ? c->wind->unit : -1);
+    lua_concat(L, 4);
   }
   text = lua_tolstring(L, -1, &length);
   steading_sha256(text, length, sha256);

@@ -360,27 +360,30 @@ static steading_status fail_name(const char *name, const char *what, steading_er
 /* --- public ------------------------------------------------------------------------------------
  */
 
-static steading_status load(const char *path, steading_zone **zone, steading_error *error) {
+steading_status steading_zone_read(const unsigned char *bytes, size_t length, const char *path,
+                                   steading_zone **zone, steading_error *error) {
   const char *reason = NULL;
-  char *bytes = NULL;
-  size_t length = 0;
-  steading_zone *made = NULL;
-  steading_status status = steading_file_read(path, &bytes, &length, error);
-  if (status != STEADING_OK) return status;
-  made = calloc(1, sizeof *made);
-  if (made == NULL) {
-    free(bytes);
-    return steading_fail(error, STEADING_NO_MEMORY, path, "not enough memory");
-  }
-  reason = read_zone((const unsigned char *)bytes, length, made);
-  free(bytes);
+  steading_zone *made = calloc(1, sizeof *made);
+  *zone = NULL;
+  if (made == NULL) return steading_fail(error, STEADING_NO_MEMORY, path, "not enough memory");
+  reason = read_zone(bytes, length, made);
   if (reason != NULL) {
-    status = reason == out_of_memory ? STEADING_NO_MEMORY : STEADING_BAD_INPUT;
     steading_zone_free(made);
-    return steading_fail(error, status, path, "%s", reason);
+    return steading_fail(error, reason == out_of_memory ? STEADING_NO_MEMORY : STEADING_BAD_INPUT,
+                         path, "%s", reason);
   }
   *zone = made;
   return STEADING_OK;
+}
+
+static steading_status load(const char *path, steading_zone **zone, steading_error *error) {
+  char *bytes = NULL;
+  size_t length = 0;
+  steading_status status = steading_file_read(path, &bytes, &length, error);
+  if (status != STEADING_OK) return status;
+  status = steading_zone_read((const unsigned char *)bytes, length, path, zone, error);
+  free(bytes);
+  return status;
 }
 
 steading_status steading_zone_load(const char *name, steading_zone **zone, steading_error *error) {

@@ -5,6 +5,7 @@
 #ifndef STEADING_FILES_ZONE_H
 #define STEADING_FILES_ZONE_H
 
+#include <stddef.h>
 #include <stdint.h>
 
 #include "status.h"
@@ -18,6 +19,11 @@ typedef struct steading_zone steading_zone;
  * that counts leap seconds (folder right). The footer's POSIX rule is used after the last
  * transition of the file, so that any year has an answer. */
 steading_status steading_zone_load(const char *name, steading_zone **zone, steading_error *error);
+/* The same from the bytes of a zone file, of any length; `path` says in errors where they are from.
+ * *zone is NULL on failure. */
+steading_status steading_zone_read(const unsigned char *bytes, size_t length, const char *path,
+                                   steading_zone **zone, steading_error *error);
+
 void steading_zone_free(steading_zone *zone);
 
 /* Seconds that civil time is ahead of UT at an instant (seconds from 1970-01-01 UT). */

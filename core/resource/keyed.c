@@ -18,17 +18,19 @@ enum {
   DNI_UNIT,
   DHI_UNIT,
   TEMP_UNIT,
+  WIND_UNIT,
+  WIND_UNITS, /* another name of it */
   KEYS
 };
 
-static const char *const key_names[KEYS] = {"Latitude",  "Longitude",       "Time Zone",
-                                            "Elevation", "Local Time Zone", "GHI Units",
-                                            "DNI Units", "DHI Units",       "Temperature Units"};
+static const char *const key_names[KEYS] = {
+    "Latitude",  "Longitude", "Time Zone",         "Elevation",  "Local Time Zone", "GHI Units",
+    "DNI Units", "DHI Units", "Temperature Units", "Wind Speed", "Wind Speed Units"};
 
-enum { COLUMN_MINUTE = 4, COLUMNS = 9 };
+enum { COLUMN_MINUTE = 4, COLUMN_WIND = 9, COLUMNS = 10 };
 
-static const char *const column_names[COLUMNS] = {"Year", "Month", "Day", "Hour",       "Minute",
-                                                  "GHI",  "DNI",   "DHI", "Temperature"};
+static const char *const column_names[COLUMNS] = {
+    "Year", "Month", "Day", "Hour", "Minute", "GHI", "DNI", "DHI", "Temperature", "Wind Speed"};
 
 typedef struct head {
   size_t row;
@@ -106,6 +108,9 @@ static steading_status check_head(const head *h, const char *name, steading_erro
       (status = check_unit(h, DHI_UNIT, "w/m2", name, error))) {
     return status;
   }
+  if (h->has_column[COLUMN_WIND] && ((status = check_unit(h, WIND_UNIT, "m/s", name, error)) ||
+                                     (status = check_unit(h, WIND_UNITS, "m/s", name, error))))
+    return status;
   return check_unit(h, TEMP_UNIT, "c", name, error);
 }
 
@@ -135,6 +140,7 @@ steading_status steading_weather_read_keyed(const char *bytes, size_t length, co
   layout.columns[STEADING_DNI] = h.has_column[6] ? column_names[6] : NULL;
   layout.columns[STEADING_DHI] = h.has_column[7] ? column_names[7] : NULL;
   layout.columns[STEADING_TEMP] = h.has_column[8] ? column_names[8] : NULL;
+  layout.columns[STEADING_WIND] = h.has_column[COLUMN_WIND] ? column_names[COLUMN_WIND] : NULL;
   layout.place = (steading_place){.latitude_deg = h.numbers[LATITUDE],
                                   .longitude_deg = h.numbers[LONGITUDE],
                                   .elevation_m = h.numbers[ELEVATION]};

@@ -8,9 +8,13 @@
 #include "calendar.h"
 #include "resource/sky.h"
 
-enum { LONGEST_TEMP_GAP_H = 6, LONGEST_LIGHT_GAP_H = 3 };
+enum { LONGEST_AIR_GAP_H = 6, LONGEST_LIGHT_GAP_H = 3 }; /* air: temperature and wind */
 
 static const double most_zone_miss_h = 1.5, most_centroid_h = 2, noted_centroid_h = 0.35;
+
+/* A step closes well while its miss is at most this share of global; so does a file whose median
+ * is. */
+static const double fair_closure = 0.05;
 
 /* ---- memory and messages ---- */
 
@@ -51,6 +55,10 @@ bool steading_measured_bound(steading_measured *m, steading_quantity quantity, d
     *expected = "-90 to 60 C";
     return *value >= -90 && *value <= 60;
   }
+  if (quantity == STEADING_WIND) {
+    *expected = "0 to 75 m/s";
+    return *value >= 0 && *value <= 75;
+  }
   *expected = hourly ? "0 to 1500 W/m2" : "0 to 2000 W/m2";
   if (!(*value >= -50 && *value <= (hourly ? 1500 : 2000))) return false;
   if (*value < 0) { /* the zero offset of a sensor at night */
@@ -58,6 +66,10 @@ bool steading_measured_bound(steading_measured *m, steading_quantity quantity, d
     *value = 0;
   }
   return true;
+}
+
+const char *steading_quantity_unit(steading_quantity quantity) {
+  return quantity == STEADING_TEMP ? "C" : quantity == STEADING_WIND ? "m/s" : "W/m2";
 }
 
 /* The same sun stands over zones that are a whole day apart, as on both sides of the date line. */
@@ -103,41 +115,82 @@ steading_status steading_measured_shift(steading_measured *m, int minutes) {
   return STEADING_OK;
 }
 
-/* ---- temperature ---- */
+/* ---- temperature and wind ---- */
 
 static double hours_of(const steading_measured *m, size_t steps) {
   return (double)steps * m->step_minutes / 60;
 }
 
-/* Fills gaps by straight lines; December goes on into January. Returns BAD_INPUT for a longer gap.
- * `*filled` counts the steps. */
-static steading_status repair_temperature(steading_measured *m, size_t *filled) {
-  double *temp = m->values[STEADING_TEMP];
+typedef struct gap {
+  size_t start, steps; /* of the first gap that is too long; no steps: none is */
+  size_t filled;       /* steps, in shorter ones */
+} gap;
+
+/* Fills gaps of up to LONGEST_AIR_GAP_H by straight lines; December goes on into January. At least
+ * one value has to be there. */
+static gap fill_gaps(const steading_measured *m, double *values) {
+  gap found = {0};
   size_t n = m->rows, start = 0;
-  *filled = 0;
-  while (start < n && isnan(temp[start])) start++;
-  if (start == n) {
-    return steading_fail(m->error, STEADING_BAD_INPUT, m->name, "%s is missing in every %s",
-                         m->called[STEADING_TEMP], m->step_minutes == 60 ? "hour" : "row");
-  }
+  while (isnan(values[start])) start++;
   for (size_t i = start + 1; i <= start + n; i++) { /* once around from a known value */
     size_t length = 0;
-    double before = temp[(i - 1) % n], after = 0;
-    while (isnan(temp[(i + length) % n])) length++;
+    double before = values[(i - 1) % n], after = 0;
+    while (isnan(values[(i + length) % n])) length++;
     if (length == 0) continue;
-    if (hours_of(m, length) > LONGEST_TEMP_GAP_H) {
-      return steading_fail(m->error, STEADING_BAD_INPUT, steading_measured_at(m, m->lines[i % n]),
-                           "%s is missing for %g hours from here; gaps up to %d hours are filled",
-                           m->called[STEADING_TEMP], hours_of(m, length), LONGEST_TEMP_GAP_H);
+    if (hours_of(m, length) > LONGEST_AIR_GAP_H) {
+      found.start = i % n;
+      found.steps = length;
+      return found;
     }
-    after = temp[(i + length) % n];
-    for (size_t k = 0; k < length; k++) {
-      temp[(i + k) % n] = before + (after - before) * (double)(k + 1) / (double)(length + 1);
-    }
-    *filled += length;
+    after = values[(i + length) % n];
+    for (size_t k = 0; k < length; k++)
+      values[(i + k) % n] = before + (after - before) * (double)(k + 1) / (double)(length + 1);
+    found.filled += length;
     i += length;
   }
+  return found;
+}
+
+static bool has_value(const steading_measured *m, steading_quantity quantity) {
+  for (size_t i = 0; i < m->rows; i++)
+    if (!isnan(m->values[quantity][i])) return true;
+  return false;
+}
+
+static steading_status repair_temperature(steading_measured *m, size_t *filled) {
+  gap found;
+  if (!has_value(m, STEADING_TEMP))
+    return steading_fail(m->error, STEADING_BAD_INPUT, m->name, "%s is missing in every %s",
+                         m->called[STEADING_TEMP], m->step_minutes == 60 ? "hour" : "row");
+  found = fill_gaps(m, m->values[STEADING_TEMP]);
+  if (found.steps > 0)
+    return steading_fail(m->error, STEADING_BAD_INPUT,
+                         steading_measured_at(m, m->lines[found.start]),
+                         "%s is missing for %g hours from here; gaps up to %d hours are filled",
+                         m->called[STEADING_TEMP], hours_of(m, found.steps), LONGEST_AIR_GAP_H);
+  *filled = found.filled;
   return STEADING_OK;
+}
+
+/* Wind is a help, not a need: where it cannot be had in every step the weather has none. */
+typedef struct wind_repairs {
+  bool has;
+  size_t filled, gap_line; /* line where the gap that is too long begins; 0: there is none */
+  double gap_h;
+} wind_repairs;
+
+static wind_repairs repair_wind(steading_measured *m) {
+  wind_repairs wind = {0};
+  gap found;
+  if (m->called[STEADING_WIND] == NULL || !has_value(m, STEADING_WIND)) return wind;
+  found = fill_gaps(m, m->values[STEADING_WIND]);
+  wind.filled = found.filled;
+  wind.has = found.steps == 0;
+  if (!wind.has) {
+    wind.gap_line = m->lines[found.start];
+    wind.gap_h = hours_of(m, found.steps);
+  }
+  return wind;
 }
 
 /* ---- light ---- */
@@ -243,8 +296,9 @@ static size_t gap_length(const steading_measured *m, const suns *s, size_t start
 }
 
 static const char *called(const steading_measured *m, steading_quantity quantity) {
-  static const char *const standard[STEADING_QUANTITIES] = {
-      "air temperature", "global irradiance", "direct normal irradiance", "diffuse irradiance"};
+  static const char *const standard[STEADING_QUANTITIES] = {"air temperature", "global irradiance",
+                                                            "direct normal irradiance",
+                                                            "diffuse irradiance", "wind"};
   return m->called[quantity] != NULL ? m->called[quantity] : standard[quantity];
 }
 
@@ -304,6 +358,35 @@ static steading_status repair_light(steading_measured *m, const suns *s, light_r
                          hours_of(m, repairs->lit));
   }
   return STEADING_OK;
+}
+
+/* A column that is nowhere above 0 says nothing: placeholders, or missing throughout. From zeros
+ * in place of direct and diffuse, say, a wrong split of the light would follow. Whether a column's
+ * zeros were taken as missing is told in zeros[]. */
+static steading_status drop_empty_columns(steading_measured *m, bool zeros[STEADING_QUANTITIES]) {
+  for (int q = STEADING_GHI; q < STEADING_QUANTITIES; q++) {
+    bool above = false;
+    zeros[q] = false;
+    for (size_t i = 0; i < m->rows && !above; i++) {
+      above = m->values[q][i] > 0;
+      zeros[q] = zeros[q] || m->values[q][i] == 0;
+    }
+    if (above) {
+      zeros[q] = false;
+      continue;
+    }
+    m->called[q] = NULL;
+    for (size_t i = 0; i < m->rows; i++) m->values[q][i] = (double)NAN;
+  }
+  if (m->called[STEADING_GHI] != NULL ||
+      (m->called[STEADING_DNI] != NULL && m->called[STEADING_DHI] != NULL))
+    return STEADING_OK;
+  return steading_fail(m->error, STEADING_BAD_INPUT, m->name,
+                       "%s: global irradiance is missing or 0 in every row, and cannot be had from "
+                       "direct normal and diffuse",
+                       m->called[STEADING_DNI] == NULL && m->called[STEADING_DHI] == NULL
+                           ? "there is no light"
+                           : "there is too little light");
 }
 
 /* ---- from the values' own times to the weather's steps ---- */
@@ -433,20 +516,32 @@ static int ascending(const void *left, const void *right) {
   return (a > b) - (a < b);
 }
 
-/* Median of |global - (direct cos z + diffuse)| / global as read, where all three are given, global
- * is at least 50 W/m2 and the sun is above 6 degrees. Uses `scratch` [rows]; *count may be 0. */
-static double closure_miss(const steading_measured *m, const suns *s, double *scratch,
-                           size_t *count) {
-  *count = 0;
+typedef struct closure {
+  size_t count, beyond; /* steps looked at, and those that miss by more than fair_closure */
+  double median;        /* of |global - (direct cos z + diffuse)| / global */
+} closure;
+
+/* As read, where all three are given, global is at least 50 W/m2 and the sun is above 6 degrees.
+ * Uses `scratch` [rows]. */
+static closure closure_of(const steading_measured *m, const suns *s, double *scratch) {
+  closure c = {0};
   for (size_t i = 0; i < m->rows; i++) {
     double ghi = m->values[STEADING_GHI][i], dni = m->values[STEADING_DNI][i];
     double dhi = m->values[STEADING_DHI][i], up = sun_of(s, i)->up;
     if (isnan(ghi + dni + dhi) || ghi < 50 || up < 0.1) continue;
-    scratch[(*count)++] = fabs(ghi - (dni * up + dhi)) / ghi;
+    scratch[c.count] = fabs(ghi - (dni * up + dhi)) / ghi;
+    c.beyond += scratch[c.count++] > fair_closure;
   }
-  if (*count == 0) return 0;
-  qsort(scratch, *count, sizeof *scratch, ascending);
-  return scratch[*count / 2];
+  if (c.count == 0) return c;
+  qsort(scratch, c.count, sizeof *scratch, ascending);
+  c.median = scratch[c.count / 2];
+  return c;
+}
+
+static double mean_of(const double *values, size_t count) {
+  double sum = 0;
+  for (size_t i = 0; i < count; i++) sum += values[i];
+  return sum / (double)count;
 }
 
 /* Direct normal above the irradiance outside the atmosphere, as read. */
@@ -460,9 +555,12 @@ static size_t count_too_direct(const steading_measured *m, const suns *s) {
 /* ---- notes ---- */
 
 typedef struct findings {
-  size_t temp_filled, moved, closure_count, too_direct;
-  double closure, centroid;
+  size_t temp_filled, moved, too_direct;
+  double centroid, file_dni; /* mean W/m2 of direct normal as read; NaN where some is missing */
+  closure closure;
   light_repairs light;
+  wind_repairs wind;
+  bool zeros[STEADING_QUANTITIES]; /* columns whose zeros were taken as missing */
 } findings;
 
 /* "17 sunlit hours without diffuse: ..." or "17 sunlit steps of 30 min without ...". */
@@ -501,7 +599,9 @@ static bool note_light(steading_measured *m, steading_weather *weather,
 }
 
 static bool note_centroid(const steading_measured *m, steading_weather *weather, double centroid) {
-  if (fabs(centroid) <= noted_centroid_h) return true;
+  if (fabs(centroid) <= noted_centroid_h)
+    return steading_weather_note(weather, "centre of the light: %.2f h %s solar noon",
+                                 fabs(centroid), centroid < 0 ? "before" : "after") == STEADING_OK;
   return steading_weather_note(
              weather, "the light is centred %.2f h %s solar noon: %s", fabs(centroid),
              centroid < 0 ? "before" : "after",
@@ -513,7 +613,11 @@ static bool note_centroid(const steading_measured *m, steading_weather *weather,
 
 static bool note_zone(const steading_measured *m, steading_weather *weather) {
   double miss = zone_miss_h(&m->place);
-  if (fabs(miss) <= most_zone_miss_h) return true;
+  if (fabs(miss) <= most_zone_miss_h)
+    return steading_weather_note(weather,
+                                 "time zone %+g h; the sun of longitude %g runs at %+.1f h",
+                                 m->place.utc_offset_h, m->place.longitude_deg,
+                                 m->place.utc_offset_h - miss) == STEADING_OK;
   return steading_weather_note(weather,
                                "the time zone %+g h is %.1f h from the sun of longitude %g: "
                                "allowed by zone_far_from_longitude",
@@ -521,10 +625,77 @@ static bool note_zone(const steading_measured *m, steading_weather *weather) {
                                m->place.longitude_deg) == STEADING_OK;
 }
 
+/* What was read, and what of it had to be estimated. */
+static bool note_rows(const steading_measured *m, steading_weather *weather, const findings *f) {
+  char absent[64] = "", wind[48] = "";
+  if (m->absent > 0) snprintf(absent, sizeof absent, ", %zu steps without a row", m->absent);
+  if (f->wind.has) snprintf(wind, sizeof wind, ", wind %zu", f->wind.filled);
+  return steading_weather_note(weather,
+                               "%zu rows read, %zu used%s; steps estimated: light %zu, "
+                               "temperature %zu%s",
+                               m->read, m->rows - m->absent, absent, count_repaired(m, &f->light),
+                               f->temp_filled, wind) == STEADING_OK;
+}
+
+/* The year's sums, by which a person knows a place: beam is derived, hence the file's own beside.
+ */
+static bool note_sums(steading_weather *weather, const findings *f) {
+  static const double kwh = STEADING_HOURS_PER_YEAR / 1000.0;
+  char own[64] = "";
+  if (!isnan(f->file_dni))
+    snprintf(own, sizeof own, " (%.0f in the file's own column)", f->file_dni * kwh);
+  return steading_weather_note(weather,
+                               "a year has %.0f kWh/m2 of global, %.0f of direct normal%s and %.0f "
+                               "of diffuse",
+                               mean_of(weather->ghi_w_per_m2, weather->steps) * kwh,
+                               mean_of(weather->dni_w_per_m2, weather->steps) * kwh, own,
+                               mean_of(weather->dhi_w_per_m2, weather->steps) * kwh) == STEADING_OK;
+}
+
+static bool note_closure(const steading_measured *m, steading_weather *weather, const closure *c) {
+  const char *steps = m->step_minutes == 60 ? "hours" : "steps";
+  if (c->count == 0) return true;
+  if (steading_weather_note(weather,
+                            "closure: global differs from direct on the horizontal and diffuse by "
+                            "%.1f %% (median of %zu %s), by more than %.0f %% in %.1f %% of them",
+                            c->median * 100, c->count, steps, fair_closure * 100,
+                            100 * (double)c->beyond / (double)c->count) != STEADING_OK)
+    return false;
+  if (c->median <= fair_closure) return true;
+  return steading_weather_note(weather,
+                               "closure is poor: the columns of light do not belong together, or "
+                               "to another time; the split of beam and diffuse is doubtful") ==
+         STEADING_OK;
+}
+
+static bool note_zeros(steading_weather *weather, const findings *f) {
+  static const char *const names[STEADING_QUANTITIES] = {
+      NULL, "global irradiance", "direct normal irradiance", "diffuse irradiance", "wind"};
+  for (int q = STEADING_GHI; q < STEADING_QUANTITIES; q++)
+    if (f->zeros[q] && steading_weather_note(weather, "%s is 0 in every row: taken as missing",
+                                             names[q]) != STEADING_OK)
+      return false;
+  return true;
+}
+
+static bool note_wind(steading_weather *weather, const wind_repairs *wind) {
+  if (wind->has)
+    return note_steps(weather, wind->filled, "",
+                      "without wind filled by straight lines (gaps up to 6 h)") &&
+           steading_weather_note(weather, "wind: %.2f m/s on average",
+                                 mean_of(weather->wind_m_per_s, weather->steps)) == STEADING_OK;
+  if (wind->gap_line == 0) return steading_weather_note(weather, "no wind") == STEADING_OK;
+  return steading_weather_note(weather,
+                               "no wind: it is missing for %g hours from line %zu; gaps up to %d "
+                               "hours are filled",
+                               wind->gap_h, wind->gap_line, LONGEST_AIR_GAP_H) == STEADING_OK;
+}
+
 static steading_status write_notes(steading_measured *m, steading_weather *weather,
                                    const findings *f) {
   bool fine =
-      note_steps(weather, m->leap_rows, "", "of 29 February dropped") &&
+      note_rows(m, weather, f) && note_sums(weather, f) &&
+      note_steps(weather, m->leap_rows, "", "of 29 February dropped") && note_zeros(weather, f) &&
       note_steps(weather, f->temp_filled, "",
                  "without air temperature filled by straight lines (gaps up to 6 h)") &&
       note_values(weather, m->negatives, "negative values of irradiance set to 0") &&
@@ -538,20 +709,15 @@ static steading_status write_notes(steading_measured *m, steading_weather *weath
                  "with more global than outside the atmosphere") &&
       note_steps(weather, lit_nights(weather), "",
                  "with light while the sun is more than an hour below the horizon: a shifted or "
-                 "wrong time, or odd data");
-  if (fine && f->closure_count > 0) {
-    fine = steading_weather_note(weather,
-                                 "closure: global differs from direct on the horizontal and "
-                                 "diffuse by %.1f %% (median of %zu %s)",
-                                 f->closure * 100, f->closure_count,
-                                 m->step_minutes == 60 ? "hours" : "steps") == STEADING_OK;
-  }
+                 "wrong time, or odd data") &&
+      note_closure(m, weather, &f->closure);
   if (fine && m->instant)
     fine = steading_weather_note(weather,
                                  "values of instants: means over steps of %d min along straight "
                                  "lines between them",
                                  m->step_minutes) == STEADING_OK;
-  fine = fine && note_centroid(m, weather, f->centroid) && note_zone(m, weather);
+  fine = fine && note_centroid(m, weather, f->centroid) && note_zone(m, weather) &&
+         note_wind(weather, &f->wind);
   return fine ? STEADING_OK : no_memory(m);
 }
 
@@ -582,14 +748,22 @@ static steading_status fill(steading_measured *m, const suns *s, steading_weathe
   findings f = {0};
   steading_status status = repair_temperature(m, &f.temp_filled);
   if (status != STEADING_OK) return status;
+  status = drop_empty_columns(m, f.zeros);
+  if (status != STEADING_OK) return status;
+  f.wind = repair_wind(m);
   f.too_direct = count_too_direct(m, s);
+  f.file_dni = mean_of(m->values[STEADING_DNI], m->rows);
   /* dni is written last: until then it is the scratch space of the median. */
-  f.closure = closure_miss(m, s, weather->dni_w_per_m2, &f.closure_count);
+  f.closure = closure_of(m, s, weather->dni_w_per_m2);
   status = repair_light(m, s, &f.light);
   if (status != STEADING_OK) return status;
   resample(m, STEADING_TEMP, weather->temp_c);
   resample(m, STEADING_GHI, weather->ghi_w_per_m2);
   resample(m, STEADING_DHI, weather->dhi_w_per_m2);
+  if (f.wind.has) {
+    if (steading_weather_add_wind(weather) != STEADING_OK) return no_memory(m);
+    resample(m, STEADING_WIND, weather->wind_m_per_s);
+  }
   f.moved = steading_weather_split_light(weather);
   f.centroid = centroid_h(weather);
   status = check_centroid(m, f.centroid);

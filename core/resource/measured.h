@@ -12,6 +12,7 @@ typedef enum steading_quantity {
   STEADING_GHI,  /* W/m2: global on the horizontal, */
   STEADING_DNI,  /* direct normal, */
   STEADING_DHI,  /* diffuse on the horizontal */
+  STEADING_WIND, /* speed of the wind, m/s */
   STEADING_QUANTITIES
 } steading_quantity;
 
@@ -31,6 +32,8 @@ typedef struct steading_measured {
   int *years;       /* [rows] calendar year of each value; only for instants */
   size_t negatives; /* irradiance below zero, set to zero */
   size_t leap_rows; /* rows of 29 February, dropped */
+  size_t read;      /* rows of the file, those that were dropped included */
+  size_t absent;    /* steps for which the file has no row */
   char where[320];
 } steading_measured;
 
@@ -41,9 +44,11 @@ void steading_measured_free(steading_measured *m);
 /* "name: line 12", in m->where. */
 const char *steading_measured_at(steading_measured *m, size_t line);
 
-/* Whether a value in C or W/m2 can be one, and its zero offset taken away: temperature -90..60,
- * irradiance -50..1500 (2000 in steps shorter than an hour: cloud edges; Gueymard 2017). False when
- * it cannot; `expected` then says why. */
+/* Whether a value in C, W/m2 or m/s can be one, and its zero offset taken away: temperature
+ * -90..60, irradiance -50..1500 (2000 in steps shorter than an hour: cloud edges; Gueymard 2017),
+ * wind 0..75 (the plausible means over 10 min of Zahumensky 2004, "Guidelines on quality control
+ * procedures for data from automatic weather stations", WMO; from memory). False when it cannot;
+ * `expected` then says why. */
 bool steading_measured_bound(steading_measured *m, steading_quantity quantity, double *value,
                              const char **expected);
 
@@ -56,7 +61,12 @@ steading_status steading_check_zone(const steading_place *place, unsigned allow,
  * other. Call it once every row stands. NO_MEMORY or OK. */
 steading_status steading_measured_shift(steading_measured *m, int minutes);
 
-/* The weather of the values; *weather is NULL on failure. `m->values` are changed. */
+/* "C", "W/m2" or "m/s". */
+const char *steading_quantity_unit(steading_quantity quantity);
+
+/* The weather of the values; *weather is NULL on failure. `m->values` and `m->called` are changed:
+ * a column of light or wind that is nowhere above 0 counts as one that the file does not have. A
+ * weather whose file has no wind, or lacks it for more than six hours on end, has none. */
 steading_status steading_measured_weather(steading_measured *m, const char *source,
                                           steading_weather **weather);
 

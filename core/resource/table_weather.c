@@ -33,6 +33,7 @@ typedef struct table_reader {
   bool in_rows;
   size_t header_rows; /* looked at */
   size_t time_at[STEADING_TIME_COLUMNS], value_at[STEADING_QUANTITIES], least_cells;
+  size_t header_line;
   size_t best_found; /* names in the row that has most of them */
   char missing[MOST_NAMES][64], nearest[64];
   size_t missing_count;
@@ -137,25 +138,33 @@ static steading_status bad_cell(table_reader *t, size_t line, const char *column
                        "%s: found \"%.*s\", expected %s", column, length, found.start, expected);
 }
 
-/* The words and numbers by which loggers and services say 'missing'. */
-static bool means_missing(steading_slice text, steading_quantity quantity, double value,
+static bool is_among(double value, const double *values, size_t count) {
+  for (size_t i = 0; i < count; i++)
+    if (value == values[i]) return true;
+  return false;
+}
+
+#define IS_AMONG(value, values) is_among(value, values, sizeof values / sizeof values[0])
+
+/* The words and numbers by which loggers and services say 'missing'. Some are none in every unit:
+ * 99.9 is a wind in km/h and a summer day in F, -99 is a frost in tenths of a degree. */
+static bool means_missing(steading_slice text, steading_quantity quantity, int unit, double value,
                           bool is_number) {
   static const char *const words[] = {"",   "-",   "--",   "///",  "nan",
                                       "na", "n/a", "null", "none", "missing"};
   static const double light[] = {9999, 99999, -99, -99.9, -99.99};
-  static const double temp[] = {99.9, 999, 999.9, 9999, 99999, -99, -99.9, -99.99};
+  static const double temp[] = {999, 999.9, 9999, 99999}, temp_c[] = {99.9, -99, -99.9, -99.99};
+  static const double wind[] = {999, 999.9, 9999, 99999, -99, -99.9, -99.99};
+  static const double wind_m_per_s[] = {99, 99.9, 99.99};
   for (size_t i = 0; i < sizeof words / sizeof words[0]; i++)
     if (steading_slice_is(text, words[i])) return true;
   if (!is_number) return false;
   if (value <= -900) return true;
-  if (quantity == STEADING_TEMP) {
-    for (size_t i = 0; i < sizeof temp / sizeof temp[0]; i++)
-      if (value == temp[i]) return true;
-  } else {
-    for (size_t i = 0; i < sizeof light / sizeof light[0]; i++)
-      if (value == light[i]) return true;
-  }
-  return false;
+  if (quantity == STEADING_TEMP)
+    return IS_AMONG(value, temp) || (unit == STEADING_CELSIUS && IS_AMONG(value, temp_c));
+  if (quantity == STEADING_WIND)
+    return IS_AMONG(value, wind) || (unit == STEADING_M_PER_S && IS_AMONG(value, wind_m_per_s));
+  return IS_AMONG(value, light);
 }
 
 /* With a decimal comma, where commas do not divide cells. */
@@ -204,7 +213,7 @@ static steading_status read_values(table_reader *t, const steading_slice *cells,
     if (t->layout->columns[q] == NULL) continue;
     text = cells[t->value_at[q]];
     is_number = read_number(t, text, &value);
-    if (means_missing(text, (steading_quantity)q, value, is_number)) continue;
+    if (means_missing(text, (steading_quantity)q, t->layout->units[q], value, is_number)) continue;
     if (!is_number) return bad_cell(t, row->line, t->called[q], text, "a number");
     row->values[q] = value;
   }
@@ -238,6 +247,7 @@ static steading_status take_row(void *context, size_t line, const steading_slice
   steading_status status = STEADING_OK;
   if (!t->in_rows) {
     look_for_header(t, cells, count);
+    t->header_line = line;
     return t->in_rows || t->header_rows < HEADER_ROWS_MOST ? STEADING_OK : no_header(t);
   }
   if (t->count == 0 && t->units_line == 0 && !has_number(t, cells, count)) {
@@ -346,6 +356,7 @@ static void place_in_calendar(table_reader *t) {
 /* Drops the rows of 29 February. */
 static void drop_leap_days(table_reader *t) {
   size_t kept = 0;
+  t->m.read = t->count;
   for (size_t i = 0; i < t->count; i++)
     if (t->rows[i].at_min >= 0) t->rows[kept++] = t->rows[i];
   t->m.leap_rows = t->count - kept;
@@ -401,6 +412,12 @@ static steading_status check_coverage(table_reader *t) {
   }
   date_text(t->rows[0].second, first);
   date_text(t->rows[t->count - 1].second, last);
+  /* room is made for every step: stamps of far years must not ask for it without rows */
+  if (span <= whole && (int64_t)t->count < span / 2)
+    return steading_fail(t->m.error, STEADING_BAD_INPUT, t->m.name,
+                         "the table has %zu rows for the %lld steps of %d min from %s to %s: more "
+                         "than half are missing",
+                         t->count, (long long)span, t->m.step_minutes, first, last);
   if (span <= whole && span >= whole - a_year / 100) return STEADING_OK;
   return steading_fail(
       t->m.error, STEADING_BAD_INPUT, t->m.name,
@@ -442,6 +459,28 @@ static double to_celsius(int unit, double value) {
   }
 }
 
+static double to_m_per_s(int unit, double value) {
+  switch (unit) {
+    case STEADING_KM_PER_H:
+      return value / 3.6;
+    case STEADING_KNOTS:
+      return value * 1852 / 3600;
+    case STEADING_MPH:
+      return value * 0.44704;
+    case STEADING_TENTH_M_PER_S:
+      return value / 10;
+    default:
+      return value;
+  }
+}
+
+static double to_unit(const table_reader *t, int quantity, double value) {
+  int unit = t->layout->units[quantity];
+  if (quantity == STEADING_TEMP) return to_celsius(unit, value);
+  if (quantity == STEADING_WIND) return to_m_per_s(unit, value);
+  return to_watts(t, unit, value);
+}
+
 static steading_status store_row(table_reader *t, const table_row *row, size_t at) {
   t->m.lines[at] = row->line;
   if (t->m.years != NULL) t->m.years[at] = row->year;
@@ -449,12 +488,12 @@ static steading_status store_row(table_reader *t, const table_row *row, size_t a
     double value = row->values[q];
     const char *expected = NULL;
     if (isnan(value)) continue;
-    value = q == STEADING_TEMP ? to_celsius(t->layout->units[q], value)
-                               : to_watts(t, t->layout->units[q], value);
+    value = to_unit(t, q, value);
     if (!steading_measured_bound(&t->m, (steading_quantity)q, &value, &expected))
       return steading_fail(t->m.error, STEADING_BAD_INPUT, steading_measured_at(&t->m, row->line),
                            "%s: found %.6g, which is %.6g %s, expected %s", t->called[q],
-                           row->values[q], value, q == STEADING_TEMP ? "C" : "W/m2", expected);
+                           row->values[q], value, steading_quantity_unit((steading_quantity)q),
+                           expected);
     t->m.values[q][at] = value;
   }
   return STEADING_OK;
@@ -484,6 +523,7 @@ static steading_status store(table_reader *t) {
   last = t->rows[t->count - 1].line;
   for (size_t i = 0; i < t->m.rows; i++) {
     if (t->m.lines[i] == 0) {
+      t->m.absent++;
       t->m.lines[i] = last;
       if (t->m.years != NULL) t->m.years[i] = i == 0 ? t->rows[0].year : t->m.years[i - 1];
     }
@@ -495,8 +535,17 @@ static steading_status store(table_reader *t) {
 static steading_status write_notes(const table_reader *t, steading_weather *weather) {
   const steading_table_layout *l = t->layout;
   double moved_h = t->m.place.utc_offset_h - t->rows[0].offset_min / 60.0;
+  char first[32], last[32];
   steading_status status = STEADING_OK;
-  if (t->units_line > 0)
+  date_text(t->rows[0].second, first);
+  date_text(t->rows[t->count - 1].second, last);
+  status = steading_weather_note(
+      weather, "header in line %zu, cells divided by %s; rows of %s to %s", t->header_line,
+      t->delimiter == ','   ? "commas"
+      : t->delimiter == ';' ? "semicolons"
+                            : "tabs",
+      first, last);
+  if (status == STEADING_OK && t->units_line > 0)
     status =
         steading_weather_note(weather, "line %zu holds no numbers: taken as units", t->units_line);
   if (status == STEADING_OK && t->leap_days_absent > 0)

@@ -29,6 +29,14 @@ typedef enum steading_temp_unit {
   STEADING_TENTH_CELSIUS
 } steading_temp_unit;
 
+typedef enum steading_wind_unit {
+  STEADING_M_PER_S,
+  STEADING_KM_PER_H,
+  STEADING_KNOTS, /* nautical miles of 1852 m an hour */
+  STEADING_MPH,   /* miles of 1609.344 m an hour */
+  STEADING_TENTH_M_PER_S
+} steading_wind_unit;
+
 enum { STEADING_TIME_COLUMNS = 5 };
 
 typedef struct steading_table_layout {
@@ -37,7 +45,7 @@ typedef struct steading_table_layout {
   size_t time_count;
   const char *time_format;                  /* of stamp.h; NULL: ISO 8601 */
   const char *columns[STEADING_QUANTITIES]; /* names of columns; NULL: not in the table */
-  int units[STEADING_QUANTITIES];           /* steading_temp_unit, steading_light_unit */
+  int units[STEADING_QUANTITIES];           /* steading_temp_unit, _light_unit, _wind_unit */
   steading_interval interval;
   steading_place place;  /* its utc_offset_h is worked out */
   bool has_stamp_offset; /* of stamps without their own */

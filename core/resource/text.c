@@ -20,6 +20,11 @@ bool steading_slice_starts(steading_slice text, const char *word) {
   return (size_t)(text.end - text.start) >= length && memcmp(text.start, word, length) == 0;
 }
 
+bool steading_slice_equals(steading_slice text, const char *word) {
+  size_t length = strlen(word);
+  return (size_t)(text.end - text.start) == length && memcmp(text.start, word, length) == 0;
+}
+
 bool steading_slice_is(steading_slice text, const char *word) {
   size_t length = strlen(word);
   return (size_t)(text.end - text.start) == length && strncasecmp(text.start, word, length) == 0;

@@ -14,6 +14,8 @@ steading_slice steading_slice_trimmed(steading_slice text);
 
 bool steading_slice_starts(steading_slice text, const char *word);
 
+bool steading_slice_equals(steading_slice text, const char *word);
+
 /* Whether it is this word, letter case not regarded. */
 bool steading_slice_is(steading_slice text, const char *word);
 

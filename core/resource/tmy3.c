@@ -8,9 +8,17 @@
 
 static const char date_column[] = "Date (MM/DD/YYYY)";
 
+/* By name: a file may lack what can be had from the others. */
+static const char *const columns[STEADING_QUANTITIES] = {[STEADING_TEMP] = "Dry-bulb (C)",
+                                                         [STEADING_GHI] = "GHI (W/m^2)",
+                                                         [STEADING_DNI] = "DNI (W/m^2)",
+                                                         [STEADING_DHI] = "DHI (W/m^2)",
+                                                         [STEADING_WIND] = "Wspd (m/s)"};
+
 typedef struct station {
   double numbers[4]; /* time zone, latitude, longitude, elevation */
-  bool read;
+  bool read, has_names;
+  bool has_column[STEADING_QUANTITIES];
   const char *name; /* of the file */
   steading_error *error;
 } station;
@@ -35,6 +43,13 @@ static steading_status read_station(void *context, size_t line, const steading_s
                  {"elevation", -500, 9000}};
   station *s = context;
   (void)line;
+  if (s->read) { /* the names */
+    for (int q = 0; q < STEADING_QUANTITIES; q++)
+      for (size_t i = 0; i < count; i++)
+        if (steading_slice_equals(cells[i], columns[q])) s->has_column[q] = true;
+    s->has_names = true;
+    return STEADING_FAULT; /* no further row is wanted */
+  }
   for (size_t i = 0; i < 4; i++) {
     steading_slice text = {"", ""};
     if (3 + i < count) text = cells[3 + i];
@@ -47,7 +62,7 @@ static steading_status read_station(void *context, size_t line, const steading_s
                            text.start, fields[i].low, fields[i].high);
   }
   s->read = true;
-  return STEADING_FAULT; /* no further row is wanted */
+  return STEADING_OK;
 }
 
 steading_status steading_weather_read_tmy3(const char *bytes, size_t length, const char *name,
@@ -60,10 +75,6 @@ steading_status steading_weather_read_tmy3(const char *bytes, size_t length, con
                                   .time = {date_column, "Time (HH:MM)"},
                                   .time_count = 2,
                                   .time_format = "%m/%d/%Y %H:%M",
-                                  .columns = {[STEADING_TEMP] = "Dry-bulb (C)",
-                                              [STEADING_GHI] = "GHI (W/m^2)",
-                                              [STEADING_DNI] = "DNI (W/m^2)",
-                                              [STEADING_DHI] = "DHI (W/m^2)"},
                                   .interval = STEADING_INTERVAL_ENDING,
                                   .has_stamp_offset = true,
                                   .has_zone_offset = true,
@@ -71,12 +82,15 @@ steading_status steading_weather_read_tmy3(const char *bytes, size_t length, con
                                   .shift_minutes = said->shift_minutes};
   steading_status status = steading_csv_rows(bytes, length, ',', read_station, &s);
   *weather = NULL;
-  if (!s.read) {
-    if (status == STEADING_OK || status == STEADING_NO_MEMORY)
-      steading_fail(error, status == STEADING_OK ? STEADING_BAD_INPUT : status, name,
-                    status == STEADING_OK ? "the file is empty" : "not enough memory");
-    return status == STEADING_OK ? STEADING_BAD_INPUT : status;
+  if (!s.has_names) {
+    if (status == STEADING_NO_MEMORY)
+      return steading_fail(error, status, name, "not enough memory");
+    return status != STEADING_OK ? status
+                                 : steading_fail(error, STEADING_BAD_INPUT, name,
+                                                 "the file ends before its second line");
   }
+  for (int q = 0; q < STEADING_QUANTITIES; q++)
+    if (s.has_column[q]) layout.columns[q] = columns[q];
   layout.place = (steading_place){.utc_offset_h = s.numbers[0],
                                   .latitude_deg = s.numbers[1],
                                   .longitude_deg = s.numbers[2],

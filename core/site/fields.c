@@ -27,6 +27,7 @@ const char *const steading_choices_sky_model[] = {"perez", "hay_davies", "isotro
 const char *const steading_choices_light_unit[] = {"W/m2",  "Wh/m2", "kWh/m2", "kJ/m2",
                                                    "MJ/m2", "J/cm2", NULL};
 const char *const steading_choices_temp_unit[] = {"C", "K", "F", "0.1C", NULL};
+const char *const steading_choices_wind_unit[] = {"m/s", "km/h", "knots", "mph", "tenth m/s", NULL};
 const char *const steading_choices_interval[] = {"beginning", "ending", "instant", NULL};
 const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude",
                                                        "light_far_from_noon", NULL};
@@ -587,6 +588,8 @@ static steading_status check_read(const void *record, const char *path, steading
   const steading_read_fields *read = record;
   if (read->columns == NULL && given(read, "time_format"))
     return at(error, path, "time_format", "belongs to a plain table; give columns as well");
+  if (read->columns != NULL && read->columns->date != NULL && !given(read, "time_format"))
+    return at(error, path, "time_format", "required with columns.date, such as \"%d.%m.%Y %H:%M\"");
   if (read->columns == NULL && given(read, "interval"))
     return at(error, path, "interval", "belongs to a plain table; give columns as well");
   if (read->columns != NULL && !given(read, "interval"))
@@ -691,6 +694,7 @@ STEADING_SPEC(place_fields, "place", STEADING_PLACE_FIELDS, false, NULL)
 STEADING_SPEC(climate_fields, "synthesize", STEADING_CLIMATE_FIELDS, false, NULL)
 STEADING_SPEC(light_column, "light column", STEADING_LIGHT_COLUMN, false, NULL)
 STEADING_SPEC(temp_column, "temperature column", STEADING_TEMP_COLUMN, false, NULL)
+STEADING_SPEC(wind_column, "wind column", STEADING_WIND_COLUMN, false, NULL)
 STEADING_SPEC(table_columns, "columns", STEADING_TABLE_COLUMNS, false, check_table_columns)
 STEADING_SPEC(read_fields, "read", STEADING_READ_FIELDS, false, check_read)
 STEADING_SPEC(ask_sun, "sun.position", STEADING_ASK_SUN, false, check_ask_sun)

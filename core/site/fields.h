@@ -725,7 +725,17 @@ extern const char *const steading_choices_temp_unit[];
   F(T, choice, unit, "", required, 0, 0, 0, energy, temp_unit, "of its numbers")
 STEADING_STRUCT(temp_column, STEADING_TEMP_COLUMN)
 
+extern const char *const steading_choices_wind_unit[];
+#define STEADING_WIND_COLUMN(F, T)                                                                 \
+  F(T, text, name, "", required, 0, 0, 0, energy, none,                                            \
+    "what the column is called; may stand first, without a key")                                  \
+  F(T, choice, unit, "", required, 0, 0, 0, energy, wind_unit, "of its numbers")
+STEADING_STRUCT(wind_column, STEADING_WIND_COLUMN)
+
 #define STEADING_TABLE_COLUMNS(F, T)                                                               \
+  F(T, text, date, "", optional, 0, 0, 0, energy, none,                                            \
+    "name of a column of dates, if that of time holds the clock alone; time_format is then that " \
+    "of date, a blank and time")                                                                  \
   F(T, text, time, "", required, 0, 0, 0, energy, none, "name of the column of time stamps")       \
   F(T, record, ghi, "", optional, 0, 0, 0, energy, light_column,                                   \
     "global on the horizontal; absent: from dni and dhi")                                         \
@@ -733,7 +743,7 @@ STEADING_STRUCT(temp_column, STEADING_TEMP_COLUMN)
   F(T, record, dhi, "", optional, 0, 0, 0, energy, light_column,                                   \
     "diffuse on the horizontal; absent: from ghi and dni, else Erbs et al. 1982")                 \
   F(T, record, temp, "", required, 0, 0, 0, energy, temp_column, "air temperature")                \
-  STEADING_LATER(F, T, wind, "wind")
+  F(T, record, wind, "", optional, 0, 0, 0, energy, wind_column, "speed of the wind")
 STEADING_STRUCT(table_columns, STEADING_TABLE_COLUMNS)
 
 extern const char *const steading_choices_interval[];

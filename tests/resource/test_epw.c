@@ -143,18 +143,13 @@ static steading_weather *accepted(made_file *file) {
   return weather;
 }
 
-static void refused_as(made_file *file, steading_status expected, const char *path,
-                       const char *text) {
+static void refused(made_file *file, const char *path, const char *text) {
   steading_weather *weather = (steading_weather *)1;
   steading_error error = {0};
-  ck_assert_int_eq(read_made(file, &weather, &error), expected);
+  ck_assert_int_eq(read_made(file, &weather, &error), STEADING_BAD_INPUT);
   ck_assert_ptr_null(weather);
   ck_assert_str_eq(error.path, path);
   ck_assert_msg(strstr(error.text, text) != NULL, "\"%s\" is not in \"%s\"", text, error.text);
-}
-
-static void refused(made_file *file, const char *path, const char *text) {
-  refused_as(file, STEADING_BAD_INPUT, path, text);
 }
 
 static void check_note(const steading_weather *weather, const char *text, bool there) {
@@ -200,8 +195,17 @@ START_TEST(a_plain_file_is_read_as_written) {
     ck_assert_double_eq_tol(weather->temp_c[i], made_temp(i), 0.6e-9);
     ck_assert_double_eq(weather->ghi_w_per_m2[i], strtod(rows[i].text[GHI], NULL));
   }
-  ck_assert_uint_eq(weather->note_count, 1);
+  ck_assert_uint_eq(weather->note_count, 7);
+  check_note(weather, "8760 rows read, 8760 used; steps estimated: light 0, temperature 0, wind 0",
+             true);
+  check_note(weather, "rows come from 3 calendar years, 1987 to 1989", true);
   check_note(weather, "by 0.0 % (median of", true);
+  check_note(weather, "by more than 5 % in 0.0 % of them", true);
+  check_note(weather, "centre of the light: 0.0", true);
+  /* -106.6 / 15 = -7.1 by hand */
+  check_note(weather, "time zone -7 h; the sun of longitude -106.6 runs at -7.1 h", true);
+  check_note(weather, "wind: 2.10 m/s on average", true);
+  for (size_t i = 0; i < HOURS; i++) ck_assert_double_eq(weather->wind_m_per_s[i], 2.1);
   steading_weather_release(weather);
 }
 END_TEST
@@ -304,6 +308,7 @@ START_TEST(daylight_saving_in_the_header_is_noted) {
   file.holidays = "HOLIDAYS/DAYLIGHT SAVINGS,Yes,4/ 1,10/28,0";
   weather = accepted(&file);
   check_note(weather, "daylight saving", true);
+  check_note(weather, "the header tells of leap years, but no row is of 29 February", true);
   steading_weather_release(weather);
 }
 END_TEST
@@ -568,8 +573,14 @@ START_TEST(a_file_of_the_wrong_length_is_refused) {
   file.rows = 0;
   refused(&file, "ranch.epw: line 8", "ends after 0 hours");
   file.rows = HOURS;
+  file.periods = "DATA PERIODS,1,3,Data,Sunday, 1/ 1,12/31";
+  refused(&file, "ranch.epw: line 8",
+          "field 3 (records per hour): found \"3\", expected 1, 2, 4, 6, 12 or 60");
+  file.periods = "DATA PERIODS,1,1.5,Data,Sunday, 1/ 1,12/31";
+  refused(&file, "ranch.epw: line 8", "field 3 (records per hour): found \"1.5\"");
   file.periods = "DATA PERIODS,1,2,Data,Sunday, 1/ 1,12/31";
-  refused_as(&file, STEADING_NOT_YET, "ranch.epw: line 8", "2 records an hour");
+  refused(&file, "ranch.epw: line 10",
+          "found 1/1 hour 2 minute 0, expected 1/1 hour 1 minute 30");
   file.periods = "SOMETHING ELSE";
   refused(&file, "ranch.epw: line 30", "no line \"DATA PERIODS\"");
 }

@@ -488,11 +488,14 @@ local rows = {
 local function table_options()
   return { place = { latitude_deg = 40, longitude_deg = -105 }, interval = "beginning", utc_offset_h = -7,
            columns = { time = "stamp", ghi = { name = "global", unit = "W/m2" }, dni = { name = "direct", unit = "W/m2" },
-                       dhi = { name = "diffuse", unit = "W/m2" }, temp = { name = "air", unit = "C" } } }
+                       dhi = { name = "diffuse", unit = "W/m2" }, temp = { name = "air", unit = "C" },
+                       wind = { name = "wind", unit = "m/s" } } }
 end
 local table_base = { "file", "flat.csv", "read", table_options() }
 local german = table_options()
 german.columns.time, german.time_format = "german", "%d.%m.%Y %H:%M"
+local apart = table_options()
+apart.columns.date, apart.columns.time, apart.time_format = "day", "clock", "%d.%m.%Y %H:%M"
 local read_rows = {
   ["read.place"] = { "read.place", { time_zone = "America/Denver" } },
   ["read.columns"] = { "file", "flat.csv", "read", table_options() },
@@ -504,6 +507,8 @@ local read_rows = {
   ["read.allow"] = { base = { "read", { utc_offset_h = -5.3, allow = { "zone_far_from_longitude" } } }, "read.allow", none,
                      refused = "the time zone -5.3 h does not belong to longitude -105, whose sun runs at -7.0 h: "
                                .. "one of the two is wrong, perhaps in its sign" },
+  ["columns.date"] = { base = { "file", "flat.csv", "read", apart }, "read.columns.date", none,
+                       refused = 'the time: found "00:00", expected a time such as %d.%m.%Y %H:%M' },
   ["columns.time"] = { base = table_base, "read.columns.time", "later" },
   ["columns.ghi"] = { base = table_base, "read.columns.ghi", none },
   ["columns.dni"] = { base = table_base, "read.columns.dni", none },
@@ -513,6 +518,9 @@ local read_rows = {
   ["light_column.unit"] = { base = table_base, "read.columns.dhi.unit", "J/cm2" },
   ["temp_column.name"] = { base = table_base, "read.columns.temp.name", "air2" },
   ["temp_column.unit"] = { base = table_base, "read.columns.temp.unit", "F" },
+  ["columns.wind"] = { base = table_base, "read.columns.wind", none },
+  ["wind_column.name"] = { base = table_base, "read.columns.wind.name", "wind2" },
+  ["wind_column.unit"] = { base = table_base, "read.columns.wind.unit", "knots" },
 }
 
 if args.field == "list" then

@@ -805,9 +805,13 @@ START_TEST(test_table_options) {
                 "x.csv: the table covers 2026-12-31 to 2027-01-01, 0.08333 days; a weather needs "
                 "whole years (365 days, or several times as many)");
 #undef TABLE
-  check_weather("steading.weather.read('x.csv', { columns = { time = 't', temp = { 'a', unit = 'C' }, "
-                "wind = { 'w', unit = 'm/s' } } })",
-                "read.columns.wind: not yet carried out by this version: wind; leave it out");
+  check_weather("steading.weather.read('x.csv', { interval = 'ending', columns = { time = 't', ghi = "
+                "{ 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' }, wind = { 'w', unit = 'kt' } } })",
+                "read.columns.wind.unit: found \"kt\", expected \"m/s\", \"km/h\", \"knots\", "
+                "\"mph\", \"tenth m/s\"");
+  check_weather("steading.weather.read('x.csv', { interval = 'ending', columns = { date = 'd', time = "
+                "'t', ghi = { 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' } } })",
+                "read.time_format: required with columns.date, such as \"%d.%m.%Y %H:%M\"");
   check_weather("steading.weather.read('x.csv', { interval = 'ending' })",
                 "read.interval: belongs to a plain table; give columns as well");
   check_weather("steading.weather.read('x.csv', { time_format = '%Y' })",
