@@ -1,0 +1,232 @@
+#include "resource/refine.h"
+
+#include <inttypes.h>
+#include <math.h>
+#include <stdbool.h>
+#include <stdlib.h>
+
+#include "random.h"
+#include "resource/air.h"
+#include "resource/hours.h"
+#include "resource/months.h"
+
+enum { MOST_PARTS = 60 };
+
+/* Some light comes through every cloud: no step within an hour has less than this share of the
+ * hour's. Common practice, no source. */
+static const double darkest = 0.1;
+
+double steading_cloudless_w_per_m2(double sin_height) {
+  return 1098 * sin_height * exp(-0.057 / sin_height);
+}
+
+double steading_spread_within(double k, double s) {
+  double of = fmin(fmax(k, 0), 1);
+  return 0.87 * of * of * (1 - of) + 0.39 * sqrt(of) * s;
+}
+
+double steading_correlation_within(double minutes) { return exp(-minutes / 10); }
+
+/* ---- light ---- */
+
+/* What one coarse step is made into. */
+typedef struct span {
+  const steading_weather *from;
+  steading_weather *to;
+  const double *outside, *cloudless; /* of its fine steps */
+  size_t coarse, fine;               /* index of the coarse step and of its first fine one */
+  int parts;
+} span;
+
+static double sum_of(const double *values, int n) {
+  double sum = 0;
+  for (int i = 0; i < n; i++) sum += values[i];
+  return sum;
+}
+
+/* Light of a coarse step over that of a cloudless sky, at most 1.5; negative without sun. */
+static double index_of(const steading_weather *from, const double *cloudless, size_t coarse,
+                       int parts) {
+  size_t of_year = coarse % from->steps_per_year;
+  double clear = sum_of(cloudless + of_year * (size_t)parts, parts) / parts;
+  return clear > 0 ? fmin(from->ghi_w_per_m2[coarse] / clear, 1.5) : -1;
+}
+
+/* Index of the neighbour, or the own one where there is no sun or no weather. */
+static double beside(const steading_weather *from, const double *cloudless, size_t coarse, int by,
+                     int parts, double own) {
+  double k = -1;
+  if ((by < 0 && coarse > 0) || (by > 0 && coarse + 1 < from->steps))
+    k = index_of(from, cloudless, by < 0 ? coarse - 1 : coarse + 1, parts);
+  return k < 0 ? own : k;
+}
+
+/* Light in a coarse step that no sun of the short ones explains (dusk, or a clock that is off): it
+ * is held. */
+static void hold_light(const span *s) {
+  for (int i = 0; i < s->parts; i++) {
+    s->to->ghi_w_per_m2[s->fine + (size_t)i] = s->from->ghi_w_per_m2[s->coarse];
+    s->to->dhi_w_per_m2[s->fine + (size_t)i] = s->from->dhi_w_per_m2[s->coarse];
+  }
+}
+
+/* Diffuse light as even as the sky outside the clouds, but no more than all light in any step, nor
+ * so little that the beam would be stronger than outside the atmosphere. */
+static void share_diffuse(const span *s, const double *ghi, double mean, double *dhi) {
+  double weight[MOST_PARTS], most[MOST_PARTS], value[MOST_PARTS], floor_sum = 0, room = 0;
+  double outside = sum_of(s->outside, s->parts);
+  for (int i = 0; i < s->parts; i++) {
+    dhi[i] = fmax(0, ghi[i] - s->outside[i]); /* at least */
+    floor_sum += dhi[i];
+    room += ghi[i] - dhi[i];
+  }
+  if (room <= 0) return;
+  for (int i = 0; i < s->parts; i++) {
+    weight[i] = 1;
+    most[i] = (ghi[i] - dhi[i]) / room; /* all of them sum to 1: none is above it */
+    value[i] = s->outside[i] / outside;
+  }
+  steading_share_out(s->parts, weight, most, fmax(0, (mean * s->parts - floor_sum) / room), value);
+  for (int i = 0; i < s->parts; i++) dhi[i] = fmin(ghi[i], dhi[i] + value[i] * room);
+}
+
+static void make_light(const span *s, uint64_t seed, bool *night, double *y) {
+  double k[MOST_PARTS], weight[MOST_PARTS], most[MOST_PARTS];
+  double own = 0, before = 0, after = 0, spread = 0, clear = 0, room = 0;
+  double r = steading_correlation_within(s->to->step_minutes), fresh = sqrt(1 - r * r);
+  double *ghi = s->to->ghi_w_per_m2 + s->fine, *dhi = s->to->dhi_w_per_m2 + s->fine;
+  size_t year = s->fine / s->to->steps_per_year, of_year = s->fine % s->to->steps_per_year;
+  const double *of_coarse = s->cloudless - of_year; /* the year's */
+  double total = s->from->ghi_w_per_m2[s->coarse] * s->parts;
+  own = index_of(s->from, of_coarse, s->coarse, s->parts);
+  if (own < 0) {
+    *night = true;
+    hold_light(s);
+    return;
+  }
+  before = beside(s->from, of_coarse, s->coarse, -1, s->parts, own);
+  after = beside(s->from, of_coarse, s->coarse, 1, s->parts, own);
+  spread = steading_spread_within(own, hypot(own - before, own - after) / sqrt(2));
+  clear = sum_of(s->cloudless, s->parts);
+  for (int i = 0; i < s->parts; i++) {
+    double along = (i + 0.5) / s->parts, normal = 0;
+    double mean = steading_span_curve((before + own) / 2, own, (own + after) / 2, along);
+    weight[i] = s->cloudless[i] / clear;
+    most[i] = k[i] = 0;
+    if (s->cloudless[i] <= 0) continue;
+    normal = steading_random_normal(seed, (uint32_t)year, STEADING_DRAW_WITHIN_STEP,
+                                    of_year + (uint64_t)i);
+    *y = *night ? normal : r * *y + fresh * normal;
+    *night = false;
+    k[i] = fmax(mean + spread * *y, darkest * own) / STEADING_CLOUD_EDGE;
+    most[i] = fmin(1, s->outside[i] / s->cloudless[i] / STEADING_CLOUD_EDGE);
+    room += weight[i] * most[i];
+  }
+  if (total >= room * clear * STEADING_CLOUD_EDGE) {
+    double outside = sum_of(s->outside, s->parts);
+    for (int i = 0; i < s->parts; i++) ghi[i] = total * s->outside[i] / outside;
+  } else {
+    steading_share_out(s->parts, weight, most, total / clear / STEADING_CLOUD_EDGE, k);
+    for (int i = 0; i < s->parts; i++) ghi[i] = k[i] * STEADING_CLOUD_EDGE * s->cloudless[i];
+  }
+  share_diffuse(s, ghi, s->from->dhi_w_per_m2[s->coarse], dhi);
+}
+
+/* ---- air ---- */
+
+static double neighbour(const double *values, size_t count, size_t at, int by) {
+  if ((by < 0 && at == 0) || (by > 0 && at + 1 == count)) return values[at];
+  return by < 0 ? values[at - 1] : values[at + 1];
+}
+
+/* Two straight lines through a coarse step that meet its neighbours half way; their mean is the
+ * step's. */
+static void make_line(const double *from, size_t count, size_t at, int parts, double *to) {
+  double own = from[at], start = (neighbour(from, count, at, -1) + own) / 2;
+  double end = (own + neighbour(from, count, at, 1)) / 2, sum = 0;
+  for (int i = 0; i < parts; i++) {
+    to[i] = steading_span_curve(start, own, end, (i + 0.5) / parts);
+    sum += to[i];
+  }
+  for (int i = 0; i < parts; i++) to[i] += own - sum / parts;
+}
+
+/* The same, without negative speeds. */
+static void make_wind(const double *from, size_t count, size_t at, int parts, double *to) {
+  double sum = 0;
+  make_line(from, count, at, parts, to);
+  for (int i = 0; i < parts; i++) sum += to[i] = fmax(0, to[i]);
+  for (int i = 0; i < parts && sum > 0; i++) to[i] *= from[at] * parts / sum;
+}
+
+/* ---- the whole ---- */
+
+static void fill(const steading_weather *from, const double *outside, const double *cloudless,
+                 uint64_t seed, steading_weather *to) {
+  int parts = from->step_minutes / to->step_minutes;
+  bool night = true;
+  double y = 0;
+  for (size_t i = 0; i < from->steps; i++) {
+    span s = {.from = from, .to = to, .coarse = i, .fine = i * (size_t)parts, .parts = parts};
+    s.outside = outside + s.fine % to->steps_per_year;
+    s.cloudless = cloudless + s.fine % to->steps_per_year;
+    if (i % from->steps_per_year == 0) night = true; /* a year's draws are its own */
+    make_light(&s, seed, &night, &y);
+    make_line(from->temp_c, from->steps, i, parts, to->temp_c + s.fine);
+    if (to->wind_m_per_s != NULL)
+      make_wind(from->wind_m_per_s, from->steps, i, parts, to->wind_m_per_s + s.fine);
+  }
+}
+
+static steading_status make(const steading_weather *from, uint64_t seed, double *sky,
+                            steading_weather *to, steading_error *error) {
+  double *outside = sky, *cloudless = sky + to->steps_per_year;
+  steading_status status = STEADING_OK;
+  size_t moved = 0;
+  for (size_t i = 0; i < to->steps_per_year; i++) {
+    const steading_sun_step *sun = &to->sun[i];
+    outside[i] = sun->extraterrestrial_w_per_m2 * sun->up * sun->lit_share;
+    cloudless[i] = sun->up > 0 ? steading_cloudless_w_per_m2(sun->up) * sun->lit_share : 0;
+  }
+  fill(from, outside, cloudless, seed, to);
+  moved = steading_weather_split_light(to);
+  status = steading_weather_note(to,
+                                 "steps of %d min made from steps of %d min (seed %" PRIu64
+                                 "): what happens within those is invented",
+                                 to->step_minutes, from->step_minutes, seed);
+  if (status == STEADING_OK && moved > 0)
+    status = steading_weather_note(to,
+                                   "%zu steps have a weaker beam than asked for: it would be "
+                                   "stronger than outside the atmosphere",
+                                   moved);
+  if (status != STEADING_OK)
+    return steading_fail(error, STEADING_NO_MEMORY, "weather.refine", "not enough memory");
+  return STEADING_OK;
+}
+
+steading_status steading_weather_refine(const steading_weather *from, int step_minutes,
+                                        uint64_t seed, steading_weather **refined,
+                                        steading_error *error) {
+  steading_status status = STEADING_OK;
+  steading_weather *made = NULL;
+  double *sky = NULL;
+  *refined = NULL;
+  if (!steading_step_minutes_known(step_minutes) || step_minutes >= from->step_minutes ||
+      from->step_minutes % step_minutes != 0)
+    return steading_fail(error, STEADING_BAD_INPUT, "step_minutes",
+                         "%d, expected 30, 15, 10, 5 or 1 that divides the weather's %d and is "
+                         "less",
+                         step_minutes, from->step_minutes);
+  made = steading_weather_like(from, from->years, step_minutes);
+  if (made != NULL) sky = malloc(2 * made->steps_per_year * sizeof *sky);
+  if (sky == NULL || !steading_weather_copy_notes(from, NULL, made))
+    status = steading_fail(error, STEADING_NO_MEMORY, "weather.refine", "not enough memory");
+  if (status == STEADING_OK) status = make(from, seed, sky, made, error);
+  free(sky);
+  if (status != STEADING_OK) {
+    steading_weather_release(made);
+    return status;
+  }
+  *refined = made;
+  return STEADING_OK;
+}
