@@ -25,7 +25,14 @@ double steading_spread_within(double k, double s) {
   return 0.87 * of * of * (1 - of) + 0.39 * sqrt(of) * s;
 }
 
-double steading_correlation_within(double minutes) { return exp(-minutes / 10); }
+/* Variance of the mean of n minutes over that of a minute. */
+static double mean_variance(int n) {
+  double sum = n, r = STEADING_MINUTE_CORRELATION;
+  for (int lag = 1; lag < n; lag++, r *= STEADING_MINUTE_CORRELATION) sum += 2 * (n - lag) * r;
+  return sum / n / n;
+}
+
+double steading_minute_spread(void) { return 1 / sqrt(mean_variance(5) - mean_variance(60)); }
 
 /* ---- light ---- */
 
@@ -61,12 +68,14 @@ static double beside(const steading_weather *from, const double *cloudless, size
   return k < 0 ? own : k;
 }
 
-/* Light in a coarse step that no sun of the short ones explains (dusk, or a clock that is off): it
- * is held. */
+/* Light in a coarse step in which a cloudless sky would give none: in proportion to the sun that
+ * grazes the horizon, or held where no sun explains it (dusk, or a clock that is off). */
 static void hold_light(const span *s) {
+  double outside = sum_of(s->outside, s->parts);
   for (int i = 0; i < s->parts; i++) {
-    s->to->ghi_w_per_m2[s->fine + (size_t)i] = s->from->ghi_w_per_m2[s->coarse];
-    s->to->dhi_w_per_m2[s->fine + (size_t)i] = s->from->dhi_w_per_m2[s->coarse];
+    double share = outside > 0 ? s->outside[i] / outside * s->parts : 1;
+    s->to->ghi_w_per_m2[s->fine + (size_t)i] = share * s->from->ghi_w_per_m2[s->coarse];
+    s->to->dhi_w_per_m2[s->fine + (size_t)i] = share * s->from->dhi_w_per_m2[s->coarse];
   }
 }
 
@@ -90,45 +99,65 @@ static void share_diffuse(const span *s, const double *ghi, double mean, double 
   for (int i = 0; i < s->parts; i++) dhi[i] = fmin(ghi[i], dhi[i] + value[i] * room);
 }
 
-static void make_light(const span *s, uint64_t seed, bool *night, double *y) {
+/* The noise of the minutes, going on from step to step while there is sun. */
+typedef struct noise {
+  uint64_t seed;
+  double spread, fresh, now; /* of a minute; share that is new in each; the last minute */
+  bool night;                /* nothing to go on from */
+} noise;
+
+/* Mean of the noise over a fine step. */
+static double noise_of_step(noise *of, const steading_weather *to, size_t year, size_t step) {
+  double sum = 0;
+  for (int m = 0; m < to->step_minutes; m++) {
+    uint64_t minute = step * (uint64_t)to->step_minutes + (uint64_t)m;
+    double normal =
+        steading_random_normal(of->seed, (uint32_t)year, STEADING_DRAW_WITHIN_STEP, minute);
+    of->now = of->night ? normal : STEADING_MINUTE_CORRELATION * of->now + of->fresh * normal;
+    of->night = false;
+    sum += of->now;
+  }
+  return of->spread * sum / to->step_minutes;
+}
+
+static void make_light(const span *s, noise *of) {
   double k[MOST_PARTS], weight[MOST_PARTS], most[MOST_PARTS];
-  double own = 0, before = 0, after = 0, spread = 0, clear = 0, room = 0;
-  double r = steading_correlation_within(s->to->step_minutes), fresh = sqrt(1 - r * r);
+  double own = 0, before = 0, after = 0, spread = 0, clear = 0, room = 0, mean_noise = 0;
   double *ghi = s->to->ghi_w_per_m2 + s->fine, *dhi = s->to->dhi_w_per_m2 + s->fine;
   size_t year = s->fine / s->to->steps_per_year, of_year = s->fine % s->to->steps_per_year;
-  const double *of_coarse = s->cloudless - of_year; /* the year's */
+  const double *year_cloudless = s->cloudless - of_year;
   double total = s->from->ghi_w_per_m2[s->coarse] * s->parts;
-  own = index_of(s->from, of_coarse, s->coarse, s->parts);
+  own = index_of(s->from, year_cloudless, s->coarse, s->parts);
   if (own < 0) {
-    *night = true;
+    of->night = true;
     hold_light(s);
     return;
   }
-  before = beside(s->from, of_coarse, s->coarse, -1, s->parts, own);
-  after = beside(s->from, of_coarse, s->coarse, 1, s->parts, own);
+  before = beside(s->from, year_cloudless, s->coarse, -1, s->parts, own);
+  after = beside(s->from, year_cloudless, s->coarse, 1, s->parts, own);
   spread = steading_spread_within(own, hypot(own - before, own - after) / sqrt(2));
   clear = sum_of(s->cloudless, s->parts);
   for (int i = 0; i < s->parts; i++) {
-    double along = (i + 0.5) / s->parts, normal = 0;
-    double mean = steading_span_curve((before + own) / 2, own, (own + after) / 2, along);
     weight[i] = s->cloudless[i] / clear;
-    most[i] = k[i] = 0;
-    if (s->cloudless[i] <= 0) continue;
-    normal = steading_random_normal(seed, (uint32_t)year, STEADING_DRAW_WITHIN_STEP,
-                                    of_year + (uint64_t)i);
-    *y = *night ? normal : r * *y + fresh * normal;
-    *night = false;
-    k[i] = fmax(mean + spread * *y, darkest * own) / STEADING_CLOUD_EDGE;
-    most[i] = fmin(1, s->outside[i] / s->cloudless[i] / STEADING_CLOUD_EDGE);
+    k[i] = s->cloudless[i] > 0 ? noise_of_step(of, s->to, year, of_year + (size_t)i) : 0;
+    mean_noise += weight[i] * k[i];
+  }
+  for (int i = 0; i < s->parts; i++) {
+    double along = (i + 0.5) / s->parts;
+    double mean = steading_span_curve((before + own) / 2, own, (own + after) / 2, along);
+    k[i] = fmax(mean + spread * (k[i] - mean_noise), darkest * own) / STEADING_CLOUD_EDGE;
+    most[i] = 0;
+    if (s->cloudless[i] > 0)
+      most[i] = fmin(1, s->outside[i] / s->cloudless[i] / STEADING_CLOUD_EDGE);
     room += weight[i] * most[i];
   }
   if (total >= room * clear * STEADING_CLOUD_EDGE) {
-    double outside = sum_of(s->outside, s->parts);
-    for (int i = 0; i < s->parts; i++) ghi[i] = total * s->outside[i] / outside;
-  } else {
-    steading_share_out(s->parts, weight, most, total / clear / STEADING_CLOUD_EDGE, k);
-    for (int i = 0; i < s->parts; i++) ghi[i] = k[i] * STEADING_CLOUD_EDGE * s->cloudless[i];
+    hold_light(s);
+    share_diffuse(s, ghi, s->from->dhi_w_per_m2[s->coarse], dhi);
+    return;
   }
+  steading_share_out(s->parts, weight, most, total / clear / STEADING_CLOUD_EDGE, k);
+  for (int i = 0; i < s->parts; i++) ghi[i] = k[i] * STEADING_CLOUD_EDGE * s->cloudless[i];
   share_diffuse(s, ghi, s->from->dhi_w_per_m2[s->coarse], dhi);
 }
 
@@ -163,15 +192,15 @@ static void make_wind(const double *from, size_t count, size_t at, int parts, do
 
 static void fill(const steading_weather *from, const double *outside, const double *cloudless,
                  uint64_t seed, steading_weather *to) {
+  const double r = STEADING_MINUTE_CORRELATION;
   int parts = from->step_minutes / to->step_minutes;
-  bool night = true;
-  double y = 0;
+  noise of = {.seed = seed, .spread = steading_minute_spread(), .fresh = sqrt(1 - r * r)};
   for (size_t i = 0; i < from->steps; i++) {
     span s = {.from = from, .to = to, .coarse = i, .fine = i * (size_t)parts, .parts = parts};
     s.outside = outside + s.fine % to->steps_per_year;
     s.cloudless = cloudless + s.fine % to->steps_per_year;
-    if (i % from->steps_per_year == 0) night = true; /* a year's draws are its own */
-    make_light(&s, seed, &night, &y);
+    if (i % from->steps_per_year == 0) of.night = true; /* a year's draws are its own */
+    make_light(&s, &of);
     make_line(from->temp_c, from->steps, i, parts, to->temp_c + s.fine);
     if (to->wind_m_per_s != NULL)
       make_wind(from->wind_m_per_s, from->steps, i, parts, to->wind_m_per_s + s.fine);

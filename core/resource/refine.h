@@ -16,9 +16,13 @@ double steading_cloudless_w_per_m2(double sin_height);
  * memory). */
 double steading_spread_within(double k, double s);
 
-/* Correlation of such light over a time in minutes, exp(-minutes / 10): 0.61 from one five minutes
- * to the next. Common practice, no source. */
-double steading_correlation_within(double minutes);
+/* The light's noise: means over the short steps of a first-order process of single minutes. Its
+ * correlation from one minute to the next, exp(-1 / 10): common practice, no source. */
+#define STEADING_MINUTE_CORRELATION 0.90483741803595957
+
+/* Standard deviation of that process for which means of five minutes spread about the mean of their
+ * hour by 1. */
+double steading_minute_spread(void);
 
 /* No step is brighter than this times the cloudless sky, nor than outside the atmosphere, if its
  * coarse step leaves room for that: light from the edges of clouds. Common practice, no source. */

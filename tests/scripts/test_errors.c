@@ -477,7 +477,6 @@ static const stand stands[] = {
     {&steading_simulate_spec, "o", "simulate", LINE_RUN},
     {&steading_money_spec, "m", "money", LINE_MONEY},
     {&steading_escalation_spec, "m.escalation", "money.escalation", LINE_MONEY},
-    {&steading_climate_fields_spec, "c", "synthesize", LINE_CLIMATE},
     {&steading_place_fields_spec, "c.place", "synthesize.place", LINE_CLIMATE},
 };
 
