@@ -15,6 +15,8 @@ enum steading_purpose {
   STEADING_DRAW_DAY_TEMPERATURE = 2,
   STEADING_DRAW_HOUR_CLEARNESS = 3,
   STEADING_DRAW_SCRIPT = 4, /* math.random of a script; `year` is the case */
+  STEADING_DRAW_HOUR_WIND = 21,
+  STEADING_DRAW_WITHIN_STEP = 22, /* light within the steps of a weather that is refined */
 };
 
 /* The ten rounds of Philox 4x32: `out` is the block that belongs to `counter` under `key`. */

@@ -14,6 +14,7 @@ typedef struct topic {
 
 static const topic topics[] = {
     {"synthesize", "steading.weather.synthesize { ... }", &steading_climate_fields_spec},
+    {"refine", "weather:refine { ... }", &steading_refine_fields_spec},
     {"read", "steading.weather.read(path, { ... })", &steading_read_fields_spec},
     {"columns", "read.columns", &steading_table_columns_spec},
     {"light_column", "read.columns.ghi, dni, dhi", &steading_light_column_spec},

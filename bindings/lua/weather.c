@@ -9,6 +9,7 @@
 #include "files/files.h"
 #include "files/zone.h"
 #include "resource/months.h"
+#include "resource/refine.h"
 #include "resource/stamp.h"
 #include "resource/table_weather.h"
 #include "script.h"
@@ -65,12 +66,14 @@ static void require_place(lua_State *L, const char *field, bool present) {
 /* A synthetic weather has the hash of what it was made from, field by field. */
 static void hash_climate(const steading_climate *c, char sha256[65]) {
   char text[2048];
-  int used = snprintf(text, sizeof text, "%a %a %a %a %d %llu %d", c->place.latitude_deg,
-                      c->place.longitude_deg, c->place.elevation_m, c->place.utc_offset_h, c->years,
-                      (unsigned long long)c->seed, c->exact_months);
+  int used =
+      snprintf(text, sizeof text, "%a %a %a %a %d %llu %d %d %d %a", c->place.latitude_deg,
+               c->place.longitude_deg, c->place.elevation_m, c->place.utc_offset_h, c->years,
+               (unsigned long long)c->seed, c->exact_months, c->days, c->has_wind, c->wind_shape);
   for (int m = 0; m < 12; m++)
-    used += snprintf(text + used, sizeof text - (size_t)used, " %a %a %a", c->ghi_kwh_per_m2_day[m],
-                     c->temp_mean_c[m], c->temp_range_c[m]);
+    used +=
+        snprintf(text + used, sizeof text - (size_t)used, " %a %a %a %a", c->ghi_kwh_per_m2_day[m],
+                 c->temp_mean_c[m], c->temp_range_c[m], c->wind_m_per_s[m]);
   steading_sha256(text, (size_t)used, sha256);
 }
 
@@ -113,6 +116,11 @@ static int weather_synthesize(lua_State *L) {
   memcpy(climate.ghi_kwh_per_m2_day, fields->ghi_kwh_per_m2_day, sizeof climate.ghi_kwh_per_m2_day);
   memcpy(climate.temp_mean_c, fields->temp_mean_c, sizeof climate.temp_mean_c);
   memcpy(climate.temp_range_c, fields->temp_range_c, sizeof climate.temp_range_c);
+  climate.has_wind = steading_record_given(fields, "wind_m_per_s");
+  if (climate.has_wind)
+    memcpy(climate.wind_m_per_s, fields->wind_m_per_s, sizeof climate.wind_m_per_s);
+  climate.wind_shape = fields->wind_shape;
+  climate.days = (steading_days)fields->days;
   climate.years = (int)fields->years;
   climate.seed = (uint64_t)fields->seed;
   climate.exact_months = fields->exact_months;
@@ -453,23 +461,26 @@ static steading_weather *check_weather(lua_State *L, const char *method) {
 
 /* Frame: a row for each month of each year. */
 static int weather_monthly(lua_State *L) {
-  static const char *const names[] = {"year",           "month",          "ghi_kwh_per_m2",
-                                      "dni_kwh_per_m2", "dhi_kwh_per_m2", "temp_mean_c",
-                                      "temp_lowest_c",  "temp_highest_c"};
-  static const bool is_text[8] = {false};
+  enum { COLUMNS = 9 };
+  static const char *const names[COLUMNS] = {
+      "year",        "month",         "ghi_kwh_per_m2", "dni_kwh_per_m2",   "dhi_kwh_per_m2",
+      "temp_mean_c", "temp_lowest_c", "temp_highest_c", "wind_mean_m_per_s"};
+  static const bool is_text[COLUMNS] = {false};
   const steading_weather *weather = check_weather(L, "monthly()");
+  const size_t columns = weather->wind_m_per_s != NULL ? COLUMNS : COLUMNS - 1;
   steading_table *table = NULL;
   steading_lua_no_more(L, 1, "weather:monthly");
-  table = steading_lua_push_frame(L, 8, names, is_text, NULL, NULL);
+  table = steading_lua_push_frame(L, columns, names, is_text, NULL, NULL);
   for (size_t y = 0, row = 0; y < weather->years; y++)
     for (int m = 0; m < 12; m++, row++) {
       steading_weather_month month = steading_weather_month_of(weather, y, m);
-      double cells[8] = {(double)y + 1,        m + 1,
-                         month.ghi_kwh_per_m2, month.dni_kwh_per_m2,
-                         month.dhi_kwh_per_m2, month.temp_mean_c,
-                         month.temp_lowest_c,  month.temp_highest_c};
+      double cells[COLUMNS] = {(double)y + 1,          m + 1,
+                               month.ghi_kwh_per_m2,   month.dni_kwh_per_m2,
+                               month.dhi_kwh_per_m2,   month.temp_mean_c,
+                               month.temp_lowest_c,    month.temp_highest_c,
+                               month.wind_mean_m_per_s};
       if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
-      for (size_t c = 0; c < 8; c++) table->columns[c].numbers[row] = cells[c];
+      for (size_t c = 0; c < columns; c++) table->columns[c].numbers[row] = cells[c];
     }
   return 1;
 }
@@ -512,13 +523,38 @@ static int weather_typical(lua_State *L) {
   return push_months(L, weather, years_of);
 }
 
-static int not_yet(lua_State *L) {
-  return steading_lua_fail(L, "not yet carried out by this version");
+static int weather_refine(lua_State *L) {
+  const steading_weather *from = check_weather(L, "refine { ... }");
+  const steading_refine_fields *fields = NULL;
+  steading_error error = {.status = STEADING_OK};
+  steading_weather **made = NULL;
+  steading_status status = STEADING_OK;
+  char text[65 + 64];
+  int used = 0;
+  luaL_checktype(L, 2, LUA_TTABLE);
+  steading_lua_no_more(L, 2, "weather:refine");
+  fields = steading_lua_read(L, 2, &steading_refine_fields_spec, "refine");
+  made = push_empty(L);
+  steading_engine_enter();
+  status = steading_weather_refine(from, (int)fields->step_minutes, (uint64_t)fields->seed, made,
+                                   &error);
+  steading_engine_leave();
+  if (status != STEADING_OK) {
+    const char *path = lua_pushfstring(L, "refine.%s", error.path);
+    snprintf(error.path, sizeof error.path, "%s", path);
+    return steading_lua_raise(L, &error);
+  }
+  used = snprintf(text, sizeof text, "refine %s %d %llu", from->sha256, (int)fields->step_minutes,
+                  (unsigned long long)fields->seed);
+  steading_sha256(text, (size_t)used, (*made)->sha256);
+  tell_size(L, *made);
+  return 1;
 }
 
 static int weather_index(lua_State *L) {
-  static const char *const names[] = {"place",   "years", "step_minutes", "sha256", "notes",
-                                      "monthly", "year",  "typical",      "refine", NULL};
+  static const char *const names[] = {
+      "place",   "years",  "step_minutes",      "sha256", "notes", "monthly", "year",
+      "typical", "refine", "longest_dull_days", NULL};
   const steading_weather *weather = *(steading_weather **)luaL_checkudata(L, 1, type_name);
   const char *name = luaL_checkstring(L, 2);
   if (strcmp(name, "place") == 0) {
@@ -542,7 +578,9 @@ static int weather_index(lua_State *L) {
   } else if (strcmp(name, "typical") == 0) {
     lua_pushcfunction(L, weather_typical);
   } else if (strcmp(name, "refine") == 0) {
-    lua_pushcfunction(L, not_yet);
+    lua_pushcfunction(L, weather_refine);
+  } else if (strcmp(name, "longest_dull_days") == 0) {
+    lua_pushinteger(L, (lua_Integer)steading_weather_dull_run(weather).days);
   } else {
     return steading_lua_unknown(L, "weather", name, names);
   }
@@ -551,7 +589,8 @@ static int weather_index(lua_State *L) {
 
 /* Lua does not see the size of a weather: let its collector go on by as much. */
 static void tell_size(lua_State *L, const steading_weather *weather) {
-  lua_gc(L, LUA_GCSTEP, (int)(weather->steps * 4 * sizeof(double) / 1024));
+  size_t series = weather->wind_m_per_s != NULL ? 5 : 4;
+  lua_gc(L, LUA_GCSTEP, (int)(weather->steps * series * sizeof(double) / 1024));
 }
 
 void steading_open_weather(lua_State *L) {

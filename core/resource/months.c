@@ -34,12 +34,57 @@ steading_weather_month steading_weather_month_of(const steading_weather *weather
     m.temp_mean_c += weather->temp_c[i];
     m.temp_lowest_c = fmin(m.temp_lowest_c, weather->temp_c[i]);
     m.temp_highest_c = fmax(m.temp_highest_c, weather->temp_c[i]);
+    if (weather->wind_m_per_s != NULL) m.wind_mean_m_per_s += weather->wind_m_per_s[i];
   }
   m.ghi_kwh_per_m2 *= to_kwh;
   m.dni_kwh_per_m2 *= to_kwh;
   m.dhi_kwh_per_m2 *= to_kwh;
   m.temp_mean_c /= (double)count;
+  m.wind_mean_m_per_s /= (double)count;
   return m;
+}
+
+static double outside_of_day(const steading_weather *weather, size_t day_of_year) {
+  size_t a_day = steps_a_day(weather);
+  double sum = 0;
+  for (size_t i = day_of_year * a_day; i < (day_of_year + 1) * a_day; i++)
+    sum +=
+        weather->sun[i].extraterrestrial_w_per_m2 * weather->sun[i].up * weather->sun[i].lit_share;
+  return sum;
+}
+
+static double light_of_day(const steading_weather *weather, size_t day) {
+  size_t a_day = steps_a_day(weather);
+  double sum = 0;
+  for (size_t i = day * a_day; i < (day + 1) * a_day; i++) sum += weather->ghi_w_per_m2[i];
+  return sum;
+}
+
+steading_dull_run steading_weather_dull_run(const steading_weather *weather) {
+  double dull_below[STEADING_DAYS_PER_YEAR] = {0};
+  steading_dull_run longest = {0}, now = {0};
+  for (int m = 0; m < 12; m++) {
+    size_t first = (size_t)steading_days_before_month[m],
+           end = (size_t)steading_days_before_month[m + 1];
+    double light = 0, outside = 0;
+    for (size_t day = first; day < end; day++) {
+      dull_below[day] = outside_of_day(weather, day);
+      outside += dull_below[day];
+      for (size_t y = 0; y < weather->years; y++)
+        light += light_of_day(weather, y * STEADING_DAYS_PER_YEAR + day);
+    }
+    for (size_t day = first; day < end && outside > 0; day++)
+      dull_below[day] *= 0.5 * light / ((double)weather->years * outside);
+  }
+  for (size_t day = 0; day < weather->years * STEADING_DAYS_PER_YEAR; day++) {
+    if (light_of_day(weather, day) >= dull_below[day % STEADING_DAYS_PER_YEAR]) {
+      now.days = 0;
+      continue;
+    }
+    if (now.days++ == 0) now.first_day = day;
+    if (now.days > longest.days) longest = now;
+  }
+  return longest;
 }
 
 static void copy_steps(const steading_weather *from, size_t first, steading_weather *to, size_t at,
@@ -48,20 +93,26 @@ static void copy_steps(const steading_weather *from, size_t first, steading_weat
   memcpy(to->dhi_w_per_m2 + at, from->dhi_w_per_m2 + first, count * sizeof(double));
   memcpy(to->dni_w_per_m2 + at, from->dni_w_per_m2 + first, count * sizeof(double));
   memcpy(to->temp_c + at, from->temp_c + first, count * sizeof(double));
+  if (to->wind_m_per_s != NULL)
+    memcpy(to->wind_m_per_s + at, from->wind_m_per_s + first, count * sizeof(double));
 }
 
-/* An empty weather at the same place, of the same kind. */
-static steading_weather *like(const steading_weather *from, size_t years) {
-  steading_weather *made =
-      steading_weather_new(&from->place, years, from->step_minutes, from->source);
+steading_weather *steading_weather_like(const steading_weather *from, size_t years,
+                                        int step_minutes) {
+  steading_weather *made = steading_weather_new(&from->place, years, step_minutes, from->source);
   if (made == NULL) return NULL;
+  if (from->wind_m_per_s != NULL && steading_weather_add_wind(made) != STEADING_OK) {
+    steading_weather_release(made);
+    return NULL;
+  }
   memcpy(made->time_zone, from->time_zone, sizeof made->time_zone);
   made->has_record_low = from->has_record_low;
   made->record_low_c = from->record_low_c;
   return made;
 }
 
-static bool copy_notes(const steading_weather *from, const char *name, steading_weather *to) {
+bool steading_weather_copy_notes(const steading_weather *from, const char *name,
+                                 steading_weather *to) {
   for (size_t i = 0; i < from->note_count; i++) {
     steading_status status = name == NULL
                                  ? steading_weather_note(to, "%s", from->notes[i])
@@ -75,7 +126,7 @@ steading_weather *steading_weather_of_months(const steading_weather *from,
                                              const size_t years_of[12]) {
   static const char *const names[12] = {"Jan", "Feb", "Mar", "Apr", "May", "Jun",
                                         "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"};
-  steading_weather *made = like(from, 1);
+  steading_weather *made = steading_weather_like(from, 1, from->step_minutes);
   char list[256] = "";
   size_t used = 0;
   bool one = true;
@@ -88,7 +139,7 @@ steading_weather *steading_weather_of_months(const steading_weather *from,
     used += (size_t)snprintf(list + used, sizeof list - used, "%s%s %zu", m == 0 ? "" : ", ",
                              names[m], years_of[m] + 1);
   }
-  if (!copy_notes(from, NULL, made) ||
+  if (!steading_weather_copy_notes(from, NULL, made) ||
       (one ? steading_weather_note(made, "year %zu of %zu", years_of[0] + 1, from->years)
            : steading_weather_note(made, "months from these of %zu years: %s", from->years,
                                    list)) != STEADING_OK) {
@@ -195,6 +246,10 @@ static steading_status check_alike(const steading_weather *first, const steading
     return steading_fail(error, STEADING_BAD_INPUT, name,
                          "has steps of %d min, the first file of %d min", other->step_minutes,
                          first->step_minutes);
+  if ((first->wind_m_per_s == NULL) != (other->wind_m_per_s == NULL))
+    return steading_fail(error, STEADING_BAD_INPUT, name, "has %s, the first file has %s",
+                         other->wind_m_per_s == NULL ? "no wind" : "wind",
+                         first->wind_m_per_s == NULL ? "none" : "it");
   return STEADING_OK;
 }
 
@@ -209,11 +264,11 @@ steading_status steading_weather_join(steading_weather *const *parts, const char
     if (status != STEADING_OK) return status;
     years += parts[i]->years;
   }
-  made = like(parts[0], years);
+  made = steading_weather_like(parts[0], years, parts[0]->step_minutes);
   for (size_t i = 0; made != NULL && i < count; i++) {
     copy_steps(parts[i], 0, made, at, parts[i]->steps);
     at += parts[i]->steps;
-    if (copy_notes(parts[i], names[i], made)) continue;
+    if (steading_weather_copy_notes(parts[i], names[i], made)) continue;
     steading_weather_release(made);
     made = NULL;
   }

@@ -1,5 +1,6 @@
-/* The parts of the weather that is made from twelve means (steading_weather_synthesize), each with
- * its own source, so that each can be checked by itself. */
+/* The weather that is made from twelve means (steading_weather_synthesize in weather.h) is put
+ * together here of parts that can each be checked by itself: days that follow each other (markov.h,
+ * or the distribution below), their hours (hours.h), temperature and wind (air.h). */
 #ifndef STEADING_RESOURCE_SYNTHESIS_H
 #define STEADING_RESOURCE_SYNTHESIS_H
 
@@ -20,20 +21,5 @@ steading_clearness steading_clearness_of_month(double mean);
 
 /* Clearness that a share `u` (0..1) of days does not exceed. */
 double steading_clearness_quantile(const steading_clearness *clearness, double u);
-
-/* Ratio of an hour's share of the day's global to its share of the day's extraterrestrial:
- * a + b cos(hour angle). Collares-Pereira and Rabl 1979, "The average distribution of solar
- * radiation", Solar Energy 22, 155-164. Sunset hour angle in radians, 0..pi. */
-double steading_hour_clearness_ratio(double sunset_angle_rad, double cos_hour_angle);
-
-/* Air temperature of a clock hour (0..24, local standard time) less the day's mean, as a share of
- * the day's range. Erbs, Klein and Beckman 1984, "A simple distribution method for two-dimensional
- * temperature/humidity bin data". Largest at about 15 h; the mean over a day is 0. */
-double steading_temp_shape(double clock_h);
-
-/* A curve through the year without jumps whose mean in every month is that of `months` (January
- * first): straight lines between the months' ends, where it is the mean of the two months, and
- * their middles. `day` is counted from the beginning of the year, 0..365, with its fraction. */
-double steading_month_curve(const double months[12], double day);
 
 #endif

@@ -46,23 +46,32 @@ typedef struct steading_weather {
                                                          last owner releases the weather */
 } steading_weather;
 
+/* How days follow each other, in the order of the words of `days` (site/fields.c). */
+typedef enum steading_days { STEADING_DAYS_MARKOV, STEADING_DAYS_GAUSSIAN } steading_days;
+
 /* Twelve means, January first. */
 typedef struct steading_climate {
   steading_place place;
   double ghi_kwh_per_m2_day[12]; /* 0.05..12 */
   double temp_mean_c[12];        /* -60..50 */
   double temp_range_c[12];       /* mean daily range, 0..40 */
-  int years;                     /* 1..200 */
+  bool has_wind;
+  double wind_m_per_s[12]; /* 0..30, at 10 m */
+  double wind_shape;       /* 1..5, of the Weibull distribution; 2 is Rayleigh's */
+  steading_days days;
+  int years; /* 1..200 */
   uint64_t seed;
-  bool exact_months; /* each month of each year has its mean of global and of temperature exactly */
+  bool exact_months; /* each month of each year has its means of global, temperature, wind exactly */
 } steading_climate;
 
-/* Years of hours from twelve means. Daily clearness: first-order Gaussian process (lag-1 0.29,
- * Graham, Hollands and Huget 1988) through the distribution of Bendt, Collares-Pereira and Rabl
- * 1981, see synthesis.h. Hours: Collares-Pereira and Rabl 1979; diffuse: Erbs 1982; temperature:
- * Erbs 1984 shape. A month whose mean clearness is outside 0.05..0.80 is BAD_INPUT with the path of
- * the month ("ghi_kwh_per_m2_day[12]"); so is any other value outside its range. *weather is NULL
- * on failure. */
+/* Years of hours from twelve means; what each step does and its source is in synthesis.h and
+ * reference/manual/resource.md. Days: Markov chains of Aguiar, Collares-Pereira and Conde 1988, or
+ * a first-order Gaussian process (lag-1 0.29, Graham, Hollands and Huget 1988) through the
+ * distribution of Bendt, Collares-Pereira and Rabl 1981. Hours: Aguiar and Collares-Pereira 1992;
+ * diffuse: Erbs 1982; temperature: Erbs 1983 and 1984. In the long run every month's mean is the
+ * one given. A month whose mean clearness is outside 0.05..0.80 is BAD_INPUT with the path of the
+ * month ("ghi_kwh_per_m2_day[12]"); so is any other value outside its range. *weather is NULL on
+ * failure. */
 steading_status steading_weather_synthesize(const steading_climate *climate,
                                             steading_weather **weather, steading_error *error);
 

@@ -28,6 +28,7 @@ const char *const steading_choices_light_unit[] = {"W/m2",  "Wh/m2", "kWh/m2", "
                                                    "MJ/m2", "J/cm2", NULL};
 const char *const steading_choices_temp_unit[] = {"C", "K", "F", "0.1C", NULL};
 const char *const steading_choices_wind_unit[] = {"m/s", "km/h", "knots", "mph", "tenth m/s", NULL};
+const char *const steading_choices_days[] = {"markov", "gaussian", NULL};
 const char *const steading_choices_interval[] = {"beginning", "ending", "instant", NULL};
 const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude",
                                                        "light_far_from_noon", NULL};
@@ -576,6 +577,13 @@ static steading_status check_money(const void *record, const char *path, steadin
   return STEADING_OK;
 }
 
+static steading_status check_climate_fields(const void *record, const char *path,
+                                            steading_error *error) {
+  if (given(record, "wind_shape") && !given(record, "wind_m_per_s"))
+    return at(error, path, "wind_shape", "belongs to wind_m_per_s, which is absent");
+  return STEADING_OK;
+}
+
 static steading_status check_table_columns(const void *record, const char *path,
                                            steading_error *error) {
   const steading_table_columns *columns = record;
@@ -691,7 +699,8 @@ STEADING_SPEC(escalation, "escalation", STEADING_ESCALATION, false, NULL)
 STEADING_SPEC(small_items, "small_items", STEADING_SMALL_ITEMS, false, NULL)
 STEADING_SPEC(money, "money", STEADING_MONEY, false, check_money)
 STEADING_SPEC(place_fields, "place", STEADING_PLACE_FIELDS, false, NULL)
-STEADING_SPEC(climate_fields, "synthesize", STEADING_CLIMATE_FIELDS, false, NULL)
+STEADING_SPEC(climate_fields, "synthesize", STEADING_CLIMATE_FIELDS, false, check_climate_fields)
+STEADING_SPEC(refine_fields, "refine", STEADING_REFINE_FIELDS, false, NULL)
 STEADING_SPEC(light_column, "light column", STEADING_LIGHT_COLUMN, false, NULL)
 STEADING_SPEC(temp_column, "temperature column", STEADING_TEMP_COLUMN, false, NULL)
 STEADING_SPEC(wind_column, "wind column", STEADING_WIND_COLUMN, false, NULL)

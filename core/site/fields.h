@@ -696,6 +696,7 @@ STEADING_STRUCT(money, STEADING_MONEY)
     "lowest temperature ever, for the open voltage of strings; absent: the weather's lowest")
 STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
 
+extern const char *const steading_choices_days[];
 #define STEADING_CLIMATE_FIELDS(F, T)                                                              \
   F(T, record, place, "", required, 0, 0, 0, energy, place_fields, "where")                        \
   F(T, count, years, "years", standard, 1, 200, 20, energy, none, "how many years")                \
@@ -707,8 +708,20 @@ STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
     "mean difference of a day's highest and lowest temperature, twelve")                          \
   F(T, flag, exact_months, "", standard, 0, 0, 0, energy, none,                                    \
     "every month of every year has its mean exactly")                                             \
-  STEADING_LATER(F, T, wind_m_per_s, "wind")
+  F(T, choice, days, "", standard, 0, 0, 0, energy, days,                                          \
+    "how days follow each other: Markov chains (Aguiar et al. 1988) or a Gaussian process "       \
+    "through the distribution of Bendt et al. 1981")                                              \
+  F(T, monthly, wind_m_per_s, "m/s", optional, 0, 30, 0, energy, none,                             \
+    "mean wind at 10 m, twelve; absent: no wind is made")                                         \
+  F(T, number, wind_shape, "", standard, 1, 5, 2, energy, none,                                    \
+    "of the Weibull distribution of the wind; 2 is Rayleigh's")
 STEADING_STRUCT(climate_fields, STEADING_CLIMATE_FIELDS)
+
+#define STEADING_REFINE_FIELDS(F, T)                                                               \
+  F(T, count, step_minutes, "min", required, 1, 30, 0, energy, none,                               \
+    "30, 15, 10, 5 or 1: a part of the weather's own steps")                                      \
+  F(T, count, seed, "", standard, 0, 9e15, 1, energy, none, "of the random draws")
+STEADING_STRUCT(refine_fields, STEADING_REFINE_FIELDS)
 
 extern const char *const steading_choices_light_unit[];
 #define STEADING_LIGHT_COLUMN(F, T)                                                                \

@@ -190,6 +190,66 @@ START_TEST(years_of_several_files_follow_each_other) {
 }
 END_TEST
 
+/* By hand: two years of days with 0.6 of what is outside; the last three days of the first year and
+ * the first two of the second have 0.1, and so has a day in June. The months' means fall to at least
+ * 0.6 less 0.5 3 / 62, half of which is above 0.1. With half steps it is the same run. */
+START_TEST(the_longest_run_of_dull_days_goes_on_into_the_next_year) {
+  for (int step = 60; step >= 30; step -= 30) {
+    steading_weather *weather = steading_weather_new(&place, 2, step, "made");
+    size_t a_day = weather->steps_per_year / 365;
+    steading_dull_run run;
+    for (size_t i = 0; i < weather->steps; i++) {
+      const steading_sun_step *sun = &weather->sun[i % weather->steps_per_year];
+      size_t day = i / a_day;
+      bool dull = (day >= 362 && day < 367) || day == 160;
+      weather->ghi_w_per_m2[i] =
+          (dull ? 0.1 : 0.6) * sun->extraterrestrial_w_per_m2 * sun->up * sun->lit_share;
+    }
+    run = steading_weather_dull_run(weather);
+    ck_assert_uint_eq(run.days, 5);
+    ck_assert_uint_eq(run.first_day, 362);
+    memset(weather->ghi_w_per_m2, 0, weather->steps * sizeof(double));
+    ck_assert_uint_eq(steading_weather_dull_run(weather).days, 0); /* all alike: none is dull */
+    steading_weather_release(weather);
+  }
+}
+END_TEST
+
+/* Wind goes where the rest goes; what is joined has it or not. */
+START_TEST(wind_is_carried_along) {
+  double light[2][12], temp[2][12];
+  const size_t second[12] = {1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1};
+  steading_weather *weather = NULL, *year = NULL, *joined = NULL, *parts[2];
+  const char *const names[2] = {"a.csv", "b.csv"};
+  steading_error error = {0};
+  for (int y = 0; y < 2; y++) {
+    fill(light[y], 400);
+    fill(temp[y], 10);
+  }
+  weather = of_levels(2, 60, light, temp);
+  ck_assert_double_eq(steading_weather_month_of(weather, 1, 4).wind_mean_m_per_s, 0);
+  ck_assert_int_eq(steading_weather_add_wind(weather), STEADING_OK);
+  for (size_t i = 0; i < weather->steps; i++) weather->wind_m_per_s[i] = (double)(i / 8760) + 3;
+  ck_assert_double_eq_tol(steading_weather_month_of(weather, 1, 4).wind_mean_m_per_s, 4, 1e-12);
+  year = steading_weather_of_months(weather, second);
+  ck_assert_ptr_nonnull(year->wind_m_per_s);
+  for (size_t i = 0; i < year->steps; i++) ck_assert_double_eq(year->wind_m_per_s[i], 4);
+  parts[0] = year;
+  parts[1] = weather;
+  ck_assert_int_eq(steading_weather_join(parts, names, 2, &joined, &error), STEADING_OK);
+  ck_assert_double_eq(joined->wind_m_per_s[8759], 4);
+  ck_assert_double_eq(joined->wind_m_per_s[8760], 3);
+  steading_weather_release(joined);
+  parts[1] = of_levels(1, 60, light, temp);
+  ck_assert_int_eq(steading_weather_join(parts, names, 2, &joined, &error), STEADING_BAD_INPUT);
+  ck_assert_str_eq(error.path, "b.csv");
+  ck_assert_str_eq(error.text, "has no wind, the first file has it");
+  steading_weather_release(parts[1]);
+  steading_weather_release(year);
+  steading_weather_release(weather);
+}
+END_TEST
+
 Suite *months_suite(void) {
   Suite *suite = suite_create("resource/months");
   TCase *tcase = tcase_create("months");
@@ -198,6 +258,8 @@ Suite *months_suite(void) {
   tcase_add_test(tcase, the_typical_month_is_the_one_in_the_middle);
   tcase_add_test(tcase, a_typical_year_has_typical_months);
   tcase_add_test(tcase, years_of_several_files_follow_each_other);
+  tcase_add_test(tcase, the_longest_run_of_dull_days_goes_on_into_the_next_year);
+  tcase_add_test(tcase, wind_is_carried_along);
   suite_add_tcase(suite, tcase);
   return suite;
 }

@@ -71,6 +71,11 @@ local rows = {
   ["synthesize.temp_mean_c"] = { "climate.temp_mean_c[6]", 20 },
   ["synthesize.temp_range_c"] = { "climate.temp_range_c[6]", 10 },
   ["synthesize.exact_months"] = { "climate.exact_months", true },
+  ["synthesize.days"] = { "climate.days", "gaussian" },
+  ["synthesize.wind_m_per_s"] = { base = { "climate.wind_m_per_s", 3 }, "climate.wind_m_per_s", 4 },
+  ["synthesize.wind_shape"] = { base = { "climate.wind_m_per_s", 3 }, "climate.wind_shape", 1.5 },
+  ["refine.step_minutes"] = { base = { "refine", { step_minutes = 30 } }, "refine.step_minutes", 15 },
+  ["refine.seed"] = { base = { "refine", { step_minutes = 30 } }, "refine.seed", 2 },
   ["place.latitude_deg"] = { "climate.place.latitude_deg", 37 },
   ["place.longitude_deg"] = { "climate.place.longitude_deg", -105 },
   ["place.elevation_m"] = { "climate.place.elevation_m", 2000 },
@@ -613,6 +618,15 @@ if read_rows[name] then
 end
 
 if name ~= "site.weather" or only_base == 1 then world.site.weather = steading.weather.synthesize(world.climate) end
+local weather = world.site.weather
+if world.refine then
+  weather = weather:refine(world.refine)
+  print("refined", weather.sha256, weather.step_minutes, weather:monthly()[1].dni_kwh_per_m2)
+end
+if world.climate.wind_m_per_s then
+  show("wind", weather:monthly()[1])
+  print("weather", weather.sha256)
+end
 local site = steading.site(world.site)
 -- what is kept for people
 site:with(function(s)

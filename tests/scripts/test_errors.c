@@ -549,6 +549,14 @@ static const mistake mistakes[] = {
      "synthesize.place.time_zone: America/Denver is -7 h, longitude 106.6 deg is near +7.1 h; is "
      "the sign of the longitude right?"},
     {"c.temp_mean_c[2] = 80", LINE_CLIMATE, "synthesize.temp_mean_c[2]: 80 is outside -60 to 50 C"},
+    {"c.wind_shape = 2", LINE_CLIMATE,
+     "synthesize.wind_shape: belongs to wind_m_per_s, which is absent"},
+    {"c.days = 'even'", LINE_CLIMATE,
+     "synthesize.days: found \"even\", expected \"markov\", \"gaussian\""},
+    {"steading.weather.synthesize(c):refine { step_minutes = 20 }", LINE_MISTAKE,
+     "refine.step_minutes: 20, expected 30, 15, 10, 5 or 1 that divides the weather's 60 and is less"},
+    {"steading.weather.synthesize(c):refine { steps = 5 }", LINE_MISTAKE,
+     "refine.steps: unknown field; expected one of: step_minutes, seed"},
     {"c.years = 0", LINE_CLIMATE, "synthesize.years: 0 is outside 1 to 200 years"},
 };
 
@@ -660,7 +668,6 @@ static const stand stands[] = {
     {&steading_simulate_spec, "o", "simulate", LINE_RUN},
     {&steading_money_spec, "m", "money", LINE_MONEY},
     {&steading_escalation_spec, "m.escalation", "money.escalation", LINE_MONEY},
-    {&steading_climate_fields_spec, "c", "synthesize", LINE_CLIMATE},
 };
 
 enum { STANDS = sizeof stands / sizeof stands[0] };
