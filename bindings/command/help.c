@@ -37,7 +37,7 @@ static const topic topics[] = {
     {"unit", "hubs.NAME.inverter.unit", &steading_unit_spec},
     {"efficiency", "hubs.NAME.inverter.unit.efficiency", &steading_efficiency_spec},
     {"efficiency_point", "hubs.NAME.inverter.unit.efficiency[i]", &steading_efficiency_point_spec},
-    {"losses", "hubs.NAME.inverter.unit.losses", &steading_losses_spec},
+    {"losses", "hubs.NAME.inverter.unit.losses", &steading_unit_losses_spec},
     {"derate", "hubs.NAME.inverter.unit.derate[i]", &steading_derate_point_spec},
     {"input", "hubs.NAME.inverter.unit.inputs.NAME", &steading_unit_input_spec},
     {"array", "hubs.NAME.arrays[i]", &steading_array_spec},

@@ -131,7 +131,7 @@ static void look_for_miss(const steading_inverter_curve *curve, double volts, co
 
 static steading_status from_losses(const steading_unit *unit, const char *path,
                                    steading_inverter_curves *curves, steading_error *error) {
-  const steading_losses *losses = unit->losses;
+  const steading_unit_losses *losses = unit->losses;
   double idle = steading_record_given(losses, "idle_w") ? losses->idle_w / 1000 / unit->ac_kw
                                                         : losses->idle_share;
   parts fit = {.idle = idle, .b = losses->share_of_power, .c = losses->share_at_rating};

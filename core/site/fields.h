@@ -88,7 +88,7 @@ STEADING_STRUCT(efficiency_point, STEADING_EFFICIENCY_POINT)
   F(T, number, at_100, "share", optional, 0.3, 1, 0, energy, none, "efficiency at ac_kw")
 STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
 
-#define STEADING_LOSSES(F, T)                                                                      \
+#define STEADING_UNIT_LOSSES(F, T)                                                                 \
   F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
     "draw of a unit that is on and carries nothing; or idle_share")                                \
   F(T, number, idle_share, "share", optional, 0, 0.5, 0, energy, none,                             \
@@ -97,7 +97,7 @@ STEADING_STRUCT(efficiency, STEADING_EFFICIENCY)
     "loss that is proportional to AC power, as a share of it")                                     \
   F(T, number, share_at_rating, "share", standard, -0.5, 0.5, 0, energy, none,                     \
     "loss that grows with the square of AC power, as a share of ac_kw at ac_kw: k of Schmid 1983")
-STEADING_STRUCT(losses, STEADING_LOSSES)
+STEADING_STRUCT(unit_losses, STEADING_UNIT_LOSSES)
 
 #define STEADING_DERATE_POINT(F, T)                                                                \
   F(T, number, temp_c, "C", required, -60, 120, 0, energy, none, "air temperature around the unit")\
@@ -122,7 +122,7 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
     "draw of a unit without sun that carries nothing; absent: as with sun")                        \
   F(T, listed, efficiency, "", optional, 0, 0, 0, energy, efficiency,                              \
     "the efficiency curve: at_10, at_50 and at_100, or a list of points; or losses")               \
-  F(T, record, losses, "", optional, 0, 0, 0, energy, losses, "what it loses; or efficiency")      \
+  F(T, record, losses, "", optional, 0, 0, 0, energy, unit_losses, "what it loses; or efficiency")      \
   F(T, number, dc_v, "V", optional, 1, 2000, 0, energy, none,                                      \
     "DC voltage at which it works, within those of efficiency; absent: the middle one")            \
   F(T, list, derate, "", optional, 0, 0, 0, energy, derate_point,                                  \

@@ -14,6 +14,7 @@
 #include "plant/array.h"
 #include "readback.h"
 #include "resource/table_weather.h"
+#include "build.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR, MINUTES = 60 * HOURS };
@@ -342,17 +343,15 @@ END_TEST
 /* ---- the same energy from every form ---- */
 
 static double year_of(steading_weather *weather) {
-  steading_yield_key key = {.tilt_deg = 35,
-                            .azimuth_deg = 180,
-                            .albedo = 0.2,
-                            .temp_coefficient_per_c = -0.0038,
-                            .noct_c = 45,
-                            .sky_model = STEADING_SKY_PEREZ,
-                            .glass = {.model = STEADING_INCIDENCE_MARTIN_RUIZ, .a_r = 0.16}};
+  steading_array *array = build(&steading_array_spec, NULL,
+                                "{ tilt_deg = 35, azimuth_deg = 180, module = { watts = 400, "
+                                "temp_coefficient_per_c = -0.0038, noct_c = 45 } }");
+  steading_yield_key key = steading_yield_key_of(array);
   const double *yield = steading_yield_of(weather, &key);
   double sum = 0;
   ck_assert_ptr_nonnull(yield);
   for (size_t i = 0; i < weather->steps; i++) sum += yield[i] * weather->step_minutes / 60;
+  steading_record_release(array);
   steading_weather_release(weather);
   return sum;
 }
