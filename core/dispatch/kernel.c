@@ -249,7 +249,7 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
                    : least(out_dc, w->battery_can); /* one direction a step */
   double inverted_in = w->inverted_dc + w->idle_from_dc;
   double from_bus = w->got + w->idle_from_ac;
-  double unserved = roomy ? 0 : w->missing - w->got - cut;
+  double unserved = roomy ? 0 : most(w->missing - w->got - cut, 0);
   double load = w->want - cut + w->spare_kw;
   double after =
       w->stored + (w->battery_in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
@@ -557,11 +557,11 @@ static inline __attribute__((always_inline)) void step(
     double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, alone, roomy), cut = 0;
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].meter != (int)m) continue;
-      cut_kw[w] = least(short_kw - cut, firm_kw[w]);
+      cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
       cut += cut_kw[w];
     }
     f->load = meter_want[m] - cut;
-    f->unserved = roomy ? 0 : short_kw - cut;
+    f->unserved = roomy ? 0 : most(short_kw - cut, 0);
     f->served = f->load - f->unserved;
     imported += f->import;
     lost += f->unserved;
@@ -572,7 +572,7 @@ static inline __attribute__((always_inline)) void step(
     double cut = 0, short_kw = work[i].missing - work[i].got;
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].hub != (int)i) continue;
-      cut_kw[w] = least(short_kw - cut, firm_kw[w]);
+      cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
       cut += cut_kw[w];
     }
     close_hub(l, i, s, &work[i], cut, &hub_flows[i], roomy);

@@ -7,6 +7,7 @@
 #include "calendar.h"
 #include "demand/water.h"
 #include "plant/battery.h"
+#include "plant/hub_curve.h"
 
 /* --- compiling -----------------------------------------------------------------------------------
  */
@@ -70,7 +71,7 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     h->meter = index_of(p->site->meters, h->hub->meter);
     set_order(h);
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
-    status = steading_inverter_curve_of(h->hub->inverter->unit, path, &h->curve, NULL, error);
+    status = steading_hub_curve_of(h->hub, path, &h->curve, NULL, error);
     if (status == STEADING_OK) status = check_battery_lots(p, i, error);
     if (status != STEADING_OK) return status;
   }

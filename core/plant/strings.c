@@ -94,7 +94,7 @@ static maxima maxima_of(const steading_string_group *groups, size_t count, march
     if (!(g->in_parallel > 0)) continue;
     steading_diode_peak_of(&g->curve, &peak);
     own_v[i] = peak.vmp_v * g->in_series;
-    watts = peak.pmp_w * g->in_series * g->in_parallel;
+    watts = fmax(peak.pmp_w, 0) * g->in_series * g->in_parallel;
     m.low_v = fmin(m.low_v, own_v[i]);
     m.high_v = fmax(m.high_v, own_v[i]);
     m.apart_w += watts;
@@ -104,7 +104,7 @@ static maxima maxima_of(const steading_string_group *groups, size_t count, march
     way->junction_v[i] = peak.vmp_v + peak.imp_a * g->curve.series_ohm;
     way->per_v[i] = (1 - g->curve.series_ohm * peak.imp_a / peak.vmp_v) / g->in_series;
   }
-  m.mean_v = m.low_v == m.high_v ? m.low_v : m.mean_v / m.apart_w;
+  m.mean_v = m.low_v == m.high_v || !(m.apart_w > 0) ? m.low_v : m.mean_v / m.apart_w;
   way->volts = m.mean_v;
   for (size_t i = 0; i < count; i++) way->junction_v[i] += way->per_v[i] * (m.mean_v - own_v[i]);
   return m;

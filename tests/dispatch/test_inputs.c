@@ -11,6 +11,7 @@
 #include "dispatch/arrays.h"
 #include "plant/array_check.h"
 #include "plant/check.h"
+#include "plant/hub_curve.h"
 #include "plant/strings.h"
 #include "suites.h"
 
@@ -252,6 +253,37 @@ START_TEST(a_string_that_is_too_long_in_the_cold_is_told) {
 }
 END_TEST
 
+/* Twelve modules at 800 W/m2 and 47 C work at 12 x 23.70 V = 284.4 V (an independent fit of the
+ * sheet). A unit measured at 200 and 400 V, with idle draws of 20 and 40 W and no other loss, draws
+ * 20 + 20 x 84.4 / 200 = 28.44 W there; 30 W in the middle without strings; 40 W at the nearer end
+ * with twenty in series (474 V). */
+START_TEST(the_strings_set_the_voltage_of_the_unit) {
+  static const struct {
+    const char *strings;
+    double idle_w;
+  } rows[] = {{"strings = { in_series = 12, input = \"a\" }", 28.44},
+              {"strings = { in_series = 20, input = \"a\" }", 40},
+              {"", 30}};
+  steading_weather *weather = build_grey_weather(1);
+  for (size_t i = 0; i < 3; i++) {
+    steading_inverter_curve curve;
+    const steading_site *site = build_site(
+        weather,
+        "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
+        "ac_kw = 2, inputs = { a = { window_v = { 50, 900 } } }, efficiency = { { ac_kw = 1, volts "
+        "= 200, efficiency = %.17g }, { ac_kw = 2, volts = 200, efficiency = %.17g }, { ac_kw = 1, "
+        "volts = 400, efficiency = %.17g }, { ac_kw = 2, volts = 400, efficiency = %.17g } } } }, "
+        "arrays = { { " BARE SHEET ", lots = { { count = 60 } }, %s } } } } }",
+        1 / 1.02, 2 / 2.02, 1 / 1.04, 2 / 2.04, rows[i].strings);
+    const steading_hub *hub = (const void *)site->hubs->entries[0].item;
+    ck_assert_int_eq(steading_hub_curve_of(hub, "", &curve, NULL, NULL), STEADING_OK);
+    ck_assert_double_eq_tol(curve.idle_kw * 1000, rows[i].idle_w, 0.01);
+    steading_record_release(site);
+  }
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* What cannot be wired, or cannot be fitted, is refused with its place. */
 START_TEST(what_cannot_be_wired_is_refused) {
   static const struct {
@@ -294,6 +326,7 @@ Suite *inputs_suite(void) {
   tcase_add_test(tests, losses_and_age_count_as_fewer_strings);
   tcase_add_test(tests, finer_and_coarser_steps_give_the_same_energy);
   tcase_add_test(tests, a_string_that_is_too_long_in_the_cold_is_told);
+  tcase_add_test(tests, the_strings_set_the_voltage_of_the_unit);
   tcase_add_test(tests, what_cannot_be_wired_is_refused);
   suite_add_tcase(suite, tests);
   return suite;

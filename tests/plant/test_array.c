@@ -281,6 +281,14 @@ START_TEST(the_wind_cools_the_cells) {
 }
 END_TEST
 
+/* The words of a mounting stand twice: for scripts, and beside their numbers. */
+START_TEST(the_words_of_mountings_are_those_of_their_rows) {
+  for (int k = 0; k < STEADING_KING_MOUNTINGS; k++)
+    ck_assert_str_eq(steading_choices_mounting[k], steading_king_rows[k].name);
+  ck_assert_ptr_null(steading_choices_mounting[STEADING_KING_MOUNTINGS]);
+}
+END_TEST
+
 /* Huld et al. 2011 with the coefficients of crystalline silicon (from memory): at G' = 0.83497423,
  * L = ln G' = -0.18035443, 1 - 0.017162 L - 0.040289 L^2 = 1.0017848. */
 START_TEST(low_light_is_a_factor_of_huld) {
@@ -360,6 +368,7 @@ Suite *array_suite(void) {
   tcase_add_test(tests, every_loss_counts);
   tcase_add_test(tests, dirt_by_rate_snow_and_a_first_year_multiply);
   tcase_add_test(tests, the_wind_cools_the_cells);
+  tcase_add_test(tests, the_words_of_mountings_are_those_of_their_rows);
   tcase_add_test(tests, low_light_is_a_factor_of_huld);
   tcase_add_test(tests, a_one_diode_module_in_800_w_per_m2_gives_what_its_fit_does);
   tcase_add_test(tests, lots_of_different_age_add_up_and_grow_old);
