@@ -18,8 +18,8 @@
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
  *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
  *                           + change of stored
- * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which nothing
- * is inverted; 0 while the unit is off.
+ * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which
+ * nothing is inverted; 0 while the unit is off.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H

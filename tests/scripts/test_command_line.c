@@ -89,9 +89,9 @@ START_TEST(test_help_on_nothing) {
   command_said run = DO("help", "batery");
   command_check(&run, 2, "", "steading: there is no help on 'batery' (did you mean 'battery'?)\n",
                 "near");
-  run = DO("help", "horses");
+  run = DO("help", "giraffes");
   command_check(&run, 2, "",
-                "steading: there is no help on 'horses'; 'steading help' lists the topics\n",
+                "steading: there is no help on 'giraffes'; 'steading help' lists the topics\n",
                 "far");
   run = DO("help", "lot", "site");
   command_check(&run, 2, "", usage, "two topics");
