@@ -233,9 +233,9 @@ static steading_status out_of_order(reader *r, const label *found) {
   label next = {.month = 2, .day = 29};
   char found_minute[32] = "", next_minute[32] = "";
   if (r->leap_record == 0 || r->leap_record == 24 * r->an_hour) {
-    size_t day = r->rows / (size_t)(24 * r->an_hour) % STEADING_DAYS_PER_YEAR;
+    size_t day = r->rows / (24 * (size_t)r->an_hour) % STEADING_DAYS_PER_YEAR;
     steading_month_of_day((int)day, &next.month, &next.day);
-    in_day = (int)(r->rows % (size_t)(24 * r->an_hour));
+    in_day = (int)(r->rows % (24 * (size_t)r->an_hour));
   }
   if (r->an_hour > 1) {
     snprintf(found_minute, sizeof found_minute, " minute %d", found->minute);
@@ -260,7 +260,7 @@ static bool minute_fits(const reader *r, int record, int minute) {
 static steading_status check_label(reader *r, const slice *fields, bool *leap) {
   label found = {0};
   int next_month = 0, next_day = 0, in_day = 0, a_day = 24 * r->an_hour;
-  size_t next = r->rows % (size_t)(STEADING_DAYS_PER_YEAR * a_day);
+  size_t next = r->rows % ((size_t)STEADING_DAYS_PER_YEAR * (size_t)a_day);
   bool in_place = false;
   steading_status status = STEADING_OK;
   if ((status = read_label(r, fields[1], 2, "month", &found.month)) ||
@@ -276,8 +276,8 @@ static steading_status check_label(reader *r, const slice *fields, bool *leap) {
   steading_month_of_day((int)(next / (size_t)a_day), &next_month, &next_day);
   if (*leap) {
     in_day = r->leap_record;
-    in_place =
-        next == (size_t)(steading_days_before_month[2] * a_day) && r->rows > 0 && in_day < a_day;
+    in_place = next == (size_t)steading_days_before_month[2] * (size_t)a_day && r->rows > 0 &&
+               in_day < a_day;
   } else {
     in_day = (int)(next % (size_t)a_day);
     in_place = (r->leap_record == 0 || r->leap_record == a_day) && found.month == next_month &&
@@ -400,7 +400,7 @@ static steading_status scale(reader *r, double factor) {
  * or mean powers: both are found. The brightest steps of a year come near clearness 0.75 anywhere
  * (common practice, no source), so that the nearer one is told on a scale of ratios. */
 static steading_status settle_unit(reader *r) {
-  size_t a_year = (size_t)(HOURS * r->an_hour);
+  size_t a_year = (size_t)HOURS * (size_t)r->an_hour;
   steading_sun_step *sun = NULL;
   double *scratch = NULL;
   if (r->an_hour == 1) return STEADING_OK;
@@ -428,7 +428,7 @@ static steading_status read_rows(reader *r) {
     status = read_row(r, line);
     if (status != STEADING_OK) return status;
   }
-  if (r->rows == 0 || r->rows % (size_t)(HOURS * r->an_hour) != 0) {
+  if (r->rows == 0 || r->rows % ((size_t)HOURS * (size_t)r->an_hour) != 0) {
     return steading_fail(r->m.error, STEADING_BAD_INPUT, at_line(r, r->line),
                          "the file ends after %zu %s, expected %d or a whole multiple of it",
                          r->rows, r->an_hour > 1 ? "records" : "hours", HOURS * r->an_hour);
