@@ -63,7 +63,7 @@ static double mean_range(double range_k, double noon_spread_k, int count, const 
     for (int i = 0; i < PARTS; i++)
       for (int j = 0; j < PARTS; j++) {
         double before = slope * normal[i], after = slope * (r * normal[i] + fresh * normal[j]);
-        double low = INFINITY, high = -INFINITY;
+        double low = HUGE_VAL, high = -HUGE_VAL;
         for (int h = 0; h < 24; h++) {
           double t = factor[c] * shape[h] + (h < 12 ? before : after) * (h - 11.5);
           low = t < low ? t : low;

@@ -253,11 +253,11 @@ static void plan_wind(year_plan *plan, const steading_climate *climate) {
 
 /* What goes on from one year into the next. */
 typedef struct going_on {
-  double clearness;            /* of the last day, as its chain drew it */
-  const steading_chain *chain; /* of that day; NULL before the first */
-  double z;                    /* Gaussian state of the last day's clearness */
-  double noon, noon_k;         /* the last noon of temperature: its normal number, and in K */
-  double wind;                 /* Gaussian state of the last hour's wind */
+  bool begun;          /* whether there is a day before */
+  double clearness;    /* of the last day, as its chain drew it */
+  double z;            /* Gaussian state of the last day's clearness */
+  double noon, noon_k; /* the last noon of temperature: its normal number, and in K */
+  double wind;         /* Gaussian state of the last hour's wind */
 } going_on;
 
 /* Moves every day of a month toward the clearest (or the dullest) day that there is, each by the
@@ -285,9 +285,9 @@ static double uniform_of_day(uint64_t seed, uint32_t year, int index) {
 static double next_of_chain(const year_plan *plan, const steading_climate *climate, uint32_t year,
                             int day, const month_plan *month, going_on *on) {
   const double *share = NULL;
-  if (on->chain == NULL) { /* the day before the first, as any 31 December */
-    on->chain = &plan->months[11].chain;
-    on->clearness = steading_chain_draw(on->chain, plan->states[DAYS - 1],
+  if (!on->begun) { /* the day before the first is any 31 December */
+    on->begun = true;
+    on->clearness = steading_chain_draw(&plan->months[11].chain, plan->states[DAYS - 1],
                                         uniform_of_day(climate->seed, year, 2 * DAYS),
                                         uniform_of_day(climate->seed, year, 2 * DAYS + 1));
   }
@@ -504,7 +504,7 @@ static steading_status make_plan(year_plan *plan, const steading_climate *climat
 static void make_years(const year_plan *plan, const steading_climate *climate,
                        steading_weather *weather) {
   double clearness[DAYS];
-  going_on on = {.chain = NULL};
+  going_on on = {.begun = false};
   for (size_t year = 0; year < weather->years; year++) {
     size_t first = year * STEADING_HOURS_PER_YEAR;
     uint32_t of = (uint32_t)year;

@@ -191,8 +191,8 @@ START_TEST(years_of_several_files_follow_each_other) {
 END_TEST
 
 /* By hand: two years of days with 0.6 of what is outside; the last three days of the first year and
- * the first two of the second have 0.1, and so has a day in June. The months' means fall to at least
- * 0.6 less 0.5 3 / 62, half of which is above 0.1. With half steps it is the same run. */
+ * the first two of the second have 0.1, and so has a day in June. The months' means fall to at
+ * least 0.6 less 0.5 3 / 62, half of which is above 0.1. With half steps it is the same run. */
 START_TEST(the_longest_run_of_dull_days_goes_on_into_the_next_year) {
   for (int step = 60; step >= 30; step -= 30) {
     steading_weather *weather = steading_weather_new(&place, 2, step, "made");
