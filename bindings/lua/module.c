@@ -83,7 +83,7 @@ static int module_args(lua_State *L) {
 }
 
 int steading_open_module(lua_State *L) {
-  static const char *const later[] = {"solve", "cheapest", "fit",    "rainflow",     "battery",
+  static const char *const later[] = {"solve", "cheapest", "fit",          "rainflow", "battery",
                                       "wire",  "outage",   "distribution", NULL};
   lua_newtable(L);
   steading_lua_push_none(L);

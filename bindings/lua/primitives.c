@@ -110,7 +110,9 @@ static int sky_clear(lua_State *L) {
     set_number(L, "dhi_w_per_m2", light.dhi_w_per_m2);
     set_number(L, "ghi_w_per_m2", light.ghi_w_per_m2);
   } else {
-    set_number(L, "ghi_w_per_m2", steading_clear_haurwitz_w_per_m2(ask->zenith_deg));
+    set_number(
+        L, "ghi_w_per_m2",
+        steading_clear_haurwitz_w_per_m2(ask->zenith_deg < 90 ? cos(ask->zenith_deg * degree) : 0));
   }
   steading_lua_strict(L, "clear");
   return 1;
@@ -214,6 +216,10 @@ static int pv_one_diode(lua_State *L) {
   read_curve(L, "pv.one_diode", ask->datasheet, ask->parameters, ask->plane_w_per_m2, ask->cell_c,
              &curve);
   steading_diode_peak_of(&curve, &peak);
+  if (!(peak.pmp_w >= 0) || peak.imp_a > steading_diode_isc_a(&curve) * (1 + 1e-9) + 1e-12)
+    return steading_lua_fail(L,
+                             "pv.one_diode.parameters: no module's: the curve has no point of most "
+                             "power below its short-circuit current");
   lua_createtable(L, 0, 11);
   set_number(L, "isc_a", steading_diode_isc_a(&curve));
   set_number(L, "voc_v", steading_diode_voc_v(&curve));
@@ -285,7 +291,7 @@ static int pv_inverter(lua_State *L) {
   steading_error error = {.status = STEADING_OK};
   luaL_checktype(L, 1, LUA_TTABLE);
   ask = steading_lua_read(L, 1, &steading_ask_inverter_spec, "pv.inverter");
-  if (steading_inverter_curve_of(ask->unit, "pv.inverter.unit", &curve, &miss, &error) !=
+  if (steading_inverter_curve_of(ask->unit, 0, "pv.inverter.unit", &curve, &miss, &error) !=
       STEADING_OK)
     return steading_lua_raise(L, &error);
   if (ask->shares != NULL) {

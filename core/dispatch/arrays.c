@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "plant/array_check.h"
 #include "plant/strings.h"
 #include "series.h"
 
@@ -50,9 +51,6 @@ static steading_status add_to_input(steading_arrays *a, size_t i, steading_error
     input = &a->inputs[a->input_count++];
     *input = (input_part){.hub = part->hub, .limits = limits};
   }
-  if (input->count == STEADING_GROUPS_MOST)
-    return steading_fail(error, STEADING_BAD_INPUT, path, "more than %d arrays on the input '%s'",
-                         STEADING_GROUPS_MOST, part->array->strings->input);
   input->members[input->count++] = i;
   return steading_diode_fit(&sheet, path, &a->diodes[i], error);
 }
@@ -62,13 +60,10 @@ static steading_status add_array(steading_arrays *a, size_t hub, size_t index,
   const steading_list *arrays = a->program->hubs[hub].hub->arrays;
   steading_array_part *part = &a->parts[a->count];
   steading_yield_key key;
-  steading_status status = STEADING_OK;
   char path[192];
   *part = (steading_array_part){
       .array = (const void *)arrays->items[index], .hub = hub, .index = index};
   snprintf(path, sizeof path, "site.hubs.%s.arrays[%zu]", a->program->hubs[hub].name, index + 1);
-  status = steading_array_check_weather(part->array, weather, path, error);
-  if (status != STEADING_OK) return status;
   key = steading_yield_key_of(part->array);
   if (!steading_yield_series_of(weather, &key, &part->yield)) return no_memory(error);
   a->count++;
@@ -86,8 +81,10 @@ static steading_status gather(steading_arrays *a, steading_weather *weather,
   a->diodes = calloc(count + 1, sizeof *a->diodes);
   if (a->parts == NULL || a->inputs == NULL || a->diodes == NULL) return no_memory(error);
   steading_yields_trim(weather);
-  for (size_t i = 0; i < a->program->layout.hubs; i++) {
+  for (size_t i = 0; i < a->program->layout.hubs && status == STEADING_OK; i++) {
     const steading_list *arrays = a->program->hubs[i].hub->arrays;
+    status = steading_hub_arrays_check(a->program->hubs[i].hub, weather, a->program->hubs[i].name,
+                                       error);
     for (size_t k = 0; arrays != NULL && k < arrays->count && status == STEADING_OK; k++)
       status = add_array(a, i, k, weather, error);
   }

@@ -51,17 +51,14 @@ static bool same_key(const steading_yield_key *a, const steading_yield_key *b) {
          a->keeps_curves == b->keeps_curves;
 }
 
-static double or_else(const void *record, const char *field, double value, double standard) {
-  return steading_record_given(record, field) ? value : standard;
-}
-
 static steading_cell_heating heating_of(const steading_array *array) {
   const steading_cell_temperature *cell = array->cell_temperature;
   switch ((steading_cell_model)cell->model) {
     case STEADING_CELL_FAIMAN:
-      return (steading_cell_heating){.model = STEADING_CELL_FAIMAN,
-                                     .u0 = or_else(cell, "u0", cell->u0, STEADING_FAIMAN_U0),
-                                     .u1 = or_else(cell, "u1", cell->u1, STEADING_FAIMAN_U1)};
+      return (steading_cell_heating){
+          .model = STEADING_CELL_FAIMAN,
+          .u0 = steading_record_or_else(cell, "u0", cell->u0, STEADING_FAIMAN_U0),
+          .u1 = steading_record_or_else(cell, "u1", cell->u1, STEADING_FAIMAN_U1)};
     case STEADING_CELL_KING:
       if (steading_record_given(cell, "mounting"))
         return steading_cell_heating_king((steading_king_mounting)cell->mounting);

@@ -2,6 +2,7 @@
 
 #include <math.h>
 #include <stdio.h>
+#include <string.h>
 
 #include "nearest.h"
 #include "plant/array.h"
@@ -27,8 +28,9 @@ static steading_status check_input(const steading_hub *hub, const steading_strin
     return steading_fail(error, STEADING_BAD_INPUT, where,
                          "the unit has no input '%s' (did you mean '%s'?)", strings->input,
                          names[nearest]);
-  return steading_fail(error, STEADING_BAD_INPUT, where, "the unit has no input '%s'%s%s",
-                       strings->input, count > 0 ? "; it has " : "", count > 0 ? names[0] : "");
+  return steading_fail(error, STEADING_BAD_INPUT, where, "the unit has no input '%s'%s%s%s",
+                       strings->input, count > 0 ? "; it has " : "", count > 0 ? names[0] : "",
+                       count > 1 ? " and others" : "");
 }
 
 static bool serves(const steading_lot *lot, int64_t day, bool from_start) {
@@ -81,8 +83,29 @@ static steading_status check_lots(const steading_array *array, const char *path,
                        strings->in_parallel, in_series, in_series * strings->in_parallel, most);
 }
 
-steading_status steading_hub_arrays_check(const steading_hub *hub, const char *name,
-                                          steading_error *error) {
+/* No input has more arrays than its point can be worked out for. */
+static steading_status check_room(const steading_hub *hub, const char *name,
+                                  steading_error *error) {
+  for (size_t a = 0; a < hub->arrays->count; a++) {
+    const steading_array *array = (const void *)hub->arrays->items[a];
+    size_t count = 0;
+    char path[192];
+    if (array->strings == NULL) continue;
+    for (size_t b = 0; b <= a; b++) {
+      const steading_array *other = (const void *)hub->arrays->items[b];
+      if (other->strings != NULL && strcmp(other->strings->input, array->strings->input) == 0)
+        count++;
+    }
+    if (count <= STEADING_GROUPS_MOST) continue;
+    snprintf(path, sizeof path, "site.hubs.%s.arrays[%zu].strings.input", name, a + 1);
+    return steading_fail(error, STEADING_BAD_INPUT, path, "more than %d arrays on the input '%s'",
+                         STEADING_GROUPS_MOST, array->strings->input);
+  }
+  return STEADING_OK;
+}
+
+steading_status steading_hub_arrays_check(const steading_hub *hub, const steading_weather *weather,
+                                          const char *name, steading_error *error) {
   for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
     const steading_array *array = (const void *)hub->arrays->items[a];
     steading_yield_key key = steading_yield_key_of(array);
@@ -90,7 +113,8 @@ steading_status steading_hub_arrays_check(const steading_hub *hub, const char *n
     char path[192], module_path[224];
     snprintf(path, sizeof path, "site.hubs.%s.arrays[%zu]", name, a + 1);
     snprintf(module_path, sizeof module_path, "%s.module", path);
-    if (key.one_diode) {
+    status = steading_array_check_weather(array, weather, path, error);
+    if (status == STEADING_OK && key.one_diode) {
       steading_diode_module module;
       status = steading_diode_fit(&key.sheet, module_path, &module, error);
     }
@@ -99,7 +123,7 @@ steading_status steading_hub_arrays_check(const steading_hub *hub, const char *n
     if (status == STEADING_OK && array->strings != NULL) status = check_lots(array, path, error);
     if (status != STEADING_OK) return status;
   }
-  return STEADING_OK;
+  return hub->arrays == NULL ? STEADING_OK : check_room(hub, name, error);
 }
 
 /* --- warnings ------------------------------------------------------------------------------------

@@ -8,8 +8,8 @@
 #include "site/fields.h"
 
 typedef struct steading_pool {
-  double capacity_kwh;               /* nominal, >= 0; 0: no battery */
-  double charge_kw, discharge_kw;    /* >= 0 */
+  double capacity_kwh;                  /* nominal, >= 0; 0: no battery */
+  double charge_kw, discharge_kw;       /* >= 0 */
   double efficiency_in, efficiency_out; /* 0..1 */
   double lowest_share, highest_share;   /* usable window */
   double standby_kw;

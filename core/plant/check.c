@@ -3,7 +3,7 @@
 #include <stdio.h>
 
 #include "plant/array_check.h"
-#include "plant/inverter.h"
+#include "plant/hub_curve.h"
 
 steading_status steading_plant_check(const steading_site *site, steading_error *error) {
   for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
@@ -12,9 +12,9 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
     char path[192];
     steading_status status = STEADING_OK;
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", site->hubs->entries[i].name);
-    status = steading_inverter_curve_of(hub->inverter->unit, path, &curve, NULL, error);
+    status = steading_hub_curve_of(hub, path, &curve, NULL, error);
     if (status == STEADING_OK)
-      status = steading_hub_arrays_check(hub, site->hubs->entries[i].name, error);
+      status = steading_hub_arrays_check(hub, site->weather, site->hubs->entries[i].name, error);
     if (status != STEADING_OK) return status;
   }
   return STEADING_OK;
@@ -29,8 +29,7 @@ size_t steading_plant_warnings(const steading_site *site, steading_warning *warn
     steading_inverter_miss miss;
     char path[128], volts[32] = "";
     steading_hub_arrays_warn(site, hub, site->hubs->entries[i].name, &to);
-    if (steading_inverter_curve_of(unit, "", &curve, &miss, NULL) != STEADING_OK ||
-        miss.share <= 0.005)
+    if (steading_hub_curve_of(hub, "", &curve, &miss, NULL) != STEADING_OK || miss.share <= 0.005)
       continue;
     snprintf(path, sizeof path, "hubs.%.64s.inverter.unit", site->hubs->entries[i].name);
     if (miss.volts > 0) snprintf(volts, sizeof volts, " and %.0f V", miss.volts);

@@ -14,7 +14,8 @@ static double array_v(const steading_array *array) {
   return peak.vmp_v * array->strings->in_series;
 }
 
-double steading_hub_strings_v(const steading_hub *hub) {
+/* 0 where no array has strings. */
+static double strings_v(const steading_hub *hub) {
   double weight = 0, sum = 0;
   for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
     const steading_array *array = (const void *)hub->arrays->items[a];
@@ -29,14 +30,5 @@ double steading_hub_strings_v(const steading_hub *hub) {
 steading_status steading_hub_curve_of(const steading_hub *hub, const char *path,
                                       steading_inverter_curve *curve, steading_inverter_miss *miss,
                                       steading_error *error) {
-  const steading_unit *unit = hub->inverter->unit;
-  steading_status status = steading_inverter_curve_of(unit, path, curve, miss, error);
-  steading_inverter_curves curves;
-  double volts = 0;
-  if (status != STEADING_OK || steading_record_given(unit, "dc_v")) return status;
-  volts = steading_hub_strings_v(hub);
-  if (!(volts > 0)) return STEADING_OK;
-  status = steading_inverter_curves_of(unit, path, &curves, NULL, error);
-  if (status == STEADING_OK) *curve = steading_inverter_curve_at(&curves, volts);
-  return status;
+  return steading_inverter_curve_of(hub->inverter->unit, strings_v(hub), path, curve, miss, error);
 }

@@ -6,13 +6,10 @@
 #include "site/fields.h"
 #include "status.h"
 
-/* DC voltage of a hub's strings at 800 W/m2 and 20 C, the cells at their noct_c: the mean over its
- * arrays with strings, weighted by the power of their modules. 0 where none has strings. */
-double steading_hub_strings_v(const steading_hub *hub);
-
-/* The curve of one unit of a hub: at dc_v where it is given, else at the voltage of the strings
- * (nearest end of the measured voltages), else at the middle one. Errors and `miss` as those of
- * steading_inverter_curve_of, `path` is that of the unit. */
+/* The curve of one unit of a hub, see steading_inverter_curve_of; `path` is that of the unit. The
+ * voltage of its strings is that at 800 W/m2 and 20 C, the cells at their noct_c: the mean over the
+ * arrays with strings, weighted by the power of the modules of all their lots. One voltage holds
+ * for the whole run. */
 steading_status steading_hub_curve_of(const steading_hub *hub, const char *path,
                                       steading_inverter_curve *curve, steading_inverter_miss *miss,
                                       steading_error *error);

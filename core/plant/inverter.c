@@ -281,8 +281,8 @@ steading_inverter_curve steading_inverter_curve_at(const steading_inverter_curve
                                    .c = low.c + weight * (high.c - low.c)};
 }
 
-steading_status steading_inverter_curve_of(const steading_unit *unit, const char *path,
-                                           steading_inverter_curve *curve,
+steading_status steading_inverter_curve_of(const steading_unit *unit, double strings_v,
+                                           const char *path, steading_inverter_curve *curve,
                                            steading_inverter_miss *miss, steading_error *error) {
   steading_inverter_curves curves;
   steading_status status = steading_inverter_curves_of(unit, path, &curves, miss, error);
@@ -295,7 +295,8 @@ steading_status steading_inverter_curve_of(const steading_unit *unit, const char
                    high);
     *curve = steading_inverter_curve_at(&curves, unit->dc_v);
   } else {
-    *curve = steading_inverter_curve_at(&curves, steading_inverter_middle_v(&curves));
+    *curve = steading_inverter_curve_at(
+        &curves, strings_v > 0 ? strings_v : steading_inverter_middle_v(&curves));
   }
   if (steading_record_given(unit, "night_w") && unit->night_w / 1000 > curve->idle_kw * (1 + 1e-9))
     return wrong(error, path, "night_w", "%.12g is above what the unit draws when it is on, %.4g W",

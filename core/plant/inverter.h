@@ -58,10 +58,11 @@ steading_inverter_curve steading_inverter_curve_at(const steading_inverter_curve
 /* The middle of the voltages: the mean of the middle two where their count is even. */
 double steading_inverter_middle_v(const steading_inverter_curves *curves);
 
-/* The curve of a unit at the voltage at which it works, `dc_v` or else the middle one. BAD_INPUT as
- * above, where `dc_v` lies outside the voltages, and where night_w is above the idle draw. */
-steading_status steading_inverter_curve_of(const steading_unit *unit, const char *path,
-                                           steading_inverter_curve *curve,
+/* The curve of a unit at the voltage at which it works: `dc_v`, else that of its strings (0: none;
+ * the nearer end where it lies outside), else the middle one. BAD_INPUT as above, where `dc_v` lies
+ * outside the voltages, and where night_w is above the idle draw. */
+steading_status steading_inverter_curve_of(const steading_unit *unit, double strings_v,
+                                           const char *path, steading_inverter_curve *curve,
                                            steading_inverter_miss *miss, steading_error *error);
 
 /* How much less a unit with this curve draws without sun when it carries nothing, kW: its idle draw

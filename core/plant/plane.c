@@ -37,19 +37,17 @@ struct steading_plane_work {
 /* --- what decides it -----------------------------------------------------------------------------
  */
 
-static double or_else(const void *record, const char *field, double value, double standard) {
-  return steading_record_given(record, field) ? value : standard;
-}
-
 static void set_tracker(steading_plane *plane, const steading_tracking *tracking) {
   bool two = tracking->axes == STEADING_TRACKING_TWO_AXES;
   plane->tracks = true;
   plane->tracker = (steading_tracker_mount){
       .axes = (steading_tracking_axes)tracking->axes,
-      .axis_azimuth_deg =
-          two ? 0 : or_else(tracking, "axis_azimuth_deg", tracking->axis_azimuth_deg, 180),
-      .axis_tilt_deg = two ? 0 : or_else(tracking, "axis_tilt_deg", tracking->axis_tilt_deg, 0),
-      .most_deg = or_else(tracking, "most_deg", tracking->most_deg, two ? 90 : 60),
+      .axis_azimuth_deg = two ? 0
+                              : steading_record_or_else(tracking, "axis_azimuth_deg",
+                                                        tracking->axis_azimuth_deg, 180),
+      .axis_tilt_deg =
+          two ? 0 : steading_record_or_else(tracking, "axis_tilt_deg", tracking->axis_tilt_deg, 0),
+      .most_deg = steading_record_or_else(tracking, "most_deg", tracking->most_deg, two ? 90 : 60),
       .backtracks = !two && tracking->backtracks,
       .pitch = plane->row_pitch};
 }
@@ -74,9 +72,9 @@ steading_plane steading_plane_of(const steading_array *array) {
   if (incidence == NULL) return plane;
   plane.glass.model = (steading_incidence_model)incidence->model;
   if (incidence->model == STEADING_INCIDENCE_MARTIN_RUIZ)
-    plane.glass.a_r = or_else(incidence, "a_r", incidence->a_r, 0.16);
+    plane.glass.a_r = steading_record_or_else(incidence, "a_r", incidence->a_r, 0.16);
   if (incidence->model == STEADING_INCIDENCE_ASHRAE)
-    plane.glass.b0 = or_else(incidence, "b0", incidence->b0, 0.05);
+    plane.glass.b0 = steading_record_or_else(incidence, "b0", incidence->b0, 0.05);
   return plane;
 }
 

@@ -47,12 +47,14 @@ double steading_strings_current_a(const steading_string_group *groups, size_t co
 typedef enum sought { SLOPE_OF_POWER, CURRENT } sought;
 
 /* Root between low and high, where the slope of power or the current less most_a goes from above 0
- * to below 0, by Newton within the bracket; `at_root` takes the sum there. After a step of 1e-5
- * what is left is of the order of its square, and power is flat at its maximum. */
+ * to below 0, by Newton within the bracket; `at_root` takes the sum there. Where a step is not half
+ * as long as the one before it the bracket is halved instead, since Newton can go round in circles
+ * on a curve of several knees. After a step of 1e-5 what is left is of the order of its square, and
+ * power is flat at its maximum. */
 static double falling_root(const steading_string_group *groups, size_t count, march *m, sought what,
                            double most_a, double low, double high, double start,
                            steading_diode_point *at_root) {
-  double v = start;
+  double v = start, step = high - low;
   bool last = false;
   for (int i = 0; i < 200; i++) {
     steading_diode_point p = sum_at(groups, count, v, m);
@@ -66,8 +68,9 @@ static double falling_root(const steading_string_group *groups, size_t count, ma
     else
       high = v;
     if (slope < 0) next = v - value / slope;
-    if (!(next >= low && next <= high)) next = 0.5 * (low + high);
-    last = fabs(next - v) <= (what == CURRENT ? 1e-8 : 1e-5) * v || !(low < high);
+    if (!(next >= low && next <= high) || fabs(next - v) > 0.5 * step) next = 0.5 * (low + high);
+    step = fabs(next - v);
+    last = step <= (what == CURRENT ? 1e-8 : 1e-5) * v || !(low < high);
     v = next;
   }
   return v;

@@ -30,7 +30,6 @@ steading_clear_light steading_clear_tau(steading_tau_edition edition, double zen
   return light;
 }
 
-double steading_clear_haurwitz_w_per_m2(double zenith_deg) {
-  double c = zenith_deg < 90 ? cos(zenith_deg * degree) : 0;
-  return c > 0 ? 1098 * c * exp(-0.057 / c) : 0;
+double steading_clear_haurwitz_w_per_m2(double cos_zenith) {
+  return cos_zenith > 0 ? 1098 * cos_zenith * exp(-0.057 / cos_zenith) : 0;
 }

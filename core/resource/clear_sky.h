@@ -39,7 +39,8 @@ steading_clear_light steading_clear_tau(steading_tau_edition edition, double zen
                                         double extraterrestrial_w_per_m2, double tau_b,
                                         double tau_d);
 
-/* Global on the horizontal, W/m2: 1098 cos z exp(-0.057 / cos z); 0 at 90 degrees and beyond. */
-double steading_clear_haurwitz_w_per_m2(double zenith_deg);
+/* Global on the horizontal, W/m2, by the cosine of the zenith: 1098 cos z exp(-0.057 / cos z); 0
+ * with the sun at or below the horizon. */
+double steading_clear_haurwitz_w_per_m2(double cos_zenith);
 
 #endif

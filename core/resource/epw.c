@@ -407,8 +407,10 @@ static steading_status settle_unit(reader *r) {
   sun = malloc(a_year * sizeof *sun);
   scratch = malloc(r->m.rows * sizeof *scratch);
   if (sun != NULL && scratch != NULL) {
-    steading_sun_year(r->m.place.latitude_deg, r->m.place.longitude_deg, r->m.place.utc_offset_h,
-                      r->m.step_minutes, sun);
+    /* rows are still in the file's places: the sun is that of the shifted clock */
+    steading_sun_year(r->m.place.latitude_deg, r->m.place.longitude_deg,
+                      r->m.place.utc_offset_h - r->options->shift_minutes / 60.0, r->m.step_minutes,
+                      sun);
     r->clear = clearest(&r->m, sun, scratch);
     r->energy_factor = r->clear < 0.75 / sqrt(r->an_hour) ? r->an_hour : 1;
   }

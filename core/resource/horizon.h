@@ -30,7 +30,7 @@ enum {
   STEADING_HORIZON_NODES_MOST = 360 + STEADING_HORIZON_POINTS_MOST + 1
 };
 
-/* A profile made ready. No part of it is on the heap: 14 kB. */
+/* A profile made ready. No part of it is on the heap: 18 kB. */
 typedef struct steading_horizon {
   size_t count; /* points */
   steading_horizon_point points[STEADING_HORIZON_POINTS_MOST];

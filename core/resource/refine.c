@@ -7,6 +7,7 @@
 
 #include "random.h"
 #include "resource/air.h"
+#include "resource/clear_sky.h"
 #include "resource/hours.h"
 #include "resource/months.h"
 
@@ -15,10 +16,6 @@ enum { MOST_PARTS = 60 };
 /* Some light comes through every cloud: no step within an hour has less than this share of the
  * hour's. Common practice, no source. */
 static const double darkest = 0.1;
-
-double steading_cloudless_w_per_m2(double sin_height) {
-  return 1098 * sin_height * exp(-0.057 / sin_height);
-}
 
 double steading_spread_within(double k, double s) {
   double of = fmin(fmax(k, 0), 1);
@@ -215,7 +212,7 @@ static steading_status make(const steading_weather *from, uint64_t seed, double 
   for (size_t i = 0; i < to->steps_per_year; i++) {
     const steading_sun_step *sun = &to->sun[i];
     outside[i] = sun->extraterrestrial_w_per_m2 * sun->up * sun->lit_share;
-    cloudless[i] = sun->up > 0 ? steading_cloudless_w_per_m2(sun->up) * sun->lit_share : 0;
+    cloudless[i] = sun->up > 0 ? steading_clear_haurwitz_w_per_m2(sun->up) * sun->lit_share : 0;
   }
   fill(from, outside, cloudless, seed, to);
   moved = steading_weather_split_light(to);

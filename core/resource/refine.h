@@ -4,16 +4,11 @@
 
 #include "resource/weather.h"
 
-/* Global on the horizontal under a sky without clouds, W/m2, for the sine of the sun's height above
- * 0 up to 1: 1098 sin h exp(-0.057 / sin h). Haurwitz 1945, "Insolation in relation to cloudiness
- * and cloud density", Journal of Meteorology 2, 154-166 (from memory). */
-double steading_cloudless_w_per_m2(double sin_height);
-
-/* Standard deviation, within an hour, of the light over that of a cloudless sky: 0.87 k^2 (1 - k) +
- * 0.39 sqrt(k) s, where k (limited to 0..1) is the hour's own and s the root mean square of its
- * differences from the hours before and after. Skartveit and Olseth 1992, "The probability density
- * and autocorrelation of short-term global and beam irradiance", Solar Energy 49, 477-487 (from
- * memory). */
+/* Standard deviation, within an hour, of the light over that of a cloudless sky (Haurwitz 1945,
+ * clear_sky.h): 0.87 k^2 (1 - k) + 0.39 sqrt(k) s, where k (limited to 0..1) is the hour's own and
+ * s the root mean square of its differences from the hours before and after. Skartveit and Olseth
+ * 1992, "The probability density and autocorrelation of short-term global and beam irradiance",
+ * Solar Energy 49, 477-487 (from memory). */
 double steading_spread_within(double k, double s);
 
 /* The light's noise: means over the short steps of a first-order process of single minutes. Its
@@ -29,10 +24,11 @@ double steading_minute_spread(void);
 #define STEADING_CLOUD_EDGE 1.25
 
 /* The weather in steps of step_minutes, which have to divide its own and be fewer. In every coarse
- * step the means of global, diffuse, temperature and wind are the same to rounding; light stands
- * where the sun of the short steps is up. What is invented is a function of (seed, year, step).
- * Its sha256 is left empty; a note says what it was made of. BAD_INPUT for another step (path
- * "step_minutes"). *refined is NULL on failure. */
+ * step the means of global, diffuse, temperature and wind are the same to rounding, diffuse but for
+ * light that a note tells (a beam stronger than outside the atmosphere counts as diffuse); light
+ * stands where the sun of the short steps is up. What is invented is a function of (seed, year,
+ * step). Its sha256 is left empty; a note says what it was made of. BAD_INPUT for another step
+ * (path "step_minutes"). *refined is NULL on failure. */
 steading_status steading_weather_refine(const steading_weather *from, int step_minutes,
                                         uint64_t seed, steading_weather **refined,
                                         steading_error *error);

@@ -42,8 +42,7 @@ steading_weather *steading_weather_new(const steading_place *place, size_t years
 }
 
 steading_status steading_weather_add_wind(steading_weather *weather) {
-  if (weather->wind_m_per_s == NULL)
-    weather->wind_m_per_s = calloc(weather->steps, sizeof(double));
+  if (weather->wind_m_per_s == NULL) weather->wind_m_per_s = calloc(weather->steps, sizeof(double));
   return weather->wind_m_per_s == NULL ? STEADING_NO_MEMORY : STEADING_OK;
 }
 

@@ -61,7 +61,8 @@ typedef struct steading_climate {
   steading_days days;
   int years; /* 1..200 */
   uint64_t seed;
-  bool exact_months; /* each month of each year has its means of global, temperature, wind exactly */
+  bool
+      exact_months; /* each month of each year has its means of global, temperature, wind exactly */
 } steading_climate;
 
 /* Years of hours from twelve means; what each step does and its source is in synthesis.h and

@@ -99,6 +99,8 @@ static void put_weather(writer *w, const steading_weather *weather) {
   put_digest(w, weather->dhi_w_per_m2, weather->steps);
   put_digest(w, weather->dni_w_per_m2, weather->steps);
   put_digest(w, weather->temp_c, weather->steps);
+  put_byte(w, weather->wind_m_per_s != NULL);
+  if (weather->wind_m_per_s != NULL) put_digest(w, weather->wind_m_per_s, weather->steps);
 }
 
 /* --- which fields ------------------------------------------------------------------------------

@@ -198,7 +198,8 @@ static steading_status check_ask_strings(const void *record, const char *path,
                                          steading_error *error) {
   const steading_ask_strings *ask = record;
   char text[64];
-  if (ask->groups->count >= 1 && ask->groups->count <= STEADING_MOST_STRING_GROUPS) return STEADING_OK;
+  if (ask->groups->count >= 1 && ask->groups->count <= STEADING_MOST_STRING_GROUPS)
+    return STEADING_OK;
   snprintf(text, sizeof text, "found %zu groups, expected 1 to %d", ask->groups->count,
            (int)STEADING_MOST_STRING_GROUPS);
   return at(error, path, "groups", text);

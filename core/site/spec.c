@@ -151,6 +151,11 @@ bool steading_record_given(const void *record, const char *field) {
   return false;
 }
 
+double steading_record_or_else(const void *record, const char *field, double value,
+                               double standard) {
+  return steading_record_given(record, field) ? value : standard;
+}
+
 bool steading_record_has(const void *record, const char *field) {
   const steading_record *head = record;
   for (size_t i = 0; i < head->spec->field_count; i++) {

@@ -178,6 +178,10 @@ void steading_record_release(const void *record);
 /* Whether the script gave the field (a default was not used). */
 bool steading_record_given(const void *record, const char *field);
 
+/* `value` where the script gave the number, else `standard`: for defaults that depend on others. */
+double steading_record_or_else(const void *record, const char *field, double value,
+                               double standard);
+
 /* Whether the script gave the field and did not switch it off with false. Also of a field that is
  * known and not yet carried out: then false. */
 bool steading_record_has(const void *record, const char *field);

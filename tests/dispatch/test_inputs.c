@@ -284,6 +284,30 @@ START_TEST(the_strings_set_the_voltage_of_the_unit) {
 }
 END_TEST
 
+/* The same unit with strings of twelve, which draws 28.44 W: 28 W at night are less, 29 W are not,
+ * though both are below the 30 W of the middle voltage. */
+START_TEST(a_night_draw_is_compared_at_the_voltage_of_the_strings) {
+  steading_weather *weather = build_grey_weather(1);
+  for (int night_w = 28; night_w <= 29; night_w++) {
+    steading_error error = {.status = STEADING_OK};
+    const steading_site *site = build_site(
+        weather,
+        "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
+        "ac_kw = 2, night_w = %d, inputs = { a = { window_v = { 50, 900 } } }, efficiency = { { "
+        "ac_kw = 1, volts = 200, efficiency = %.17g }, { ac_kw = 2, volts = 200, efficiency = "
+        "%.17g }, { ac_kw = 1, volts = 400, efficiency = %.17g }, { ac_kw = 2, volts = 400, "
+        "efficiency = %.17g } } } }, arrays = { { " BARE SHEET
+        ", lots = { { count = 60 } }, strings = { in_series = 12, input = \"a\" } } } } } }",
+        night_w, 1 / 1.02, 2 / 2.02, 1 / 1.04, 2 / 2.04);
+    ck_assert_int_eq(steading_plant_check(site, &error),
+                     night_w == 28 ? STEADING_OK : STEADING_BAD_INPUT);
+    if (night_w == 29) ck_assert_str_eq(error.path, "site.hubs.h.inverter.unit.night_w");
+    steading_record_release(site);
+  }
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* What cannot be wired, or cannot be fitted, is refused with its place. */
 START_TEST(what_cannot_be_wired_is_refused) {
   static const struct {
@@ -327,6 +351,7 @@ Suite *inputs_suite(void) {
   tcase_add_test(tests, finer_and_coarser_steps_give_the_same_energy);
   tcase_add_test(tests, a_string_that_is_too_long_in_the_cold_is_told);
   tcase_add_test(tests, the_strings_set_the_voltage_of_the_unit);
+  tcase_add_test(tests, a_night_draw_is_compared_at_the_voltage_of_the_strings);
   tcase_add_test(tests, what_cannot_be_wired_is_refused);
   suite_add_tcase(suite, tests);
   return suite;

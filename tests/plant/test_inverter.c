@@ -18,7 +18,7 @@ static steading_inverter_curve curve_of(const char *unit_text, double *share) {
   steading_inverter_curve curve = {0};
   steading_inverter_miss miss;
   steading_error error = {.status = STEADING_OK};
-  ck_assert_msg(steading_inverter_curve_of(unit, "unit", &curve, &miss, &error) == STEADING_OK,
+  ck_assert_msg(steading_inverter_curve_of(unit, 0, "unit", &curve, &miss, &error) == STEADING_OK,
                 "%s: %s", error.path, error.text);
   if (share != NULL) *share = miss.share;
   steading_record_release(unit);
@@ -90,7 +90,7 @@ START_TEST(three_efficiencies_are_met_exactly) {
                                 "at_100 = %.17g } }",
                                 ac_kw, at_10, at_50, at_100);
     steading_inverter_curve c;
-    if (steading_inverter_curve_of(unit, "unit", &c, &miss, NULL) == STEADING_OK) {
+    if (steading_inverter_curve_of(unit, 0, "unit", &c, &miss, NULL) == STEADING_OK) {
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, 0.1 * ac_kw), at_10, 1e-13);
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, 0.5 * ac_kw), at_50, 1e-13);
       ck_assert_double_eq_tol(steading_inverter_efficiency(&c, ac_kw), at_100, 1e-13);
@@ -180,7 +180,7 @@ static void refused_at(const char *path, const char *unit_text, const char *says
   steading_inverter_curve curve;
   steading_error error = {.status = STEADING_OK};
   ck_assert_int_eq(
-      steading_inverter_curve_of(unit, "hubs.barn.inverter.unit", &curve, NULL, &error),
+      steading_inverter_curve_of(unit, 0, "hubs.barn.inverter.unit", &curve, NULL, &error),
       STEADING_BAD_INPUT);
   ck_assert_str_eq(error.path, path);
   ck_assert_msg(strstr(error.text, says) != NULL, "%s", error.text);
@@ -498,7 +498,7 @@ START_TEST(a_night_draw_saves_the_difference_to_the_idle_draw) {
   steading_unit *unit = build(&steading_unit_spec, NULL, "%s",
                               "{ ac_kw = 5, night_w = 1.5, losses = { idle_w = 40 } }");
   steading_inverter_curve c;
-  ck_assert_int_eq(steading_inverter_curve_of(unit, "unit", &c, NULL, NULL), STEADING_OK);
+  ck_assert_int_eq(steading_inverter_curve_of(unit, 0, "unit", &c, NULL, NULL), STEADING_OK);
   ck_assert_double_eq_tol(steading_inverter_night_saving_kw(unit, &c), 0.0385, 1e-15);
   steading_record_release(unit);
   refused_at("hubs.barn.inverter.unit.night_w",

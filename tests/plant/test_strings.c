@@ -97,6 +97,57 @@ START_TEST(unequal_strings_meet_a_fine_scan_and_have_one_maximum) {
 }
 END_TEST
 
+/* Groups of very unequal strings, dark ones among them, whose power has several knees: never more
+ * than the best of a scan by halving, and within a step of the scan of it. */
+START_TEST(very_unequal_strings_never_give_more_than_the_best_of_a_scan) {
+  for (uint64_t i = 0; i < 4000; i++) {
+    steading_string_group g[3];
+    steading_input_point point;
+    double most_v = 0, best = 0;
+    for (uint32_t k = 0; k < 3; k++) {
+      double in_series = 1 + floor(20 * steading_random_uniform(37, k, 0, i));
+      double in_parallel = 1 + floor(7 * steading_random_uniform(37, k, 1, i));
+      double light = steading_random_uniform(37, k, 2, i),
+             dark = steading_random_uniform(37, k, 3, i);
+      g[k] = group(k == 1 ? &de_soto : &villalva, dark < 0.15 ? 0 : 5 + 1100 * light, 25, in_series,
+                   in_parallel);
+      most_v = fmax(most_v, 50 * in_series);
+    }
+    steading_strings_on_input(g, 3, &open_input, &point);
+    for (int n = 1; n < 400; n++)
+      best = fmax(best, n * most_v / 400 * steading_strings_current_a(g, 3, n * most_v / 400));
+    ck_assert_double_ge(point.together_w, best * (1 - 1e-9));
+    if (point.together_w > 0)
+      ck_assert_double_eq_tol(plain_power(g, 3, point.volts), point.together_w,
+                              1e-6 * point.together_w);
+  }
+}
+END_TEST
+
+/* A short dark string beside a long bright one: Newton alone goes back and forth between 23.9 and
+ * 81.2 V for ever. The best of a scan by halving is 1428 W. */
+START_TEST(a_short_dark_string_beside_a_long_bright_one_is_solved) {
+  const steading_diode_sheet sheets[2] = {
+      {6.6636183193732315, 11.759757025590055, 6.1711944682080047, 9.6100229792196394,
+       0.0051675411965076759, -0.028705646550327073, 18},
+      {15.377929387067992, 28.06223489544692, 12.754075921700995, 23.152684363775094,
+       0.0056630697682390806, -0.10555806202744557, 45}};
+  steading_diode_module modules[2];
+  steading_string_group g[2];
+  steading_input_point point;
+  double best = 0;
+  for (int k = 0; k < 2; k++)
+    ck_assert_int_eq(steading_diode_fit(&sheets[k], "", &modules[k], NULL), STEADING_OK);
+  g[0] = group(&modules[0], 0, 69.265313484995261, 3, 2);
+  g[1] = group(&modules[1], 1126.3075016468442, -18.414461521015546, 19, 3);
+  for (int n = 1; n < 20000; n++) best = fmax(best, plain_power(g, 2, n * 0.03));
+  steading_strings_on_input(g, 2, &open_input, &point);
+  ck_assert_double_eq_tol(best, 1428, 1);
+  ck_assert_double_ge(point.together_w, best * (1 - 1e-9));
+  ck_assert_double_le(point.together_w, best * (1 + 1e-3));
+}
+END_TEST
+
 START_TEST(mixing_costs_what_is_missing_to_each_string_alone) {
   steading_string_group g[2] = {group(&villalva, 900, 45, 11, 2), group(&villalva, 900, 45, 9, 2)};
   steading_input_point both, first, second;
@@ -248,6 +299,8 @@ Suite *strings_suite(void) {
   TCase *tests = tcase_create("strings");
   tcase_add_test(tests, equal_strings_give_exactly_what_their_number_says);
   tcase_add_test(tests, unequal_strings_meet_a_fine_scan_and_have_one_maximum);
+  tcase_add_test(tests, very_unequal_strings_never_give_more_than_the_best_of_a_scan);
+  tcase_add_test(tests, a_short_dark_string_beside_a_long_bright_one_is_solved);
   tcase_add_test(tests, mixing_costs_what_is_missing_to_each_string_alone);
   tcase_add_test(tests, a_dark_string_takes_current);
   tcase_add_test(tests, power_beyond_the_limit_is_cut);

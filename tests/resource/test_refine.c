@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "climates.h"
+#include "resource/clear_sky.h"
 #include "resource/refine.h"
 #include "suites.h"
 
@@ -19,8 +20,8 @@ static steading_weather *refined(const steading_weather *from, int step, uint64_
 /* Haurwitz and Skartveit and Olseth by hand (both from memory): the sun in the zenith and at 30
  * degrees; half of the cloudless light beside equal hours, and beside hours that differ by 0.2. */
 START_TEST(the_formulas_are_the_published_ones) {
-  ck_assert_double_eq_tol(steading_cloudless_w_per_m2(1), 1037.2, 0.1);
-  ck_assert_double_eq_tol(steading_cloudless_w_per_m2(0.5), 489.9, 0.1);
+  ck_assert_double_eq_tol(steading_clear_haurwitz_w_per_m2(1), 1037.2, 0.1);
+  ck_assert_double_eq_tol(steading_clear_haurwitz_w_per_m2(0.5), 489.9, 0.1);
   ck_assert_double_eq_tol(steading_spread_within(0.5, 0), 0.10875, 1e-9);
   ck_assert_double_eq_tol(steading_spread_within(0.5, 0.2), 0.10875 + 0.39 * 0.70710678 * 0.2,
                           1e-8);
@@ -105,14 +106,14 @@ START_TEST(light_within_an_hour_spreads_as_published) {
   for (size_t i = 0; i < fine->steps; i++)
     if (fine->sun[i].up > 0)
       from->ghi_w_per_m2[i / 12] +=
-          0.6 / 12 * steading_cloudless_w_per_m2(fine->sun[i].up) * fine->sun[i].lit_share;
+          0.6 / 12 * steading_clear_haurwitz_w_per_m2(fine->sun[i].up) * fine->sun[i].lit_share;
   to = refined(from, 5, 12);
   for (size_t hour = 0; hour < from->steps; hour++) {
     double k[12], mean = 0;
     if (from->sun[hour].up < 0.3) continue; /* whole hours of sun, far from the horizon */
     for (size_t j = 0; j < 12; j++) {
       size_t i = hour * 12 + j;
-      k[j] = to->ghi_w_per_m2[i] / steading_cloudless_w_per_m2(to->sun[i].up);
+      k[j] = to->ghi_w_per_m2[i] / steading_clear_haurwitz_w_per_m2(to->sun[i].up);
       mean += k[j] / 12;
     }
     for (int j = 0; j < 12; j++) {
@@ -165,12 +166,12 @@ START_TEST(light_changes_between_short_steps_but_not_without_limit) {
       room = 0;
       for (size_t j = i; j < i + 12; j++)
         if (to->sun[j].up > 0)
-          room += STEADING_CLOUD_EDGE / 12 * steading_cloudless_w_per_m2(to->sun[j].up) *
+          room += STEADING_CLOUD_EDGE / 12 * steading_clear_haurwitz_w_per_m2(to->sun[j].up) *
                   to->sun[j].lit_share;
     }
     if (to->sun[i].up > 0)
-      most =
-          STEADING_CLOUD_EDGE * steading_cloudless_w_per_m2(to->sun[i].up) * to->sun[i].lit_share;
+      most = STEADING_CLOUD_EDGE * steading_clear_haurwitz_w_per_m2(to->sun[i].up) *
+             to->sun[i].lit_share;
     if (room > 0 && from->ghi_w_per_m2[i / 12] < 0.99 * room) {
       checked++;
       above += to->ghi_w_per_m2[i] > 0.8 * most;

@@ -10,11 +10,11 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "build.h"
 #include "calendar.h"
 #include "plant/array.h"
 #include "readback.h"
 #include "resource/table_weather.h"
-#include "build.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR, MINUTES = 60 * HOURS };
@@ -310,6 +310,25 @@ START_TEST(records_below_an_hour_are_read_in_every_style) {
       check_note(weather, s.energy ? "irradiance is the energy of a record"
                                    : "irradiance is a mean in W/m2");
     }
+    steading_weather_release(weather);
+    teardown();
+  }
+}
+END_TEST
+
+/* Seven hours late on a clock that is said to be: the energy of a record is told all the same. */
+START_TEST(energies_of_a_shifted_clock_are_energies) {
+  static const int known[] = {2, 4};
+  for (int k = 0; k < 2; k++) {
+    const steading_read_options options = {.shift_minutes = -420};
+    steading_weather *weather = NULL;
+    steading_error error = {0};
+    put_epw((epw_style){.an_hour = known[k], .energy = true, .late = 7 * known[k]});
+    ck_assert_msg(steading_weather_read_epw(made.bytes, made.length, "x", &options, &weather,
+                                            &error) == STEADING_OK,
+                  "%s: %s", error.path, error.text);
+    check_note(weather, "irradiance is the energy of a record");
+    check_year(weather, 1e-4);
     steading_weather_release(weather);
     teardown();
   }
@@ -723,6 +742,7 @@ Suite *weather_files_suite(void) {
   tcase_set_timeout(faults, 60);
   tcase_set_timeout(real, 60);
   tcase_add_loop_test(forms, records_below_an_hour_are_read_in_every_style, 0, 6);
+  tcase_add_test(forms, energies_of_a_shifted_clock_are_energies);
   tcase_add_test(forms, a_leap_day_of_half_hours_is_dropped);
   tcase_add_test(forms, an_array_yields_the_same_from_every_form);
   tcase_add_test(forms, wind_is_read_from_every_form);
