@@ -401,6 +401,7 @@ static void add(text *t, const char *format, ...) {
 static void add_array(text *t, dice *d, bool strung, bool even) {
   int tilt = (int)(60 * roll(d)), azimuth = (int)(359 * roll(d)), more = (int)(9 * roll(d));
   double soiling = 0.2 * roll(d), snow = 0.1 * roll(d), downtime = 0.1 * roll(d);
+  int in_series = 1;
   add(t, "{ tilt_deg = %d, azimuth_deg = %d, soiling = %.2f, snow = %.2f, downtime_share = %.2f, ",
       tilt, azimuth, soiling, snow, downtime);
   if (even) add(t, "sky_model = \"isotropic\", ");
@@ -410,7 +411,7 @@ static void add_array(text *t, dice *d, bool strung, bool even) {
         "19 } }, ");
   if (roll(d) < 0.5) add(t, "rows = { pitch_m = 3, slant_m = 2, count = 4 }, ");
   if (strung) {
-    int in_series = 5 + (int)(5 * roll(d));
+    in_series = 5 + (int)(5 * roll(d));
     add(t, "strings = { in_series = %d, input = \"%c\" }, " DIODE ", ", in_series,
         roll(d) < 0.5 ? 'a' : 'b');
   } else {
@@ -419,9 +420,9 @@ static void add_array(text *t, dice *d, bool strung, bool even) {
         "first_year_degradation = 0.02 }, ");
   }
   add(t,
-      "lots = { { count = 4, in_service = \"2019-03-09\" }, { count = %d, in_service = "
-      "\"2028-05-20\" }, { count = 6, retired = \"2027-11-03\" } } }, ",
-      more);
+      "lots = { { count = %d, in_service = \"2019-03-09\" }, { count = %d, in_service = "
+      "\"2028-05-20\" }, { count = %d, retired = \"2027-11-03\" } } }, ",
+      4 * in_series, more * in_series, 6 * in_series); /* whole strings */
 }
 
 /* A hub of the site; `even`: its arrays take the sky as even. */
