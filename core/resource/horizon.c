@@ -118,7 +118,7 @@ steading_status steading_horizon_make(const steading_horizon_point *points, size
 double steading_horizon_tangent(const steading_horizon *horizon, double east, double north) {
   const steading_horizon *h = horizon;
   double turn = turn_of(east, north), span = 0;
-  size_t i = h->first[(int)(turn * (STEADING_HORIZON_BINS / 4))];
+  size_t i = h->first[(int)(turn * STEADING_HORIZON_BINS / 4)];
   while (i + 2 < h->node_count && h->turn[i + 1] <= turn) i++;
   span = h->turn[i + 1] - h->turn[i];
   if (!(span > 0)) return h->tangent[i];

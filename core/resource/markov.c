@@ -2,6 +2,7 @@
 
 #include <assert.h>
 #include <math.h>
+#include <stddef.h>
 
 enum { STATES = STEADING_CHAIN_STATES };
 
@@ -146,9 +147,11 @@ int steading_chain_of_month(double mean) {
 }
 
 steading_chain steading_chain_numbered(int number) {
-  const matrix *from = &matrices[number - 1];
-  steading_chain chain = {.lowest = from->lowest, .highest = from->highest};
+  const matrix *from = NULL;
+  steading_chain chain;
   assert(number >= 1 && number <= STEADING_CHAINS);
+  from = &matrices[number - 1];
+  chain = (steading_chain){.lowest = from->lowest, .highest = from->highest};
   for (int i = 0; i < STATES; i++) {
     double sum = 0;
     for (int j = 0; j < STATES; j++) sum += from->share[i][j];

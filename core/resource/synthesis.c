@@ -331,7 +331,7 @@ static double draw_hour(uint64_t seed, uint32_t year, int hour, const steading_h
   double fresh = first ? 1 : sqrt(1 - law->correlation * law->correlation), kt = mean;
   for (int i = 0; i < TRIES; i++) {
     double now = expected + fresh * steading_random_normal(seed, year, STEADING_DRAW_HOUR_CLEARNESS,
-                                                           (uint64_t)(hour * TRIES + i));
+                                                           (uint64_t)hour * TRIES + (uint64_t)i);
     kt = mean + spread * now;
     if (kt >= 0 && kt <= clearest) {
       *y = now;
@@ -400,7 +400,7 @@ static void make_months_of_temp_exact(const steading_climate *climate, double *t
 
 static void make_temp(const year_plan *plan, const steading_climate *climate, uint32_t year,
                       const double clearness[DAYS], going_on *on, double *temp_c) {
-  double noon_k[DAYS + 2], range_k[DAYS + 1], z = on->noon;
+  double noon_k[DAYS + 2] = {0}, range_k[DAYS + 1] = {0}, z = on->noon;
   int day = 0;
   for (int m = 0; m < 12; m++)
     for (; day < steading_days_before_month[m + 1]; day++) {
