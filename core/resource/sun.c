@@ -26,6 +26,11 @@ static double hour_of_day(double days_from_2000) {
   return 24 * (days - floor(days));
 }
 
+/* Sidereal time at Greenwich, of the same method, radians. */
+static double sidereal_at(double n) {
+  return (6.697096103 + 6.570984737e-2 * n + hour_of_day(n)) * 15 * degree;
+}
+
 /* PSA+: Blanco, Milidonis and Bonanos 2020, "Updating the PSA sun position algorithm", Solar Energy
  * 212, 339-341 (form of Blanco-Muriel et al. 2001). Within 0.008 degrees in 2020-2050, within 0.011
  * in 1990-2110. */
@@ -39,12 +44,24 @@ static sky_instant sky_at(double n) {
                      8.689729360e-6 * sin(node);
   double obliquity = 4.090904909e-1 - 6.213605399e-9 * n + 4.418094944e-5 * cos(node);
   double sin_longitude = sin(longitude);
-  double sidereal_hours = 6.697096103 + 6.570984737e-2 * n + hour_of_day(n);
   sky_instant sky;
   sky.right_ascension = atan2(cos(obliquity) * sin_longitude, cos(longitude));
   sky.sin_declination = sin(obliquity) * sin_longitude;
   sky.cos_declination = sqrt(1 - sky.sin_declination * sky.sin_declination);
-  sky.sidereal = sidereal_hours * 15 * degree;
+  sky.sidereal = sidereal_at(n);
+  return sky;
+}
+
+/* The sun's place among the stars between two instants a quarter of a day apart, on straight lines:
+ * off by less than 1e-4 degrees, where its change in a day bends by 1.2e-4 at most. */
+static sky_instant sky_between(const sky_instant *before, const sky_instant *after, double share,
+                               double n) {
+  sky_instant sky = {.sidereal = sidereal_at(n)};
+  sky.right_ascension =
+      before->right_ascension + share * wrapped(after->right_ascension - before->right_ascension);
+  sky.sin_declination =
+      before->sin_declination + share * (after->sin_declination - before->sin_declination);
+  sky.cos_declination = sqrt(1 - sky.sin_declination * sky.sin_declination);
   return sky;
 }
 
@@ -119,6 +136,16 @@ static double lit_part(double start, double end, double sunset, double *middle) 
   return length;
 }
 
+/* Whether the sun is up from the beginning of a step to its end: at the end that lies farther from
+ * noon, |hour angle| + half a step (below half a turn), it is. */
+static bool all_lit(double sin_latitude, double cos_latitude, const sky_instant *sky,
+                    double hour_angle, double cos_half, double sin_half) {
+  double farther = cos(hour_angle) * cos_half - fabs(sin(hour_angle)) * sin_half;
+  double up = sky->sin_declination * sin_latitude - parallax +
+              sky->cos_declination * cos_latitude * farther;
+  return up > 1e-9 && (cos(hour_angle) > 0 || fabs(sin(hour_angle)) > sin_half);
+}
+
 /* Duffie and Beckman, "Solar Engineering of Thermal Processes", eq. 1.4.1a; W/m2. */
 static double extraterrestrial(int day_of_year) {
   return STEADING_SOLAR_CONSTANT_W_PER_M2 * (1 + 0.033 * cos(2 * pi * (day_of_year + 1) / 365));
@@ -144,16 +171,32 @@ void steading_sun_year(double latitude_deg, double longitude_deg, double utc_off
   double sin_latitude = sin(latitude_deg * degree), cos_latitude = cos(latitude_deg * degree);
   double first = (double)(steading_day_number(2030, 1, 1) - steading_day_number(2000, 1, 1)) - 0.5;
   int per_day = 1440 / step_minutes, count = per_day * STEADING_DAYS_PER_YEAR;
+  double start = first - utc_offset_h / 24;
+  double cos_half = cos(half_step), sin_half = sin(half_step), outside = 0;
+  /* the quarters of a day are those of UT: a zone moves labels, not the sun */
+  double quarter = floor(4 * start);
+  sky_instant before = sky_at(quarter / 4), after = sky_at((quarter + 1) / 4);
   for (int i = 0; i < count; i++) {
     steading_sun_step *step = &steps[i];
-    sky_instant sky = sky_at(first + ((i + 0.5) * (step_minutes / 60.0) - utc_offset_h) / 24);
-    double hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
-    double sunset = sunset_angle(sin_latitude, cos_latitude, &sky), middle = hour_angle;
-    double length = sunset >= pi
-                        ? 2 * half_step
-                        : lit_part(hour_angle - half_step, hour_angle + half_step, sunset, &middle);
+    double n = start + (i + 0.5) * (step_minutes / 1440.0);
+    double hour_angle = 0, sunset = pi, middle = 0, length = 2 * half_step;
+    sky_instant sky;
+    if (4 * n >= quarter + 1) {
+      quarter += 1;
+      before = after;
+      after = sky_at((quarter + 1) / 4);
+    }
+    if (i % per_day == 0) outside = extraterrestrial(i / per_day);
+    sky = sky_between(&before, &after, 4 * n - quarter, n);
+    middle = hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
+    /* sunset is only worked out where the step is not all in the light */
+    if (!all_lit(sin_latitude, cos_latitude, &sky, hour_angle, cos_half, sin_half)) {
+      sunset = sunset_angle(sin_latitude, cos_latitude, &sky);
+      if (sunset < pi)
+        length = lit_part(hour_angle - half_step, hour_angle + half_step, sunset, &middle);
+    }
     *step = (steading_sun_step){0};
-    step->extraterrestrial_w_per_m2 = extraterrestrial(i / per_day);
+    step->extraterrestrial_w_per_m2 = outside;
     if (length < shortest * 2 * half_step) continue;
     direction(sin_latitude, cos_latitude, &sky, middle, &step->east, &step->north, &step->up);
     if (step->up <= 0) { /* rounding, where the sun only grazes the horizon */
