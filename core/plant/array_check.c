@@ -130,9 +130,8 @@ steading_status steading_hub_arrays_check(const steading_hub *hub, const steadin
  */
 
 static double coldest_of(const steading_weather *weather) {
-  double coldest = weather->temp_c[0];
-  if (weather->has_record_low) return weather->record_low_c;
-  for (size_t i = 1; i < weather->steps; i++) coldest = fmin(coldest, weather->temp_c[i]);
+  double coldest = weather->has_record_low ? weather->record_low_c : weather->temp_c[0];
+  for (size_t i = 0; i < weather->steps; i++) coldest = fmin(coldest, weather->temp_c[i]);
   return coldest;
 }
 

@@ -15,8 +15,8 @@ steading_status steading_hub_arrays_check(const steading_hub *hub, const steadin
                                           const char *name, steading_error *error);
 
 /* Warnings of strings whose open-circuit voltage on the coldest morning (1000 W/m2, cells as cold
- * as the air at place.record_low_c, or at the lowest temperature of the weather) is above the
- * input's most_v, and of those whose voltage on the hottest day leaves its window. */
+ * as the air at place.record_low_c or at the lowest temperature of the weather, the lower one) is
+ * above the input's most_v, and of those whose voltage on the hottest day leaves its window. */
 void steading_hub_arrays_warn(const steading_site *site, const steading_hub *hub, const char *name,
                               steading_warning_list *to);
 

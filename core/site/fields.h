@@ -124,8 +124,9 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
     "the efficiency curve: at_10, at_50 and at_100, or a list of points; or losses")               \
   F(T, record, losses, "", optional, 0, 0, 0, energy, unit_losses, "what it loses; or efficiency")      \
   F(T, number, dc_v, "V", optional, 1, 2000, 0, energy, none,                                      \
-    "DC voltage at which it works, within those of efficiency; absent: the middle one")            \
-  F(T, list, derate, "", optional, 0, 0, 0, energy, derate_point,                                  \
+    "DC voltage at which it works, within those of efficiency; absent: that of the hub's strings, "\
+    "else the middle one")                                                                         \
+  F(T, list, derate, "", optional, 0, 1, 0, energy, derate_point,                                  \
     "what is left of ac_kw in hot air; absent: all of it")                                         \
   F(T, number, pass_through_kw, "kW", standard, 0.001, 1e5, INFINITY, energy, none,                    \
     "most that a unit passes on from the grid to its loads; absent: no limit")                    \
@@ -137,7 +138,7 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
   STEADING_LATER(F, T, surge_seconds, "motor starts")                                              \
   STEADING_LATER(F, T, charge_efficiency, "charging from the grid")                                \
   STEADING_LATER(F, T, charge_from_grid_kw, "charging from the grid")                              \
-  F(T, map, inputs, "", optional, 0, 0, 0, energy, unit_input,                                     \
+  F(T, map, inputs, "", optional, 0, 1, 0, energy, unit_input,                                     \
     "MPPT inputs by name; strings of arrays name them")
 STEADING_STRUCT(unit, STEADING_UNIT)
 
@@ -269,7 +270,7 @@ extern const char *const steading_choices_coupled[];
     "direction it faces, clockwise from north (180 is south); needed unless it tracks")           \
   F(T, record, tracking, "", optional, 0, 0, 0, energy, tracking, "turns with the sun")            \
   F(T, record, rows, "", optional, 0, 0, 0, energy, array_rows, "rows behind each other")          \
-  F(T, list, horizon, "", optional, 0, 0, 0, energy, skyline_point,                                \
+  F(T, list, horizon, "", optional, 0, 1, 0, energy, skyline_point,                                \
     "what stands around it, points by rising azimuth with straight lines between")                \
   F(T, choice, sky_model, "", standard, 0, 0, 0, energy, sky_model, "diffuse light on the plane")  \
   F(T, monthly, albedo, "share", standard, 0, 1, 0.2, energy, none,                                \
@@ -693,7 +694,7 @@ STEADING_STRUCT(money, STEADING_MONEY)
   F(T, text, time_zone, "", optional, 0, 0, 0, energy, none,                                       \
     "zone name of civil time, such as \"America/Denver\"")                                        \
   F(T, number, record_low_c, "C", optional, -90, 40, 0, energy, none,                              \
-    "lowest temperature ever, for the open voltage of strings; absent: the weather's lowest")
+    "lowest temperature ever, for the open voltage of strings; the weather's, where that is lower")
 STEADING_STRUCT(place_fields, STEADING_PLACE_FIELDS)
 
 extern const char *const steading_choices_days[];
@@ -763,7 +764,7 @@ extern const char *const steading_choices_interval[];
 extern const char *const steading_choices_weather_checks[];
 #define STEADING_READ_FIELDS(F, T)                                                                 \
   F(T, record, place, "", optional, 0, 0, 0, energy, place_fields,                                 \
-    "where a plain table lies; of a file that says where it is only time_zone, which it lacks")   \
+    "where a plain table lies; of a file that says where it is only time_zone and record_low_c")   \
   F(T, record, columns, "", optional, 0, 0, 0, energy, table_columns,                              \
     "read it as a plain table: what its columns are called")                                      \
   F(T, text, time_format, "", optional, 0, 0, 0, energy, none,                                     \

@@ -689,9 +689,11 @@ static steading_status read_field(reader *r, const steading_field *field,
       return read_record(r, field->of, value, place);
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
-      return read_list(r, field, value, place);
     case STEADING_FIELD_map:
-      return read_map(r, field, value, place);
+      if (field->highest == 1 && value->kind == STEADING_VALUE_BOOLEAN && !value->boolean)
+        return STEADING_OK; /* off */
+      return field->kind == STEADING_FIELD_map ? read_map(r, field, value, place)
+                                               : read_list(r, field, value, place);
     case STEADING_FIELD_listed:
       return read_listed(r, field, value, place);
     case STEADING_FIELD_window_part:
@@ -1117,7 +1119,7 @@ static steading_status change_inside(reader *r, const steading_field *field, con
   } else if (field->kind == STEADING_FIELD_later) {
     return read_field(r, field, &(steading_value){.kind = STEADING_VALUE_TABLE}, NULL);
   } else {
-    return FAIL(r, "holds one value; the path ends here");
+    return FAIL(r, "is changed as a whole; the path ends here");
   }
   return status;
 }

@@ -52,7 +52,8 @@ typedef enum steading_field_kind {
   STEADING_FIELD_weather,  /* struct steading_weather * */
   STEADING_FIELD_record,   /* const struct steading_<of> *; false is off (NULL) where it is optional
                               or `highest` is 1 */
-  STEADING_FIELD_list,     /* const steading_list * of records */
+  STEADING_FIELD_list,     /* const steading_list * of records; false is off (NULL) where `highest`
+                              is 1, of a map as well */
   STEADING_FIELD_variants, /* const steading_list * of records that say their `kind` */
   STEADING_FIELD_map,      /* const steading_map *, name -> record, in the order of names */
   STEADING_FIELD_listed,   /* const struct steading_<of> *, whose first field is a list: written as

@@ -222,16 +222,19 @@ START_TEST(a_string_that_is_too_long_in_the_cold_is_told) {
   static const struct {
     double most_v, window_v;
     const char *code;
-  } rows[] = {
-      {460, 100, "string_above_most_v"}, {500, 100, NULL}, {500, 330, "string_below_window"}};
+  } rows[] = {{460, 100, "string_above_most_v"},
+              {500, 100, NULL},
+              {500, 330, "string_below_window"},
+              {390, 100, "string_above_most_v"}};
   steading_weather *weather = build_grey_weather(1);
   weather->has_record_low = true;
   weather->record_low_c = -28;
-  for (size_t i = 0; i < 3; i++) {
+  for (size_t i = 0; i < 4; i++) {
     steading_warning warnings[8];
     char input[96];
     const steading_site *site = NULL;
     size_t count = 0;
+    if (i == 3) weather->record_low_c = 45; /* the weather's 20 C are colder: 402 V */
     snprintf(input, sizeof input, "window_v = { %g, 600 }, most_v = %g", rows[i].window_v,
              rows[i].most_v);
     site = site_of(weather, 1, input,

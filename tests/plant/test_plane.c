@@ -64,6 +64,15 @@ START_TEST(a_wall_all_round_leaves_the_square_of_the_cosine) {
 }
 END_TEST
 
+/* Off is false. */
+START_TEST(no_skyline_is_a_free_one) {
+  steading_weather *weather = southern_sun();
+  ck_assert_double_eq(plane_at(weather, NOON, TILTED ", horizon = false"),
+                      plane_at(weather, NOON, TILTED));
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* A hill of 60 degrees in the south that falls to nothing in the east and west hides the noon sun
  * and its surroundings (Hay and Davies 1980: the share 700 / 1361 of the diffuse light), and not
  * the same sun in the north. */
@@ -306,6 +315,7 @@ Suite *plane_suite(void) {
   Suite *suite = suite_create("plane");
   TCase *tests = tcase_create("plane");
   tcase_add_test(tests, a_wall_all_round_leaves_the_square_of_the_cosine);
+  tcase_add_test(tests, no_skyline_is_a_free_one);
   tcase_add_test(tests, a_hill_hides_the_sun_and_what_is_around_it);
   tcase_add_test(tests, a_low_sun_between_rows_equals_a_sum_over_the_slant);
   tcase_add_test(tests, rows_far_apart_are_open_ground);

@@ -127,7 +127,7 @@ END_TEST
  * 0.1673, less the share by which the days are moved to the month's mean: from the matrix' mean of
  * 0.4760 to 0.465 they go down toward 0.028. Four standard errors. */
 START_TEST(days_follow_each_other_as_their_chain_does) {
-  enum { YEARS = 60, N = YEARS * STEADING_DAYS_PER_YEAR };
+  enum { YEARS = 200, N = YEARS * STEADING_DAYS_PER_YEAR };
   static double k[N];
   const double wanted = 0.465, spread = 0.1673 * (wanted - 0.028) / (0.4760 - 0.028);
   steading_climate climate = golden(1, 5);

@@ -511,7 +511,8 @@ local read_rows = {
   ["read.shift_minutes"] = { "read.shift_minutes", 60 },
   ["read.allow"] = { base = { "read", { utc_offset_h = -5.3, allow = { "zone_far_from_longitude" } } }, "read.allow", none,
                      refused = "the time zone -5.3 h does not belong to longitude -105, whose sun runs at -7.0 h: "
-                               .. "one of the two is wrong, perhaps in its sign" },
+                               .. "one of the two is wrong, perhaps in its sign (utc_offset_h corrects a zone; allow = "
+                               .. '{ "zone_far_from_longitude" } waives the check)' },
   ["columns.date"] = { base = { "file", "flat.csv", "read", apart }, "read.columns.date", none,
                        refused = 'the time: found "00:00", expected a time such as %d.%m.%Y %H:%M' },
   ["columns.time"] = { base = table_base, "read.columns.time", "later" },
