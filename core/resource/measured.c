@@ -85,7 +85,7 @@ steading_status steading_check_zone(const steading_place *place, unsigned allow,
   return steading_fail(error, STEADING_BAD_INPUT, path,
                        "the time zone %+g h does not belong to longitude %g, whose sun runs at "
                        "%+.1f h: one of the two is wrong, perhaps in its sign (utc_offset_h "
-                       "corrects a zone; allow = { " zone_far_from_longitude " } waives the check)",
+                       "corrects a zone; allow = { \"zone_far_from_longitude\" } waives the check)",
                        place->utc_offset_h, place->longitude_deg, place->longitude_deg / 15);
 }
 
