@@ -10,8 +10,12 @@ double steading_sky_diffuse_fraction(double kt) {
   return 0.9511 + kt * (-0.1604 + kt * (4.388 + kt * (-16.638 + kt * 12.336)));
 }
 
+static double air_mass(double cos_zenith, double zenith_deg) {
+  return 1 / (cos_zenith + 0.50572 * pow(96.07995 - zenith_deg, -1.6364));
+}
+
 double steading_sky_air_mass(double zenith_deg) {
-  return 1 / (cos(zenith_deg * (M_PI / 180)) + 0.50572 * pow(96.07995 - zenith_deg, -1.6364));
+  return air_mass(cos(zenith_deg * (M_PI / 180)), zenith_deg);
 }
 
 steading_sky_sun steading_sky_sun_of(double cos_zenith, double extraterrestrial_w_per_m2) {
@@ -20,7 +24,7 @@ steading_sky_sun steading_sky_sun_of(double cos_zenith, double extraterrestrial_
   if (cos_zenith <= 0) return sun;
   sun.zenith_rad = acos(fmin(cos_zenith, 1));
   sun.zenith_term = 1.041 * sun.zenith_rad * sun.zenith_rad * sun.zenith_rad;
-  sun.air_mass = steading_sky_air_mass(sun.zenith_rad * (180 / M_PI));
+  sun.air_mass = air_mass(cos_zenith, sun.zenith_rad * (180 / M_PI));
   return sun;
 }
 

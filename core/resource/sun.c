@@ -52,25 +52,29 @@ static sky_instant sky_at(double n) {
   return sky;
 }
 
-/* The sun's place among the stars between two instants a quarter of a day apart, on straight lines:
- * off by less than 1e-4 degrees, where its change in a day bends by 1.2e-4 at most. */
-static sky_instant sky_between(const sky_instant *before, const sky_instant *after, double share,
-                               double n) {
-  sky_instant sky = {.sidereal = sidereal_at(n)};
-  sky.right_ascension =
-      before->right_ascension + share * wrapped(after->right_ascension - before->right_ascension);
-  sky.sin_declination =
-      before->sin_declination + share * (after->sin_declination - before->sin_declination);
-  sky.cos_declination = sqrt(1 - sky.sin_declination * sky.sin_declination);
-  return sky;
+/* The sun's local hour angle and declination through half a day, on straight lines between
+ * its ends: off by less than 3e-4 degrees, where their change in a day bends by 1.2e-4 at most. */
+typedef struct half_day {
+  double hour_angle, hour_angle_change;
+  double sin_declination, sin_declination_change;
+} half_day;
+
+static half_day half_between(const sky_instant *before, const sky_instant *after,
+                             double longitude) {
+  double change = wrapped(after->right_ascension - before->right_ascension);
+  return (half_day){.hour_angle = wrapped(before->sidereal - before->right_ascension + longitude),
+                    /* half the sidereal day, in UT, less what the sun moved among the stars */
+                    .hour_angle_change = (6.570984737e-2 / 2 + 12) * 15 * degree - change,
+                    .sin_declination = before->sin_declination,
+                    .sin_declination_change = after->sin_declination - before->sin_declination};
 }
 
 /* Unit vector to the sun from a place on the ground: the geocentric direction less the place's own
  * distance from the Earth's centre, which lowers the sun by up to 0.0024 degrees. */
 static void direction(double sin_latitude, double cos_latitude, const sky_instant *sky,
-                      double hour_angle, double *east, double *north, double *up) {
-  double along = sky->cos_declination * cos(hour_angle);
-  double e = -sky->cos_declination * sin(hour_angle);
+                      double cos_hour, double sin_hour, double *east, double *north, double *up) {
+  double along = sky->cos_declination * cos_hour;
+  double e = -sky->cos_declination * sin_hour;
   double n = sky->sin_declination * cos_latitude - along * sin_latitude;
   double u = sky->sin_declination * sin_latitude + along * cos_latitude - parallax;
   double scale = 1 / sqrt(e * e + n * n + u * u);
@@ -94,7 +98,8 @@ void steading_sun_position(const steading_sun_query *query, steading_sun *sun) {
   double hour_angle = wrapped(greenwich + longitude);
   double mean_sun = (hour_of_day(query->days_from_2000) - 12) * 15 * degree;
   double east = 0, north = 0, up = 0, azimuth = 0;
-  direction(sin(latitude), cos(latitude), &sky, hour_angle, &east, &north, &up);
+  direction(sin(latitude), cos(latitude), &sky, cos(hour_angle), sin(hour_angle), &east, &north,
+            &up);
   azimuth = atan2(east, north) / degree;
   sun->zenith_deg = atan2(hypot(east, north), up) / degree;
   sun->elevation_deg = 90 - sun->zenith_deg;
@@ -136,14 +141,22 @@ static double lit_part(double start, double end, double sunset, double *middle) 
   return length;
 }
 
-/* Whether the sun is up from the beginning of a step to its end: at the end that lies farther from
- * noon, |hour angle| + half a step (below half a turn), it is. */
-static bool all_lit(double sin_latitude, double cos_latitude, const sky_instant *sky,
-                    double hour_angle, double cos_half, double sin_half) {
-  double farther = cos(hour_angle) * cos_half - fabs(sin(hour_angle)) * sin_half;
-  double up = sky->sin_declination * sin_latitude - parallax +
-              sky->cos_declination * cos_latitude * farther;
-  return up > 1e-9 && (cos(hour_angle) > 0 || fabs(sin(hour_angle)) > sin_half);
+/* Whether the sun is up all through a step, all below the horizon, or crosses it. Half a step is at
+ * most 7.5 degrees. The ends of the step: the one nearer to noon has |hour angle| less half a step,
+ * the other |hour angle| plus half a step, and between them the sun only sinks, but where the step
+ * holds noon or midnight. */
+typedef enum light { ALL_DARK, ALL_LIT, CROSSING } light;
+
+static light light_of(double sin_latitude, double cos_latitude, const sky_instant *sky,
+                      double cos_hour, double sin_hour, double cos_half, double sin_half) {
+  double above = sky->sin_declination * sin_latitude - parallax;
+  double swing = sky->cos_declination * cos_latitude, side = fabs(sin_hour);
+  double farther = above + swing * (cos_hour * cos_half - side * sin_half);
+  double nearer = above + swing * (cos_hour * cos_half + side * sin_half);
+  bool turns = side <= sin_half; /* noon or midnight is in it */
+  if (farther > 1e-9 && (!turns || cos_hour > 0)) return ALL_LIT;
+  if (nearer < -1e-9 && (!turns || cos_hour < 0)) return ALL_DARK;
+  return CROSSING;
 }
 
 /* Duffie and Beckman, "Solar Engineering of Thermal Processes", eq. 1.4.1a; W/m2. */
@@ -158,7 +171,8 @@ void steading_sun_instant(double latitude_deg, double longitude_deg, double days
   double hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
   *step = (steading_sun_step){0};
   step->extraterrestrial_w_per_m2 = extraterrestrial(day_of_year);
-  direction(sin(latitude), cos(latitude), &sky, hour_angle, &step->east, &step->north, &step->up);
+  direction(sin(latitude), cos(latitude), &sky, cos(hour_angle), sin(hour_angle), &step->east,
+            &step->north, &step->up);
   step->lit_share = step->up > 0;
   if (step->up <= 0) step->east = step->north = step->up = 0;
 }
@@ -169,36 +183,49 @@ void steading_sun_year(double latitude_deg, double longitude_deg, double utc_off
   /* A lit part of less than 0.01 s is night: its sun would stand on the horizon. */
   const double shortest = 0.01 / (60.0 * step_minutes);
   double sin_latitude = sin(latitude_deg * degree), cos_latitude = cos(latitude_deg * degree);
+  double longitude = longitude_deg * degree;
   double first = (double)(steading_day_number(2030, 1, 1) - steading_day_number(2000, 1, 1)) - 0.5;
   int per_day = 1440 / step_minutes, count = per_day * STEADING_DAYS_PER_YEAR;
   double start = first - utc_offset_h / 24;
   double cos_half = cos(half_step), sin_half = sin(half_step), outside = 0;
-  /* the quarters of a day are those of UT: a zone moves labels, not the sun */
-  double quarter = floor(4 * start);
-  sky_instant before = sky_at(quarter / 4), after = sky_at((quarter + 1) / 4);
+  /* the halves of a day are those of UT: a zone moves labels, not the sun */
+  double half = floor(2 * start);
+  sky_instant before = sky_at(half / 2), after = sky_at((half + 1) / 2);
+  half_day now = half_between(&before, &after, longitude);
   for (int i = 0; i < count; i++) {
     steading_sun_step *step = &steps[i];
     double n = start + (i + 0.5) * (step_minutes / 1440.0);
-    double hour_angle = 0, sunset = pi, middle = 0, length = 2 * half_step;
+    double hour_angle = 0, length = 2 * half_step, cos_hour = 0, sin_hour = 0;
     sky_instant sky;
-    if (4 * n >= quarter + 1) {
-      quarter += 1;
+    light lit = CROSSING;
+    double share = 2 * n - half;
+    if (share >= 1) {
+      half += 1;
+      share -= 1;
       before = after;
-      after = sky_at((quarter + 1) / 4);
+      after = sky_at((half + 1) / 2);
+      now = half_between(&before, &after, longitude);
     }
     if (i % per_day == 0) outside = extraterrestrial(i / per_day);
-    sky = sky_between(&before, &after, 4 * n - quarter, n);
-    middle = hour_angle = wrapped(sky.sidereal - sky.right_ascension + longitude_deg * degree);
-    /* sunset is only worked out where the step is not all in the light */
-    if (!all_lit(sin_latitude, cos_latitude, &sky, hour_angle, cos_half, sin_half)) {
-      sunset = sunset_angle(sin_latitude, cos_latitude, &sky);
+    *step = (steading_sun_step){.extraterrestrial_w_per_m2 = outside};
+    sky.sin_declination = now.sin_declination + share * now.sin_declination_change;
+    sky.cos_declination = sqrt(1 - sky.sin_declination * sky.sin_declination);
+    hour_angle = now.hour_angle + share * now.hour_angle_change;
+    if (hour_angle > pi) hour_angle -= 2 * pi;
+    cos_hour = cos(hour_angle);
+    sin_hour = sin(hour_angle);
+    lit = light_of(sin_latitude, cos_latitude, &sky, cos_hour, sin_hour, cos_half, sin_half);
+    if (lit == ALL_DARK) continue;
+    if (lit == CROSSING) {
+      double sunset = sunset_angle(sin_latitude, cos_latitude, &sky), middle = hour_angle;
       if (sunset < pi)
         length = lit_part(hour_angle - half_step, hour_angle + half_step, sunset, &middle);
+      if (length < shortest * 2 * half_step) continue;
+      cos_hour = cos(middle);
+      sin_hour = sin(middle);
     }
-    *step = (steading_sun_step){0};
-    step->extraterrestrial_w_per_m2 = outside;
-    if (length < shortest * 2 * half_step) continue;
-    direction(sin_latitude, cos_latitude, &sky, middle, &step->east, &step->north, &step->up);
+    direction(sin_latitude, cos_latitude, &sky, cos_hour, sin_hour, &step->east, &step->north,
+              &step->up);
     if (step->up <= 0) { /* rounding, where the sun only grazes the horizon */
       step->east = step->north = step->up = 0;
       continue;
