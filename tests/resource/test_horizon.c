@@ -240,7 +240,7 @@ START_TEST(profiles_that_cannot_be_are_refused) {
                "-10: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
               {{{0, 90}}, 1, "horizon[1].elevation_deg", "90: expected 0 to less than 90"},
               {{{0, 5}, {20, -1}}, 2, "horizon[2].elevation_deg", "-1: expected 0 to less than 90"},
-              {{{0, NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
+              {{{0, (double)NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
   steading_horizon h;
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     steading_error error = {.status = STEADING_OK};
