@@ -10,8 +10,8 @@
  *   pv_used + battery_out + rectified = battery_in + inverted_in DC
  *   rectified = charger_in - (charger_in - rectified)            from_grid, charger_loss
  *   battery_in - battery_out = battery_loss + standby + change   battery_loss, _standby, stored
- *   inverted_in = inverted + (inverter_loss - idle_from_ac       inverter_loss
- *                             - charger_loss)
+ *   inverted_in = inverted + (inverter_loss - idle_from_ac - (charger_in - rectified))
+ *                                                                inverter_loss
  *
  * hence pv_available with all of these lines is `inverted`. `from_grid` is a gain. Change is that
  * of steps: what lots brought and took is no part of it, so that `stored` = brought - taken -
