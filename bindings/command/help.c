@@ -24,6 +24,8 @@ static const topic topics[] = {
     {"site", "steading.site { ... }", &steading_site_spec},
     {"meter", "meters.NAME", &steading_meter_spec},
     {"outages", "meters.NAME.outages", &steading_outages_spec},
+    {"lengths", "meters.NAME.outages.lengths", &steading_outage_lengths_spec},
+    {"rota", "meters.NAME.outages.rota", &steading_rota_spec},
     {"tariff", "meters.NAME.tariff", &steading_tariff_spec},
     {"energy", "meters.NAME.tariff.energy", &steading_energy_prices_spec},
     {"block", "meters.NAME.tariff.energy[i]", &steading_tariff_block_spec},
@@ -88,6 +90,8 @@ static const topic topics[] = {
     {"pv.strings", "steading.pv.strings { ... }", &steading_ask_strings_spec},
     {"group", "pv.strings.groups[i]", &steading_ask_string_group_spec},
     {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
+    {"outage.indices", "steading.outage.indices { ... }", &steading_ask_indices_spec},
+    {"interruption", "outage.indices.events[i]", &steading_ask_interruption_spec},
     {"tariff.bill", "steading.tariff.bill { ... }", &steading_ask_bill_spec},
     {"tariff.bills", "steading.tariff.bills { ... }", &steading_ask_bills_spec},
 };

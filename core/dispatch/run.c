@@ -8,9 +8,9 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
+#include "dispatch/grids.h"
 #include "dispatch/keep.h"
 #include "series.h"
-#include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
 enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
@@ -112,9 +112,7 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year;
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
-  bool outages = false, derates = false;
-  for (size_t m = 0; m < at->meters; m++)
-    outages = outages || w->program.meters[m]->outages != NULL;
+  bool outages = steading_grids_go_down(&w->program), derates = false;
   for (size_t i = 0; i < at->hubs; i++)
     derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   w->changes = calloc(days + 1, sizeof *w->changes);
@@ -154,27 +152,13 @@ static void clear(work *w) {
  */
 
 /* Which grids are down in each step of the year. */
-static steading_status set_down(work *w, steading_error *error) {
+static steading_status set_down(const work *w, int run_year, steading_error *error) {
+  const steading_grids grids = {.program = &w->program,
+                                .weather = w->run->site->weather,
+                                .has_seed = steading_record_given(w->options, "seed"),
+                                .seed = (uint64_t)w->options->seed};
   if (w->down == NULL) return STEADING_OK;
-  memset(w->down, 0, w->program.steps_per_year * sizeof *w->down);
-  for (size_t m = 0; m < w->program.layout.meters; m++) {
-    const steading_outages *outages = w->program.meters[m]->outages;
-    if (outages == NULL) continue;
-    for (size_t i = 0; i < w->program.steps_per_year; i++) {
-      const steading_civil_step *s = &w->civil[i];
-      double share = steading_windows_share(outages->windows, s->month, s->weekday, s->month_before,
-                                            s->minute, w->program.step_minutes);
-      char path[128];
-      if (share == 1) w->down[i] |= (uint16_t)(1u << m);
-      if (share == 0 || share == 1) continue;
-      snprintf(path, sizeof path, "site.meters.%s.outages.windows", w->program.meter_names[m]);
-      return steading_fail(error, STEADING_BAD_INPUT, path,
-                           "an outage begins or ends within the step of %d minutes at %02d:%02d; "
-                           "simulate with finer step_minutes",
-                           w->program.step_minutes, s->minute / 60, s->minute % 60);
-    }
-  }
-  return STEADING_OK;
+  return steading_grids_year(&grids, run_year, w->civil, w->down, error);
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
@@ -301,7 +285,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   steading_status status = STEADING_OK;
   steading_clock_year(w->run->start_year + year, w->run->start_month, w->run->zone,
                       w->run->site->weather->place.utc_offset_h, w->program.step_minutes, w->civil);
-  status = set_down(w, error);
+  status = set_down(w, year, error);
   if (status != STEADING_OK) return status;
   for (size_t i = 0; i < at->hubs; i++)
     steading_loads_year(w->hub_loads[i], &load_year, w->hub_kw + i * n);

@@ -57,6 +57,7 @@ typedef struct steading_site_month {
   double peak_import_kw; /* of all meters together */
   double peak_load_kw;
   double closure_error_kwh; /* sum of what the site's equation misses, step by step */
+  size_t outage_steps;      /* in which the grid of a meter is down */
 } steading_site_month;
 
 typedef struct steading_bucket {
@@ -89,6 +90,7 @@ typedef struct steading_run {
   steading_site_month *months;    /* [month_count] */
   steading_hub_month *hub_months; /* [month_count][hubs] */
   double *meter_peak_import_kw;   /* [month_count][meters] */
+  size_t *meter_outage_steps;     /* [month_count][meters] in which its grid is down */
   double *tank_lowest;            /* [month_count][tanks], share; INFINITY without a tank */
   size_t meter_count;
   steading_metered *meters;      /* [meter_count], in the order of site.meters */

@@ -43,6 +43,7 @@ const char *const steading_choices_export_cap[] = {"energy_of_month", NULL};
 const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
+const char *const steading_choices_outage_lengths[] = {"lognormal", "exponential", "equal", NULL};
 const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
                                                    NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
@@ -626,6 +627,44 @@ static steading_status check_simulate(const void *record, const char *path, stea
   return STEADING_OK;
 }
 
+static steading_status check_outage_lengths(const void *record, const char *path,
+                                            steading_error *error) {
+  const steading_outage_lengths *lengths = record;
+  if (given(lengths, "spread") && lengths->model != STEADING_LENGTHS_LOGNORMAL)
+    return at(error, path, "spread", "belongs to the model lognormal");
+  return STEADING_OK;
+}
+
+static steading_status check_rota(const void *record, const char *path, steading_error *error) {
+  const steading_rota *rota = record;
+  int minutes = 0;
+  if (!steading_read_clock(rota->starts, &minutes) || minutes == 24 * 60)
+    return at(error, path, "starts", "expected a time of the day such as \"18:00\"");
+  if (rota->first_day >= rota->every_days)
+    return at(error, path, "first_day", "expected less than every_days");
+  return STEADING_OK;
+}
+
+static steading_status check_outages(const void *record, const char *path, steading_error *error) {
+  static const char *const of_random[] = {
+      "caidi_h", "seed", "by_month", "lengths", "in_dull_weather", "in_extreme_weather"};
+  const steading_outages *outages = record;
+  double weight = 0;
+  if (outages->windows == NULL && outages->rota == NULL && !given(outages, "saifi"))
+    return at(error, path, "", "expected windows, a rota, or saifi and caidi_h; false for none");
+  for (size_t i = 0; i < sizeof of_random / sizeof of_random[0]; i++)
+    if (!given(outages, "saifi") && given(outages, of_random[i]))
+      return at(error, path, of_random[i], "belongs to random outages: saifi is absent");
+  if (given(outages, "saifi") && !given(outages, "caidi_h"))
+    return at(error, path, "caidi_h", "required with saifi: how long does an outage last?");
+  for (int m = 0; m < 12; m++) weight += outages->by_month[m];
+  if (!(weight > 0)) return at(error, path, "by_month", "expected one month at least above 0");
+  if (outages->in_dull_weather + outages->in_extreme_weather > 1)
+    return at(error, path, "in_extreme_weather",
+              "together with in_dull_weather more than all of them");
+  return STEADING_OK;
+}
+
 static steading_status check_ask_events(const void *record, const char *path,
                                         steading_error *error) {
   const steading_ask_events *ask = record;
@@ -680,7 +719,9 @@ STEADING_SPEC(rider, "rider", STEADING_RIDER, false, NULL)
 STEADING_SPEC(export_price, "export", STEADING_EXPORT_PRICE, false, check_export_price)
 STEADING_SPEC(tax, "tax", STEADING_TAX, false, NULL)
 STEADING_SPEC(tariff, "tariff", STEADING_TARIFF, false, check_tariff)
-STEADING_SPEC(outages, "outages", STEADING_OUTAGES, false, NULL)
+STEADING_SPEC(outage_lengths, "lengths", STEADING_OUTAGE_LENGTHS, false, check_outage_lengths)
+STEADING_SPEC(rota, "rota", STEADING_ROTA, false, check_rota)
+STEADING_SPEC(outages, "outages", STEADING_OUTAGES, false, check_outages)
 STEADING_SPEC(meter, "meter", STEADING_METER, false, NULL)
 STEADING_SPEC(load_daily, "daily", STEADING_LOAD_DAILY, true, NULL)
 STEADING_SPEC(load_steady, "steady", STEADING_LOAD_STEADY, true, NULL)
@@ -722,6 +763,8 @@ STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
+STEADING_SPEC(ask_interruption, "interruption", STEADING_ASK_INTERRUPTION, false, NULL)
+STEADING_SPEC(ask_indices, "outage.indices", STEADING_ASK_INDICES, false, NULL)
 STEADING_SPEC(ask_events, "events", STEADING_ASK_EVENTS, false, check_ask_events)
 STEADING_SPEC(ask_worst, "worst", STEADING_ASK_WORST, false, NULL)
 STEADING_SPEC(ask_profile, "profile", STEADING_ASK_PROFILE, false, check_ask_profile)
