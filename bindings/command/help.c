@@ -73,6 +73,7 @@ static const topic topics[] = {
     {"money", "run:appraise { money = { ... } }", &steading_money_spec},
     {"escalation", "money.escalation", &steading_escalation_spec},
     {"small_items", "money.small_items", &steading_small_items_spec},
+    {"ride_through", "site:ride_through { ... }", &steading_ask_ride_spec},
     {"events", "run:events { ... }", &steading_ask_events_spec},
     {"worst", "run:worst { ... }", &steading_ask_worst_spec},
     {"profile", "run:profile { ... }", &steading_ask_profile_spec},

@@ -44,6 +44,7 @@ const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
 const char *const steading_choices_outage_lengths[] = {"lognormal", "exponential", "equal", NULL};
+const char *const steading_choices_keep_serving[] = {"all", "~essential", "water", NULL};
 const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
                                                    NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
@@ -640,8 +641,6 @@ static steading_status check_rota(const void *record, const char *path, steading
   int minutes = 0;
   if (!steading_read_clock(rota->starts, &minutes) || minutes == 24 * 60)
     return at(error, path, "starts", "expected a time of the day such as \"18:00\"");
-  if (rota->first_day >= rota->every_days)
-    return at(error, path, "first_day", "expected less than every_days");
   return STEADING_OK;
 }
 
@@ -663,6 +662,38 @@ static steading_status check_outages(const void *record, const char *path, stead
     return at(error, path, "in_extreme_weather",
               "together with in_dull_weather more than all of them");
   return STEADING_OK;
+}
+
+/* Numbers of a list that must be whole and stand there once; `per` is what they are multiples of.
+ */
+static steading_status check_numbers(const steading_series *numbers, double per, const char *path,
+                                     const char *field, const char *expected,
+                                     steading_error *error) {
+  char where[48];
+  for (size_t i = 0; numbers != NULL && i < numbers->count; i++) {
+    double steps = numbers->values[i] / per;
+    snprintf(where, sizeof where, "%s[%zu]", field, i + 1);
+    if (!(fabs(steps - round(steps)) < 1e-9)) return at(error, path, where, expected);
+    for (size_t k = 0; k < i; k++)
+      if (numbers->values[k] == numbers->values[i])
+        return at(error, path, where, "stands there twice");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_ask_ride(const void *record, const char *path, steading_error *error) {
+  const steading_ask_ride *ask = record;
+  int year = 0, month = 0, day = 1;
+  steading_status status = STEADING_OK;
+  if (given(ask, "start")) steading_date_of_day(ask->start, &year, &month, &day);
+  if (day != 1) return at(error, path, "start", "expected the first day of a month");
+  if (!is_step(ask->step_minutes))
+    return at(error, path, "step_minutes", "expected 60, 30, 15, 10, 5 or 1");
+  status = check_numbers(ask->last_hours, ask->step_minutes / 60, path, "last_hours",
+                         "expected whole steps; ask with finer step_minutes", error);
+  if (status != STEADING_OK) return status;
+  return check_numbers(ask->start_hours, 1, path, "start_hours",
+                       "expected an hour of the day, 0 to 23", error);
 }
 
 static steading_status check_ask_events(const void *record, const char *path,
@@ -765,6 +796,7 @@ STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bi
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
 STEADING_SPEC(ask_interruption, "interruption", STEADING_ASK_INTERRUPTION, false, NULL)
 STEADING_SPEC(ask_indices, "outage.indices", STEADING_ASK_INDICES, false, NULL)
+STEADING_SPEC(ask_ride, "ride_through", STEADING_ASK_RIDE, false, check_ask_ride)
 STEADING_SPEC(ask_events, "events", STEADING_ASK_EVENTS, false, check_ask_events)
 STEADING_SPEC(ask_worst, "worst", STEADING_ASK_WORST, false, NULL)
 STEADING_SPEC(ask_profile, "profile", STEADING_ASK_PROFILE, false, check_ask_profile)

@@ -474,7 +474,7 @@ STEADING_STRUCT(outage_lengths, STEADING_OUTAGE_LENGTHS)
     "\"18:00\": civil time at which the first turn begins")                                        \
   F(T, count, every_days, "days", standard, 1, 365, 1, energy, none,                               \
     "days from one turn to the next")                                                              \
-  F(T, count, first_day, "days", standard, 0, 364, 0, energy, none,                                \
+  F(T, count, first_day, "days", standard, 0, 73000, 0, energy, none,                                \
     "days from the start of the run to the first turn: groups of a rota differ in it")             \
   F(T, number, moves_h, "h", standard, 0, 24, 0, energy, none,                                     \
     "each turn begins this much later in the day than the one before, around the clock")           \
@@ -989,6 +989,24 @@ STEADING_STRUCT(ask_interruption, STEADING_ASK_INTERRUPTION)
 STEADING_STRUCT(ask_indices, STEADING_ASK_INDICES)
 
 /* --- what is asked of a run's steps --------------------------------------------------------------- */
+
+extern const char *const steading_choices_keep_serving[];
+enum { STEADING_KEEP_SERVING_ALL, STEADING_KEEP_SERVING_ESSENTIAL, STEADING_KEEP_SERVING_WATER };
+#define STEADING_ASK_RIDE(F, T)                                                                    \
+  F(T, numbers, last_hours, "h", optional, 0.01, 8760, 0, energy, none,                            \
+    "lengths of an outage, whole steps; absent: 4, 12, 24, 72, 168")                               \
+  F(T, count, years, "years", standard, 1, 100, 5, energy, none,                                   \
+    "how many years of starts; one more is simulated")                                             \
+  F(T, numbers, start_hours, "", optional, 0, 23, 0, energy, none,                                 \
+    "civil hours in which outages start; absent: all 24")                                          \
+  F(T, choice, keep_serving, "", standard, 0, 0, 0, energy, keep_serving,                          \
+    "what must not fail: all loads behind hubs, or the water of all users")                        \
+  F(T, date, start, "", optional, 0, 0, 0, energy, none,                                           \
+    "first day, the first of a month; absent: the date of the earliest lot")                       \
+  F(T, count, step_minutes, "min", standard, 1, 60, 60, energy, none,                              \
+    "length of a step: 60, 30, 15, 10, 5 or 1")                                                    \
+  F(T, record, initial, "", standard, 0, 0, 0, energy, initial, "state at the start of the first year")
+STEADING_STRUCT(ask_ride, STEADING_ASK_RIDE)
 
 extern const char *const steading_choices_event_kind[];
 #define STEADING_ASK_EVENTS(F, T)                                                                  \

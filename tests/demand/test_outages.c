@@ -281,8 +281,6 @@ static const struct {
      "belongs to the model lognormal"},
     {"{ rota = { hours = 4, starts = \"24:00\" } }", "rota.starts", "a time of the day"},
     {"{ rota = { hours = 4, starts = \"6 pm\" } }", "rota.starts", "a time of the day"},
-    {"{ rota = { hours = 4, starts = \"18:00\", every_days = 3, first_day = 3 } }",
-     "rota.first_day", "less than every_days"},
     {"{ rota = { hours = 4, starts = \"18:00\", months = \"Juno-Sep\" } }", "rota.months",
      "expected months"},
 };
