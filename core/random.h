@@ -17,6 +17,9 @@ enum steading_purpose {
   STEADING_DRAW_SCRIPT = 4, /* math.random of a script; `year` is the case */
   STEADING_DRAW_HOUR_WIND = 21,
   STEADING_DRAW_WITHIN_STEP = 22, /* light within the steps of a weather that is refined */
+  STEADING_DRAW_OUTAGE_GAP = 31,  /* from one outage of a meter to the next; index: which one */
+  STEADING_DRAW_OUTAGE_LENGTH = 32,
+  STEADING_DRAW_RUN_SEED = 33, /* the seed of a part of a run, when the run has one itself */
 };
 
 /* The ten rounds of Philox 4x32: `out` is the block that belongs to `counter` under `key`. */

@@ -19,7 +19,7 @@ static const char row_type[] = "steading.row";
 typedef struct frame {
   steading_table *table;
 } frame; /* user values: the site's name and currency, and the run, for the file beside a written
-            frame; nil without one */
+            frame; nil without one; a table with a method of its own, or nil */
 
 static frame *check_frame(lua_State *L) { return luaL_checkudata(L, 1, type_name); }
 
@@ -36,10 +36,17 @@ void steading_lua_frame_of_run(lua_State *L, int run) {
   lua_setiuservalue(L, -2, 3);
 }
 
+void steading_lua_frame_method(lua_State *L, const char *name) {
+  lua_createtable(L, 0, 1); /* frame method table */
+  lua_insert(L, -2);
+  lua_setfield(L, -2, name);
+  lua_setiuservalue(L, -2, 4);
+}
+
 steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *const *names,
                                         const bool *is_text, const char *site_name,
                                         const char *currency) {
-  frame *f = lua_newuserdatauv(L, sizeof *f, 3);
+  frame *f = lua_newuserdatauv(L, sizeof *f, 4);
   f->table = NULL;
   luaL_setmetatable(L, type_name);
   lua_pushstring(L, site_name == NULL ? "" : site_name);
@@ -502,6 +509,11 @@ static int frame_index(lua_State *L) {
       lua_rawseti(L, -2, (lua_Integer)c + 1);
     }
     return 1;
+  }
+  if (lua_getiuservalue(L, 1, 4) == LUA_TTABLE) {
+    if (lua_getfield(L, -1, name) != LUA_TNIL) return 1;
+    lua_pop(L, 1);
+    for (lua_pushnil(L); lua_next(L, -2) != 0; lua_pop(L, 1)) names[count++] = lua_tostring(L, -2);
   }
   for (lua_pushnil(L); lua_next(L, lua_upvalueindex(1)) != 0; lua_pop(L, 1))
     if (count < 31) names[count++] = lua_tostring(L, -2);

@@ -83,8 +83,8 @@ static int module_args(lua_State *L) {
 }
 
 int steading_open_module(lua_State *L) {
-  static const char *const later[] = {"solve", "cheapest", "fit",          "rainflow", "battery",
-                                      "wire",  "outage",   "distribution", NULL};
+  static const char *const later[] = {"solve",   "cheapest", "fit",          "rainflow",
+                                      "battery", "wire",     "distribution", NULL};
   lua_newtable(L);
   steading_lua_push_none(L);
   lua_setfield(L, -2, "none");

@@ -4,6 +4,7 @@
 #include <stdio.h>
 
 #include "calendar.h"
+#include "demand/reliability.h"
 #include "demand/water.h"
 #include "plant/cell_temperature.h"
 #include "plant/incidence.h"
@@ -328,6 +329,39 @@ static int water_pump_kw(lua_State *L) {
   return 1;
 }
 
+static int outage_indices(lua_State *L) {
+  const steading_ask_indices *ask = NULL;
+  steading_interruption *events = NULL;
+  steading_reliability r;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_indices_spec, "outage.indices");
+  events = lua_newuserdatauv(L, (ask->events->count + 1) * sizeof *events, 0);
+  for (size_t i = 0; i < ask->events->count; i++) {
+    const steading_ask_interruption *one = (const void *)ask->events->items[i];
+    events[i] = (steading_interruption){.minutes = one->minutes, .customers = one->customers};
+    if (one->customers > ask->customers)
+      return steading_lua_fail(
+          L, "outage.indices.events[%d].customers: more than the customers that are served",
+          (int)i + 1);
+    if (one->minutes > ask->hours * 60)
+      return steading_lua_fail(
+          L, "outage.indices.events[%d].minutes: longer than the hours that are judged",
+          (int)i + 1);
+  }
+  r = steading_reliability_of(
+      events, ask->events->count,
+      steading_record_given(ask, "longer_than_min") ? ask->longer_than_min : -1, ask->customers,
+      ask->hours);
+  lua_createtable(L, 0, 4);
+  set_number(L, "saifi", r.saifi);
+  set_number(L, "saidi_h", r.saidi_h);
+  steading_lua_push_answer(L, r.caidi_h);
+  lua_setfield(L, -2, "caidi_h");
+  set_number(L, "asai", r.asai);
+  steading_lua_strict(L, "indices");
+  return 1;
+}
+
 static void open_table(lua_State *L, const char *name, const char *title, const luaL_Reg *functions,
                        const char *const *later) {
   lua_newtable(L);
@@ -349,9 +383,11 @@ void steading_open_primitives(lua_State *L) {
                                 {"strings", pv_strings},
                                 {NULL, NULL}};
   static const luaL_Reg water[] = {{"pump_kw", water_pump_kw}, {NULL, NULL}};
+  static const luaL_Reg outage[] = {{"indices", outage_indices}, {NULL, NULL}};
   static const char *const later_water[] = {"friction_head_m", NULL};
   open_table(L, "sun", "steading.sun", sun, NULL);
   open_table(L, "sky", "steading.sky", sky, NULL);
   open_table(L, "pv", "steading.pv", pv, NULL);
+  open_table(L, "outage", "steading.outage", outage, NULL);
   open_table(L, "water", "steading.water", water, later_water);
 }

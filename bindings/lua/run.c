@@ -48,7 +48,7 @@ static int zone_gc(lua_State *L) {
 }
 
 /* The zone of a name, read once a script; NULL for the empty name. */
-static const steading_zone *zone_of(lua_State *L, const char *name) {
+const steading_zone *steading_lua_zone(lua_State *L, const char *name) {
   steading_error error = {.status = STEADING_OK};
   steading_zone **zone = NULL, *found = NULL;
   if (name[0] == '\0') return NULL;
@@ -99,7 +99,7 @@ int steading_lua_simulate(lua_State *L) {
   if (!lua_isnil(L, 2)) luaL_checktype(L, 2, LUA_TTABLE);
   options = steading_lua_read(L, 2, &steading_simulate_spec, "simulate");
   check_columns(L, options);
-  zone = zone_of(L, site->weather->time_zone);
+  zone = steading_lua_zone(L, site->weather->time_zone);
   run = lua_newuserdatauv(L, sizeof *run, 1);
   *run = NULL;
   luaL_setmetatable(L, type_name);

@@ -142,6 +142,10 @@ steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *
  * what the run warns of and assumes is written beside it. */
 void steading_lua_frame_of_run(lua_State *L, int run);
 
+/* Give the frame below the top of the stack the method on top of it, which is popped, beside those of
+ * every frame. One a frame; a frame that is made of this one does not have it. */
+void steading_lua_frame_method(lua_State *L, const char *name);
+
 struct steading_weather;
 struct steading_weather *steading_lua_weather(lua_State *L, int index); /* NULL if it is none */
 struct steading_site;
@@ -172,6 +176,11 @@ int steading_lua_appraise(lua_State *L);
 bool steading_lua_push_asked(lua_State *L, const char *name);
 /* The instant, ISO 8601 with the offset of standard time, at which a step of a run begins. */
 void steading_lua_time(const struct steading_run *run, size_t step, char *text, size_t size);
+/* The zone of a name, read once a script and kept by it; NULL for the empty name. */
+struct steading_zone;
+const struct steading_zone *steading_lua_zone(lua_State *L, const char *name);
+/* site:ride_through: arguments site and options at 1 and 2. */
+int steading_lua_ride_through(lua_State *L);
 /* Simulate: arguments site and options at 1 and 2. */
 int steading_lua_simulate(lua_State *L);
 

@@ -219,7 +219,9 @@ static int site_index(lua_State *L) {
     lua_pushcfunction(L, steading_lua_simulate);
   } else if (strcmp(name, "additions") == 0) {
     steading_lua_push_additions(L);
-  } else if (strcmp(name, "ride_through") == 0 || strcmp(name, "screen") == 0) {
+  } else if (strcmp(name, "ride_through") == 0) {
+    lua_pushcfunction(L, steading_lua_ride_through);
+  } else if (strcmp(name, "screen") == 0) {
     lua_pushstring(L, name);
     lua_pushcclosure(L, not_yet, 1);
   } else {

@@ -87,6 +87,7 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
   site->year = b->year;
   site->month = b->month;
   site->steps += b->count;
+  if (b->down != 0) site->outage_steps += b->count;
   site->peak_import_kw = larger(site->peak_import_kw, e.peak_import_kw);
   site->peak_load_kw = larger(site->peak_load_kw, e.peak_load_kw);
   site->closure_error_kwh += e.miss_kw * b->stretch->step_h;
@@ -100,6 +101,8 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
     hub->removed_kwh += b->removed_kwh[i];
   }
   for (size_t m = 0; m < at->meters; m++) peaks[m] = larger(peaks[m], e.meter_peak_import_kw[m]);
+  for (size_t m = 0; b->down != 0 && m < at->meters; m++)
+    if (b->down >> m & 1) run->meter_outage_steps[b->month_index * at->meters + m] += b->count;
   for (size_t t = 0; t < at->tanks; t++) {
     double full = b->stretch->tanks[t].full_l;
     if (full > 0) lowest[t] = smaller(lowest[t], e.tank_lowest_l[t] / full);
@@ -232,13 +235,15 @@ steading_status steading_keep_prepare(steading_run *run, const steading_meter_pl
   run->months = calloc(n, sizeof *run->months);
   run->hub_months = calloc(n * at->hubs + 1, sizeof *run->hub_months);
   run->meter_peak_import_kw = calloc(n * at->meters + 1, sizeof *run->meter_peak_import_kw);
+  run->meter_outage_steps = calloc(n * at->meters + 1, sizeof *run->meter_outage_steps);
   run->tank_lowest = calloc(n * at->tanks + 1, sizeof *run->tank_lowest);
   if (run->step_count > 0) {
     run->steps = malloc(run->step_count * at->width * sizeof *run->steps);
     run->reasons = calloc(run->step_count, sizeof *run->reasons);
   }
   if (run->sums == NULL || run->months == NULL || run->hub_months == NULL ||
-      run->meter_peak_import_kw == NULL || run->tank_lowest == NULL ||
+      run->meter_peak_import_kw == NULL || run->meter_outage_steps == NULL ||
+      run->tank_lowest == NULL ||
       (run->step_count > 0 && (run->steps == NULL || run->reasons == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   for (size_t i = 0; i < n * at->hubs; i++) run->hub_months[i].lowest_charge = (double)INFINITY;
@@ -263,6 +268,7 @@ void steading_keep_release(steading_run *run) {
   free(run->months);
   free(run->hub_months);
   free(run->meter_peak_import_kw);
+  free(run->meter_outage_steps);
   free(run->tank_lowest);
   free(run->steps);
   free(run->reasons);

@@ -103,6 +103,8 @@ VALUE(self_consumption, 1 - share(given_away(p, view), HUB(pv_used)))
 VALUE(loss_of_load_hours,
       h *(view->of == STEADING_OF_HUB ? steading_hub_flow_of(at, p->sum, view->index)->loss_of_load
                                       : steading_site_flow_of(p->sum)->loss_of_load))
+VALUE(outage_hours, h *(double)(view->of == STEADING_OF_METER ? p->meter_outage_steps[view->index]
+                                                              : p->site.outage_steps))
 VALUE(peak_import,
       view->of == STEADING_OF_METER ? p->meter_peak_import_kw[view->index] : p->site.peak_import_kw)
 VALUE(peak_load,
@@ -170,6 +172,8 @@ const steading_result_column steading_result_columns[] = {
     {"self_consumption", "share", "share of the PV energy used on the site: 1 - export / PV used",
      SH, STEADING_SHARE, self_consumption},
     {"loss_of_load_hours", "h", "hours with unserved load", SH, STEADING_SUM, loss_of_load_hours},
+    {"outage_hours", "h", "hours in which the grid is down, of the site: that of any meter", SM,
+     STEADING_SUM, outage_hours},
     {"peak_import_kw", "kW", "highest mean import of a step", SM, STEADING_LIMIT, peak_import},
     {"peak_load_kw", "kW", "highest mean load of a step", SH, STEADING_LIMIT, peak_load},
     {"lowest_state_of_charge", "share", "lowest charge over nominal capacity", SH, STEADING_LIMIT,
@@ -194,12 +198,16 @@ void steading_span_of(const steading_run *run, size_t first, size_t count, stead
   for (size_t c = 0; c < at->width; c++) p->sum[c] = 0;
   for (size_t i = 0; i < at->hubs; i++)
     p->hubs[i] = (steading_hub_month){.lowest_charge = (double)INFINITY};
-  for (size_t m = 0; m < at->meters; m++) p->meter_peak_import_kw[m] = 0;
+  for (size_t m = 0; m < at->meters; m++) {
+    p->meter_peak_import_kw[m] = 0;
+    p->meter_outage_steps[m] = 0;
+  }
   for (size_t t = 0; t < at->tanks; t++) p->tank_lowest[t] = (double)INFINITY;
   for (size_t k = first; k < first + count; k++) {
     const steading_site_month *site = &run->months[k];
     for (size_t c = 0; c < at->width; c++) p->sum[c] += run->sums[k * at->width + c];
     p->site.steps += site->steps;
+    p->site.outage_steps += site->outage_steps;
     p->site.closure_error_kwh += site->closure_error_kwh;
     p->site.peak_import_kw = fmax(p->site.peak_import_kw, site->peak_import_kw);
     p->site.peak_load_kw = fmax(p->site.peak_load_kw, site->peak_load_kw);
@@ -212,9 +220,11 @@ void steading_span_of(const steading_run *run, size_t first, size_t count, stead
       to->delivered_kwh += from->delivered_kwh;
       to->removed_kwh += from->removed_kwh;
     }
-    for (size_t m = 0; m < at->meters; m++)
+    for (size_t m = 0; m < at->meters; m++) {
       p->meter_peak_import_kw[m] =
           fmax(p->meter_peak_import_kw[m], run->meter_peak_import_kw[k * at->meters + m]);
+      p->meter_outage_steps[m] += run->meter_outage_steps[k * at->meters + m];
+    }
     for (size_t t = 0; t < at->tanks; t++)
       p->tank_lowest[t] = fmin(p->tank_lowest[t], run->tank_lowest[k * at->tanks + t]);
   }

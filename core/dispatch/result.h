@@ -20,6 +20,7 @@ typedef struct steading_span {
   double sum[STEADING_MOST_WIDTH]; /* of the flows, a row */
   steading_hub_month hubs[STEADING_MOST_HUBS];
   double meter_peak_import_kw[STEADING_MOST_METERS];
+  size_t meter_outage_steps[STEADING_MOST_METERS];
   double tank_lowest[STEADING_MOST_TANKS];
 } steading_span;
 

@@ -9,12 +9,18 @@
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
 #include "dispatch/forecast.h"
+#include "dispatch/grids.h"
 #include "dispatch/keep.h"
 #include "series.h"
 #include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
 enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
+
+/* How a run is gone through: see steading_run_watch. */
+typedef struct manner {
+  bool watched, without_random;
+} manner;
 
 /* Everything the loop needs, allocated before it. */
 typedef struct work {
@@ -23,6 +29,8 @@ typedef struct work {
   steading_program program;
   const steading_sink *sinks;
   size_t sink_count;
+  manner how;
+  steading_state before; /* in a watch */
   steading_loads *hub_loads[STEADING_MOST_HUBS], *meter_loads[STEADING_MOST_METERS];
   steading_arrays *arrays;
   size_t first_hour;
@@ -49,7 +57,7 @@ typedef struct work {
  * that does not follow the clock gives the same result every day. */
 enum { START_YEAR_WITHOUT_DATES = 2027 };
 
-static int64_t start_of(const steading_site *site, const steading_simulate *options) {
+int64_t steading_run_start_of(const steading_site *site, const steading_simulate *options) {
   int64_t day = 0;
   if (steading_record_given(options, "start")) return options->start;
   if (steading_site_earliest(site, &day)) return day;
@@ -115,9 +123,8 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year;
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
-  bool outages = false, derates = false, modes = steading_program_has_modes(&w->program);
-  for (size_t m = 0; m < at->meters; m++)
-    outages = outages || w->program.meters[m]->outages != NULL;
+  bool outages = steading_grids_go_down(&w->program), derates = false,
+       modes = steading_program_has_modes(&w->program);
   for (size_t i = 0; i < at->hubs; i++)
     derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   w->changes = calloc(days + 1, sizeof *w->changes);
@@ -166,27 +173,14 @@ static void clear(work *w) {
  */
 
 /* Which grids are down in each step of the year. */
-static steading_status set_down(work *w, steading_error *error) {
+static steading_status set_down(const work *w, int run_year, steading_error *error) {
+  const steading_grids grids = {.program = &w->program,
+                                .weather = w->run->site->weather,
+                                .without_random = w->how.without_random,
+                                .has_seed = steading_record_given(w->options, "seed"),
+                                .seed = (uint64_t)w->options->seed};
   if (w->down == NULL) return STEADING_OK;
-  memset(w->down, 0, w->program.steps_per_year * sizeof *w->down);
-  for (size_t m = 0; m < w->program.layout.meters; m++) {
-    const steading_outages *outages = w->program.meters[m]->outages;
-    if (outages == NULL) continue;
-    for (size_t i = 0; i < w->program.steps_per_year; i++) {
-      const steading_civil_step *s = &w->civil[i];
-      double share = steading_windows_share(outages->windows, s->month, s->weekday, s->month_before,
-                                            s->minute, w->program.step_minutes);
-      char path[128];
-      if (share == 1) w->down[i] |= (uint16_t)(1u << m);
-      if (share == 0 || share == 1) continue;
-      snprintf(path, sizeof path, "site.meters.%s.outages.windows", w->program.meter_names[m]);
-      return steading_fail(error, STEADING_BAD_INPUT, path,
-                           "an outage begins or ends within the step of %d minutes at %02d:%02d; "
-                           "simulate with finer step_minutes",
-                           w->program.step_minutes, s->minute / 60, s->minute % 60);
-    }
-  }
-  return STEADING_OK;
+  return steading_grids_year(&grids, run_year, w->civil, w->down, error);
 }
 
 /* Set `bit` in the steps of the year that lie in a rule's windows, or that do not (`inside`). */
@@ -266,16 +260,15 @@ static void set_derating(work *w, int run_year, const steading_section *sections
   }
 }
 
-/* Lots that arrive bring some charge, those that leave take their share. */
-static void exchange_lots(work *w, int64_t day) {
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    w->removed_kwh[i] =
-        w->state.stored_kwh[i] * steading_program_removed_share(&w->program, i, day);
-    w->delivered_kwh[i] = steading_program_delivered_kwh(&w->program, i, day);
-    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
+void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
+                                double *delivered_kwh, double *removed_kwh) {
+  for (size_t i = 0; i < program->layout.hubs; i++) {
+    removed_kwh[i] = state->stored_kwh[i] * steading_program_removed_share(program, i, day);
+    delivered_kwh[i] = steading_program_delivered_kwh(program, i, day);
+    state->stored_kwh[i] += delivered_kwh[i] - removed_kwh[i];
   }
-  for (size_t t = 0; t < w->program.layout.tanks; t++) { /* a tank that leaves takes its water */
-    const steading_list *lots = w->program.tanks[t].tank->lots;
+  for (size_t t = 0; t < program->layout.tanks; t++) { /* a tank that leaves takes its water */
+    const steading_list *lots = program->tanks[t].tank->lots;
     double before = steading_lots_on(lots, day - 1), gone = 0;
     for (size_t l = 0; lots != NULL && l < lots->count; l++) {
       const steading_lot *lot = (const void *)lots->items[l];
@@ -283,7 +276,7 @@ static void exchange_lots(work *w, int64_t day) {
           !(steading_record_given(lot, "in_service") && lot->in_service >= day))
         gone += lot->count;
     }
-    if (gone > 0 && before > 0) w->state.tank_l[t] *= 1 - gone / before;
+    if (gone > 0 && before > 0) state->tank_l[t] *= 1 - gone / before;
   }
 }
 
@@ -309,14 +302,16 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   steading_date_of_day(s->day, &year, &month, &day);
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
-  if (s->lots_change) exchange_lots(w, s->day);
+  if (s->lots_change)
+    steading_run_exchange_lots(&w->program, s->day, &w->state, w->delivered_kwh, w->removed_kwh);
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
   for (size_t i = 0; i < at->hubs; i++)
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
     uint64_t modes = w->modes == NULL ? 0 : w->modes[first];
-    size_t count = end - first < LONGEST_BLOCK ? end - first : LONGEST_BLOCK;
+    size_t longest = w->how.watched ? 1 : LONGEST_BLOCK;
+    size_t count = end - first < longest ? end - first : longest;
     steading_block block = {.program = &w->program, .layout = at};
     if (w->down != NULL)
       for (size_t i = 1; i < count; i++)
@@ -330,6 +325,10 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       if (modes != 0) steading_program_set_modes(&w->program, s->day, modes, &w->now);
       steading_program_take_down(&w->program, s->day, down, &w->now);
       block.stretch = &w->now;
+    }
+    if (w->how.watched) {
+      w->before = w->state;
+      block.before = &w->before;
     }
     steading_kernel_run(block.stretch, &w->state, count, n, w->pv_kw + first, w->hub_kw + first,
                         w->meter_kw + first, w->ac_share == NULL ? NULL : w->ac_share + first,
@@ -350,6 +349,13 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.civil = w->civil + first;
     block.ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
     block.ac_share_stride = n;
+    block.up = &w->up;
+    block.section_day = s->day;
+    block.lots_change = s->lots_change;
+    block.pv_kw = w->pv_kw + first;
+    block.hub_kw = w->hub_kw + first;
+    block.meter_kw = w->meter_kw + first;
+    block.stride = n;
     block.flows = w->flows;
     for (size_t k = 0; k < w->sink_count; k++) {
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
@@ -373,7 +379,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   steading_status status = STEADING_OK;
   steading_clock_year(w->run->start_year + year, w->run->start_month, w->run->zone,
                       w->run->site->weather->place.utc_offset_h, w->program.step_minutes, w->civil);
-  status = set_down(w, error);
+  status = set_down(w, year, error);
   if (status != STEADING_OK) return status;
   for (size_t i = 0; i < at->hubs; i++)
     steading_loads_year(w->hub_loads[i], &load_year, w->hub_kw + i * n);
@@ -389,7 +395,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
 }
 
 static steading_status go(const steading_run *run, const steading_sink *sinks, size_t sink_count,
-                          steading_error *error) {
+                          manner how, steading_error *error) {
   work *w = calloc(1, sizeof *w);
   steading_status status = STEADING_OK;
   if (w == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
@@ -397,6 +403,7 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
   w->options = run->options;
   w->sinks = sinks;
   w->sink_count = sink_count;
+  w->how = how;
   w->first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
   status =
       steading_program_compile(run->site, run->step_minutes, run->start_day, &w->program, error);
@@ -421,7 +428,7 @@ static steading_status prepare(steading_run *run, const steading_meter_plan *con
                                steading_error *error) {
   const steading_water *water = run->site->water;
   int day = 0;
-  run->start_day = start_of(run->site, run->options);
+  run->start_day = steading_run_start_of(run->site, run->options);
   steading_date_of_day(run->start_day, &run->start_year, &run->start_month, &day);
   run->years = (int)run->options->years;
   run->keep = run->options->keep;
@@ -449,7 +456,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
     steading_keep keep = {.run = run, .plans = plans};
     steading_sink sinks[MOST_SINKS];
     size_t count = steading_keep_sinks(&keep, sinks);
-    status = go(run, sinks, count, error);
+    status = go(run, sinks, count, (manner){0}, error);
   }
   if (status != STEADING_OK) {
     steading_run_release(run);
@@ -461,7 +468,25 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
 
 steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
                                     steading_error *error) {
-  return go(run, sink, 1, error);
+  return go(run, sink, 1, (manner){0}, error);
+}
+
+steading_status steading_run_watch(const steading_site *site, const steading_simulate *options,
+                                   const steading_zone *zone, bool without_random,
+                                   const steading_sink *sink, steading_error *error) {
+  steading_run *run = calloc(1, sizeof *run);
+  steading_status status = STEADING_OK;
+  if (run == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
+  run->site = steading_record_keep(site);
+  run->options = steading_record_keep(options);
+  run->zone = zone;
+  status = prepare(run, NULL, error);
+  if (status == STEADING_OK) {
+    manner how = {.watched = true, .without_random = without_random};
+    status = go(run, sink, 1, how, error);
+  }
+  steading_run_release(run);
+  return status;
 }
 
 void steading_run_release(steading_run *run) {

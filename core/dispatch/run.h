@@ -23,6 +23,9 @@ typedef struct steading_block {
   const steading_program *program;
   const steading_layout *layout; /* of the rows of `flows` */
   const steading_stretch *stretch;
+  const steading_stretch *up; /* that of the day with every grid up */
+  int64_t section_day;        /* date from which `up` holds */
+  bool lots_change;           /* lots arrive or leave on it */
   size_t first_step, count;   /* of the run */
   size_t month_index;         /* of the run, from 0 */
   int year, month, day;       /* standard time, month 1..12, day of month of the first step */
@@ -35,7 +38,11 @@ typedef struct steading_block {
   const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
                              ac_kw; NULL: all of it */
   size_t ac_share_stride;
-  const double *flows; /* [count][layout->width] */
+  /* what the steps began with: rows of [count], `stride` apart, of hubs or meters */
+  const double *pv_kw, *hub_kw, *meter_kw;
+  size_t stride;
+  const steading_state *before; /* at the beginning of the first step; NULL but in a watch */
+  const double *flows;          /* [count][layout->width] */
 } steading_block;
 
 /* Who wants the steps. `take` is called with every block of the run in order of time. */
@@ -57,6 +64,7 @@ typedef struct steading_site_month {
   double peak_import_kw; /* of all meters together */
   double peak_load_kw;
   double closure_error_kwh; /* sum of what the site's equation misses, step by step */
+  size_t outage_steps;      /* in which the grid of a meter is down */
 } steading_site_month;
 
 typedef struct steading_bucket {
@@ -89,6 +97,7 @@ typedef struct steading_run {
   steading_site_month *months;    /* [month_count] */
   steading_hub_month *hub_months; /* [month_count][hubs] */
   double *meter_peak_import_kw;   /* [month_count][meters] */
+  size_t *meter_outage_steps;     /* [month_count][meters] in which its grid is down */
   double *tank_lowest;            /* [month_count][tanks], share; INFINITY without a tank */
   size_t meter_count;
   steading_metered *meters;      /* [meter_count], in the order of site.meters */
@@ -110,6 +119,20 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
 /* Simulate a run once more, for a sink. */
 steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
                                     steading_error *error);
+
+/* Simulate without keeping anything, step by step: each block holds one step, and says the state
+ * before it. `without_random` leaves out random outages. Errors as steading_run_simulate. */
+steading_status steading_run_watch(const steading_site *site, const steading_simulate *options,
+                                   const steading_zone *zone, bool without_random,
+                                   const steading_sink *sink, steading_error *error);
+
+/* The day on which a run of a site with such options begins. */
+int64_t steading_run_start_of(const steading_site *site, const steading_simulate *options);
+
+/* Lots that arrive on a day bring some charge, those that leave take their share of what is stored.
+ * delivered_kwh and removed_kwh [hubs] say how much. */
+void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
+                                double *delivered_kwh, double *removed_kwh);
 
 /* Free a run; NULL is allowed. */
 void steading_run_release(steading_run *run);

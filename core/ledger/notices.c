@@ -353,6 +353,19 @@ static void note_tanks(notices *n) {
   free(program);
 }
 
+/* --- random parts --------------------------------------------------------------------------------
+ */
+
+static void note_seed(notices *n) {
+  const steading_map *meters = n->run->site->meters;
+  if (!steading_record_given(n->run->options, "seed")) return;
+  for (size_t m = 0; meters != NULL && m < meters->count; m++) {
+    const steading_meter *meter = (const void *)meters->entries[m].item;
+    if (meter->outages != NULL && meter->outages->saifi > 0) return;
+  }
+  steading_warn(&n->to, "no_effect", "simulate.seed", "has no effect: nothing in it is random");
+}
+
 /* --- all of them ---------------------------------------------------------------------------------
  */
 
@@ -367,6 +380,7 @@ size_t steading_run_notices(const steading_run *run, steading_warning *warnings,
   note_dates(&n);
   note_arrays(&n);
   note_tanks(&n);
+  note_seed(&n);
   free(span);
   return steading_warnings_written(&n.to);
 }

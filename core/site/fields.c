@@ -44,6 +44,8 @@ const char *const steading_choices_export_cap[] = {"energy_of_month", NULL};
 const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
+const char *const steading_choices_outage_lengths[] = {"lognormal", "exponential", "equal", NULL};
+const char *const steading_choices_keep_serving[] = {"all", "~essential", "water", NULL};
 const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
                                                    NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
@@ -644,6 +646,74 @@ static steading_status check_simulate(const void *record, const char *path, stea
   return STEADING_OK;
 }
 
+static steading_status check_outage_lengths(const void *record, const char *path,
+                                            steading_error *error) {
+  const steading_outage_lengths *lengths = record;
+  if (given(lengths, "spread") && lengths->model != STEADING_LENGTHS_LOGNORMAL)
+    return at(error, path, "spread", "belongs to the model lognormal");
+  return STEADING_OK;
+}
+
+static steading_status check_rota(const void *record, const char *path, steading_error *error) {
+  const steading_rota *rota = record;
+  int minutes = 0;
+  if (!steading_read_clock(rota->starts, &minutes) || minutes == 24 * 60)
+    return at(error, path, "starts", "expected a time of the day such as \"18:00\"");
+  return STEADING_OK;
+}
+
+static steading_status check_outages(const void *record, const char *path, steading_error *error) {
+  static const char *const of_random[] = {
+      "caidi_h", "seed", "by_month", "lengths", "in_dull_weather", "in_extreme_weather"};
+  const steading_outages *outages = record;
+  double weight = 0;
+  if (outages->windows == NULL && outages->rota == NULL && !given(outages, "saifi"))
+    return at(error, path, "", "expected windows, a rota, or saifi and caidi_h; false for none");
+  for (size_t i = 0; i < sizeof of_random / sizeof of_random[0]; i++)
+    if (!given(outages, "saifi") && given(outages, of_random[i]))
+      return at(error, path, of_random[i], "belongs to random outages: saifi is absent");
+  if (given(outages, "saifi") && !given(outages, "caidi_h"))
+    return at(error, path, "caidi_h", "required with saifi: how long does an outage last?");
+  for (int m = 0; m < 12; m++) weight += outages->by_month[m];
+  if (!(weight > 0)) return at(error, path, "by_month", "expected one month at least above 0");
+  if (outages->in_dull_weather + outages->in_extreme_weather > 1)
+    return at(error, path, "in_extreme_weather",
+              "together with in_dull_weather more than all of them");
+  return STEADING_OK;
+}
+
+/* Numbers of a list that must be whole and stand there once; `per` is what they are multiples of.
+ */
+static steading_status check_numbers(const steading_series *numbers, double per, const char *path,
+                                     const char *field, const char *expected,
+                                     steading_error *error) {
+  char where[48];
+  for (size_t i = 0; numbers != NULL && i < numbers->count; i++) {
+    double steps = numbers->values[i] / per;
+    snprintf(where, sizeof where, "%s[%zu]", field, i + 1);
+    if (!(fabs(steps - round(steps)) < 1e-9)) return at(error, path, where, expected);
+    for (size_t k = 0; k < i; k++)
+      if (numbers->values[k] == numbers->values[i])
+        return at(error, path, where, "stands there twice");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_ask_ride(const void *record, const char *path, steading_error *error) {
+  const steading_ask_ride *ask = record;
+  int year = 0, month = 0, day = 1;
+  steading_status status = STEADING_OK;
+  if (given(ask, "start")) steading_date_of_day(ask->start, &year, &month, &day);
+  if (day != 1) return at(error, path, "start", "expected the first day of a month");
+  if (!is_step(ask->step_minutes))
+    return at(error, path, "step_minutes", "expected 60, 30, 15, 10, 5 or 1");
+  status = check_numbers(ask->last_hours, ask->step_minutes / 60, path, "last_hours",
+                         "expected whole steps; ask with finer step_minutes", error);
+  if (status != STEADING_OK) return status;
+  return check_numbers(ask->start_hours, 1, path, "start_hours",
+                       "expected an hour of the day, 0 to 23", error);
+}
+
 static steading_status check_ask_events(const void *record, const char *path,
                                         steading_error *error) {
   const steading_ask_events *ask = record;
@@ -700,7 +770,9 @@ STEADING_SPEC(rider, "rider", STEADING_RIDER, false, NULL)
 STEADING_SPEC(export_price, "export", STEADING_EXPORT_PRICE, false, check_export_price)
 STEADING_SPEC(tax, "tax", STEADING_TAX, false, NULL)
 STEADING_SPEC(tariff, "tariff", STEADING_TARIFF, false, check_tariff)
-STEADING_SPEC(outages, "outages", STEADING_OUTAGES, false, NULL)
+STEADING_SPEC(outage_lengths, "lengths", STEADING_OUTAGE_LENGTHS, false, check_outage_lengths)
+STEADING_SPEC(rota, "rota", STEADING_ROTA, false, check_rota)
+STEADING_SPEC(outages, "outages", STEADING_OUTAGES, false, check_outages)
 STEADING_SPEC(meter, "meter", STEADING_METER, false, NULL)
 STEADING_SPEC(load_daily, "daily", STEADING_LOAD_DAILY, true, NULL)
 STEADING_SPEC(load_steady, "steady", STEADING_LOAD_STEADY, true, NULL)
@@ -742,6 +814,9 @@ STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)
+STEADING_SPEC(ask_interruption, "interruption", STEADING_ASK_INTERRUPTION, false, NULL)
+STEADING_SPEC(ask_indices, "outage.indices", STEADING_ASK_INDICES, false, NULL)
+STEADING_SPEC(ask_ride, "ride_through", STEADING_ASK_RIDE, false, check_ask_ride)
 STEADING_SPEC(ask_events, "events", STEADING_ASK_EVENTS, false, check_ask_events)
 STEADING_SPEC(ask_worst, "worst", STEADING_ASK_WORST, false, NULL)
 STEADING_SPEC(ask_profile, "profile", STEADING_ASK_PROFILE, false, check_ask_profile)

@@ -488,12 +488,50 @@ STEADING_STRUCT(tax, STEADING_TAX)
   STEADING_LATER(F, T, contracted, "contracted power")
 STEADING_STRUCT(tariff, STEADING_TARIFF)
 
+enum { STEADING_LENGTHS_LOGNORMAL, STEADING_LENGTHS_EXPONENTIAL, STEADING_LENGTHS_EQUAL };
+extern const char *const steading_choices_outage_lengths[];
+#define STEADING_OUTAGE_LENGTHS(F, T)                                                              \
+  F(T, choice, model, "", standard, 0, 0, 0, energy, outage_lengths,                               \
+    "lognormal; exponential; equal: each lasts caidi_h")                                           \
+  F(T, number, spread, "", optional, 0, 1.5, 0, energy, none,                                      \
+    "lognormal: standard deviation of the logarithm of the length; absent: 1.14, a mean of 115 "   \
+    "minutes beside a median of 60")
+STEADING_STRUCT(outage_lengths, STEADING_OUTAGE_LENGTHS)
+
+#define STEADING_ROTA(F, T)                                                                        \
+  F(T, number, hours, "h", required, 0.01, 24, 0, energy, none, "length of one turn")              \
+  F(T, text, starts, "", required, 0, 0, 0, energy, none,                                          \
+    "\"18:00\": civil time at which the first turn begins")                                        \
+  F(T, count, every_days, "days", standard, 1, 365, 1, energy, none,                               \
+    "days from one turn to the next")                                                              \
+  F(T, count, first_day, "days", standard, 0, 73000, 0, energy, none,                                \
+    "days from the start of the run to the first turn: groups of a rota differ in it")             \
+  F(T, number, moves_h, "h", standard, 0, 24, 0, energy, none,                                     \
+    "each turn begins this much later in the day than the one before, around the clock")           \
+  F(T, window_part, months, "", optional, 0, 0, 0, energy, none,                                   \
+    "\"Jun-Sep\", 6 or a list: months in which turns begin; absent: all")
+STEADING_STRUCT(rota, STEADING_ROTA)
+
 #define STEADING_OUTAGES(F, T)                                                                     \
-  F(T, windows, windows, "", required, 0, 0, 0, energy, none,                                      \
+  F(T, windows, windows, "", optional, 0, 0, 0, energy, none,                                      \
     "planned outages, in civil time and on whole steps of the run")                               \
-  STEADING_LATER(F, T, saifi, "random outages")                                                    \
-  STEADING_LATER(F, T, caidi_h, "random outages")                                                  \
-  STEADING_LATER(F, T, seed, "random outages")
+  F(T, record, rota, "", optional, 0, 0, 0, energy, rota,                                          \
+    "planned outages that take turns, on whole steps of the run")                                  \
+  F(T, number, saifi, "", optional, 0, 1000, 0, energy, none,                                      \
+    "random outages a year, on average; goes with caidi_h")                                        \
+  F(T, number, caidi_h, "h", optional, 0.02, 100, 0, energy, none,                                 \
+    "mean length of a random outage")                                                              \
+  F(T, count, seed, "", standard, 0, 9e15, 1, energy, none,                                        \
+    "of the random outages; meters with the same seed and numbers have the same ones")             \
+  F(T, monthly, by_month, "", standard, 0, 1000, 1, energy, none,                                  \
+    "how often random outages begin on a day of each month, in proportion")                        \
+  F(T, number, in_dull_weather, "share", standard, 0, 1, 0, energy, none,                          \
+    "share of the random outages that begin on one of the 36 days of the year with the least of "  \
+    "the light that a clear sky would let through")                                                \
+  F(T, number, in_extreme_weather, "share", standard, 0, 1, 0, energy, none,                       \
+    "share that begin on one of the 12 hottest, 12 coldest or 12 windiest days of the year")       \
+  F(T, record, lengths, "", standard, 0, 0, 0, energy, outage_lengths,                             \
+    "how the lengths of random outages are spread about caidi_h")
 STEADING_STRUCT(outages, STEADING_OUTAGES)
 
 #define STEADING_METER(F, T)                                                                       \
@@ -662,7 +700,8 @@ extern const char *const steading_choices_keep[];
     "length of a step: 60, 30, 15, 10, 5 or 1")                                                   \
   F(T, choice, keep, "", standard, 0, 0, 1, energy, keep, "what is kept: annual, monthly or steps") \
   F(T, record, initial, "", standard, 0, 0, 0, energy, initial, "state at the start")              \
-  STEADING_LATER(F, T, seed, "random parts of a run")                                              \
+  F(T, count, seed, "", optional, 0, 9e15, 0, energy, none,                                        \
+    "other draws of all random parts of the run at once; absent: those of their own seeds")        \
   STEADING_LATER(F, T, weather_years, "another order of weather years")                            \
   F(T, texts, columns, "", optional, 0, 0, 0, label, none,                                         \
     "with keep = \"steps\": the columns of run.steps, in this order; absent: all")                \
@@ -965,7 +1004,39 @@ STEADING_STRUCT(ask_bills, STEADING_ASK_BILLS)
   F(T, number, efficiency, "share", required, 0.01, 1, 0, energy, none, "wire to water")
 STEADING_STRUCT(ask_pump, STEADING_ASK_PUMP)
 
+#define STEADING_ASK_INTERRUPTION(F, T)                                                            \
+  F(T, number, minutes, "min", required, 0, 1e9, 0, energy, none, "how long it lasted")            \
+  F(T, number, customers, "", required, 0, 1e12, 0, energy, none, "how many it hit")
+STEADING_STRUCT(ask_interruption, STEADING_ASK_INTERRUPTION)
+
+#define STEADING_ASK_INDICES(F, T)                                                                 \
+  F(T, number, customers, "", required, 1e-9, 1e12, 0, energy, none, "all that are served")        \
+  F(T, list, events, "", required, 0, 0, 0, energy, ask_interruption, "the interruptions")         \
+  F(T, number, longer_than_min, "min", optional, 0, 1e6, 0, energy, none,                          \
+    "shorter ones and those that last just as long do not count: 5 for the sustained ones of "     \
+    "IEEE 1366; absent: all count")                                                                \
+  F(T, number, hours, "h", standard, 1, 1e7, 8760, energy, none, "of the time that is judged")
+STEADING_STRUCT(ask_indices, STEADING_ASK_INDICES)
+
 /* --- what is asked of a run's steps --------------------------------------------------------------- */
+
+extern const char *const steading_choices_keep_serving[];
+enum { STEADING_KEEP_SERVING_ALL, STEADING_KEEP_SERVING_ESSENTIAL, STEADING_KEEP_SERVING_WATER };
+#define STEADING_ASK_RIDE(F, T)                                                                    \
+  F(T, numbers, last_hours, "h", optional, 0.01, 8760, 0, energy, none,                            \
+    "lengths of an outage, whole steps; absent: 4, 12, 24, 72, 168")                               \
+  F(T, count, years, "years", standard, 1, 100, 5, energy, none,                                   \
+    "how many years of starts; one more is simulated")                                             \
+  F(T, numbers, start_hours, "", optional, 0, 23, 0, energy, none,                                 \
+    "civil hours in which outages start; absent: all 24")                                          \
+  F(T, choice, keep_serving, "", standard, 0, 0, 0, energy, keep_serving,                          \
+    "what must not fail: all loads behind hubs, or the water of all users")                        \
+  F(T, date, start, "", optional, 0, 0, 0, energy, none,                                           \
+    "first day, the first of a month; absent: the date of the earliest lot")                       \
+  F(T, count, step_minutes, "min", standard, 1, 60, 60, energy, none,                              \
+    "length of a step: 60, 30, 15, 10, 5 or 1")                                                    \
+  F(T, record, initial, "", standard, 0, 0, 0, energy, initial, "state at the start of the first year")
+STEADING_STRUCT(ask_ride, STEADING_ASK_RIDE)
 
 extern const char *const steading_choices_event_kind[];
 #define STEADING_ASK_EVENTS(F, T)                                                                  \

@@ -26,6 +26,10 @@ static bool read_clock(const char **text, int *minutes) {
   return true;
 }
 
+bool steading_read_clock(const char *text, int *minutes) {
+  return read_clock(&text, minutes) && *text == '\0';
+}
+
 static bool read_hours(const char *text, steading_window *window) {
   if (!read_clock(&text, &window->from_min) || *text != '-') return false;
   text++;
@@ -182,4 +186,10 @@ double steading_windows_share(const steading_windows *windows, int month, int we
   }
   for (; minutes != 0; minutes &= minutes - 1) set++;
   return (double)set / length_min;
+}
+
+bool steading_windows_hold_in_month(const steading_windows *windows, int month) {
+  for (size_t i = 0; i < windows->count; i++)
+    if (windows->items[i].months >> (month - 1) & 1) return true;
+  return false;
 }

@@ -5,6 +5,7 @@
 #ifndef STEADING_SITE_WINDOW_H
 #define STEADING_SITE_WINDOW_H
 
+#include <stdbool.h>
 #include <stddef.h>
 #include <stdint.h>
 
@@ -26,6 +27,12 @@ typedef struct steading_windows {
 
 steading_status steading_windows_read(const steading_value *value, const char *path,
                                       const steading_windows **windows, steading_error *error);
+
+/* Minutes of the day of "hh:mm", 0..1440; false for any other text. */
+bool steading_read_clock(const char *text, int *minutes);
+
+/* Whether one of the windows holds in a month (1..12), whatever the day and the hour. */
+bool steading_windows_hold_in_month(const steading_windows *windows, int month);
 
 /* Share (0..1) of the `length_min` (1..60) minutes from minute `from_min` (0..1439) of a civil day
  * (month 1..12, weekday 0 Monday) that lie in any of the windows; they end on that day.

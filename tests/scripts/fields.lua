@@ -34,6 +34,8 @@ local with_bills = { house .. "[2]", { kind = "bills", kwh = 40, shape = "even" 
 local with_steps = { "simulate.keep", "steps" }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
+local random_outages = { "site.meters.yard.outages", { saifi = 60, caidi_h = 8, seed = 3 } }
+local turns = { "site.meters.yard.outages", { rota = { hours = 4, starts = "18:00", every_days = 3 } } }
 
 -- What stands before a change of an array's parts.
 local function windy(model, numbers)
@@ -99,6 +101,23 @@ local rows = {
   ["meter.outages"] = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
   ["outages.windows"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
                           "site.meters.yard.outages.windows", "17:00-22:00" },
+  ["outages.rota"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
+                       "site.meters.yard.outages.rota", { hours = 4, starts = "06:00" } },
+  ["outages.saifi"] = { base = random_outages, "site.meters.yard.outages.saifi", 120 },
+  ["outages.caidi_h"] = { base = random_outages, "site.meters.yard.outages.caidi_h", 3 },
+  ["outages.seed"] = { base = random_outages, "site.meters.yard.outages.seed", 4 },
+  ["outages.by_month"] = { base = random_outages, "site.meters.yard.outages.by_month", { 9, 1, 1, 1, 1, 1, 1, 1, 1, 1, 1, 9 } },
+  ["outages.in_dull_weather"] = { base = random_outages, "site.meters.yard.outages.in_dull_weather", 0.7 },
+  ["outages.in_extreme_weather"] = { base = random_outages, "site.meters.yard.outages.in_extreme_weather", 0.7 },
+  ["outages.lengths"] = { base = random_outages, "site.meters.yard.outages.lengths", { model = "equal" } },
+  ["lengths.model"] = { base = random_outages, "site.meters.yard.outages.lengths", { model = "exponential" } },
+  ["lengths.spread"] = { base = random_outages, "site.meters.yard.outages.lengths", { spread = 0.3 } },
+  ["rota.hours"] = { base = turns, "site.meters.yard.outages.rota.hours", 3 },
+  ["rota.starts"] = { base = turns, "site.meters.yard.outages.rota.starts", "17:00" },
+  ["rota.every_days"] = { base = turns, "site.meters.yard.outages.rota.every_days", 2 },
+  ["rota.first_day"] = { base = turns, "site.meters.yard.outages.rota.first_day", 1 },
+  ["rota.moves_h"] = { base = turns, "site.meters.yard.outages.rota.moves_h", 5 },
+  ["rota.months"] = { base = turns, "site.meters.yard.outages.rota.months", "Jun-Aug" },
   ["meter.tariff"] = { "site.meters.yard.tariff", none,
                        refused = "a meter has no tariff: without bills there is nothing to judge" },
   ["tariff.fixed_per_month"] = { "site.meters.yard.tariff.fixed_per_month", 31 },
@@ -396,6 +415,7 @@ local rows = {
   ["simulate.columns"] = { base = with_steps, "simulate.columns", { "time", "load_kwh" } },
   ["simulate.from"] = { base = with_steps, "simulate.from", "2027-03-15" },
   ["simulate.to"] = { base = with_steps, "simulate.to", "2027-03-15" },
+  ["simulate.seed"] = { base = random_outages, "simulate.seed", 2 },
   ["simulate.keep"] = { "simulate.keep", "annual" },
   ["simulate.initial"] = { "simulate.initial", { state_of_charge = 0.9, tank_share = 0.9 } },
   ["initial.state_of_charge"] = { "simulate.initial", { state_of_charge = 0.2 } },
@@ -500,6 +520,12 @@ local rows = {
   ["group.cell_c"] = { "input.groups[1].cell_c", 50 },
   ["group.in_series"] = { "input.groups[1].in_series", 10 },
   ["group.in_parallel"] = { "input.groups[1].in_parallel", 3 },
+  ["outage.indices.customers"] = { "indices.customers", 900 },
+  ["outage.indices.events"] = { "indices.events[3]", { minutes = 90, customers = 20 } },
+  ["outage.indices.longer_than_min"] = { "indices.longer_than_min", 5 },
+  ["outage.indices.hours"] = { "indices.hours", 720 },
+  ["interruption.minutes"] = { "indices.events[1].minutes", 6 },
+  ["interruption.customers"] = { "indices.events[1].customers", 120 },
   ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
   ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
@@ -564,6 +590,7 @@ world.diode = { datasheet = sheet }
 world.input = { groups = { { datasheet = sheet, in_series = 11 }, { in_series = 10, cell_c = 40, parameters = {
   light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, shunt_ohm = 150, slope_v = 1.39, isc_a_per_c = 0.003 } } } }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
+world.indices = { customers = 1000, events = { { minutes = 5, customers = 100 }, { minutes = 30, customers = 300 } } }
 world.read = {}
 world.events = { kind = "import", join_hours = 2, least_kwh = 1 }
 world.worst, world.duration = {}, {}
@@ -619,6 +646,7 @@ print("inverter", asked.ac_kw, asked.idle_w, table.concat(asked.efficiencies, " 
 show("clear", steading.sky.clear(world.clear))
 show("diode", steading.pv.one_diode(world.diode))
 show("input", steading.pv.strings(world.input))
+show("indices", steading.outage.indices(world.indices))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)
 show("bill", { total = month.total })

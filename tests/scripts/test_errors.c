@@ -488,8 +488,19 @@ static const mistake mistakes[] = {
     {"s.meters.yard.outages = { windows = '10:30-12:00' }", LINE_RUN,
      "site.meters.yard.outages.windows: an outage begins or ends within the step of 60 minutes at "
      "10:00; simulate with finer step_minutes"},
-    {BARN ".battery.lots[1].in_service = '2027-02' " BARN
-          ".battery.lots[1].delivered_charge = 0.96",
+    {"s.meters.yard.outages = {}", LINE_SITE,
+     "site.meters.yard.outages: expected windows, a rota, or saifi and caidi_h; false for none"},
+    {"s.meters.yard.outages = { saifi = 3 }", LINE_SITE,
+     "site.meters.yard.outages.caidi_h: required with saifi: how long does an outage last?"},
+    {"s.meters.yard.outages = { saifi = 3, caidi_h = 2, lengths = { model = 'normal' } }", LINE_SITE,
+     "site.meters.yard.outages.lengths.model: found \"normal\", expected \"lognormal\", "
+     "\"exponential\", \"equal\""},
+    {"s.meters.yard.outages = { rota = { hours = 4, starts = '18h' } }", LINE_SITE,
+     "site.meters.yard.outages.rota.starts: expected a time of the day such as \"18:00\""},
+    {"s.meters.yard.outages = { rota = { hours = 3.5, starts = '18:00' } }", LINE_RUN,
+     "site.meters.yard.outages.rota.hours: turns begin or end within a step of 60 minutes; simulate "
+     "with finer step_minutes"},
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
      LINE_RUN,
      "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
     {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
@@ -684,9 +695,6 @@ typedef struct stand {
 
 static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
-    {&steading_outages_spec,
-     "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
-     "site.meters.yard.outages", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},

@@ -159,6 +159,11 @@ static const row rows[] = {
     {"input { window_v = { 100, 200 }, groups = { bare } }.input_w", 3199.359872,
      1e-6}, /* 16 - 2e-9 (e^(200/14) - 1) A */
     {"input { most_kw = 3, groups = { bare } }.input_w", 3000, 0},
+    /* A utility's training page on IEEE 1366: 10 000 customers, 100 for 5 minutes, 200 for 10, 300
+     * for 11 */
+    {"outage.saifi", 0.06, 0.005},
+    {"60 * outage.saidi_h", 0.58, 0.005},
+    {"60 * outage.caidi_h", 9.67, 0.005},
     /* handbooks: 10 gpm at 396 ft is 1 water horsepower, 0.7457 kW (998.2 kg/m3: 0.745436) */
     {"steading.water.pump_kw { flow_l_per_min = 37.854118, head_m = 120.7008, efficiency = 1 }",
      0.745436, 2e-6},
@@ -250,7 +255,9 @@ static const char head[] =
     "local inverter = steading.pv.inverter { temp_c = 51, unit = { ac_kw = 7,\n"
     "  losses = { idle_share = 0.0035, share_at_rating = 0.020 },\n"
     "  derate = { { temp_c = 45, share = 1 }, { temp_c = 60, share = 0.5 } } } }\n"
-    "local used = { sun, plane, sky, modifier, savings, king, clear, residual, explicit, printed,\n"
+    "local outage = steading.outage.indices { customers = 10000, events = { { minutes = 5,\n"
+    "  customers = 100 }, { minutes = 10, customers = 200 }, { minutes = 11, customers = 300 } } }\n"
+    "local used = { outage, sun, plane, sky, modifier, savings, king, clear, residual, explicit, printed,\n"
     "  taken, fitted, input, bare, inverter }\n";
 
 START_TEST(a_primitive_gives_the_published_value) {

@@ -1,0 +1,369 @@
+#include "dispatch/ride.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#include "calendar.h"
+#include "dispatch/run.h"
+
+/* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
+ * of a day. Less than `nothing` is rounding, as in events.c. */
+enum { CHUNK = 8 };
+static const double nothing = 1e-9;
+static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
+
+/* No failure within the longest time asked. */
+static const uint32_t never = UINT32_MAX;
+
+/* A state is the four arrays of steading_state, as far as the site fills them. */
+_Static_assert(sizeof(steading_state) ==
+                   sizeof(double) * 2 * ((size_t)STEADING_MOST_HUBS + STEADING_MOST_TANKS),
+               "a member of steading_state is neither packed nor compared");
+enum { MOST_PACKED = 2 * (STEADING_MOST_HUBS + STEADING_MOST_TANKS) };
+
+typedef struct section {
+  size_t first; /* step */
+  int64_t day;
+  bool lots_change;
+  steading_stretch islanded;
+} section;
+
+typedef struct work {
+  const steading_ask_ride *ask;
+  steading_ride *ride;
+  steading_program program;
+  size_t packed;                                /* doubles of a state */
+  size_t steps, counted;                        /* of the run; of the years of starts */
+  size_t longest;                               /* steps that an outage is followed */
+  double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [hubs or meters][steps] */
+  double *before;                               /* [counted][packed] */
+  section *sections;
+  size_t section_count;
+  double *met;          /* [steps / CHUNK][packed] the state met last */
+  uint32_t *met_failed; /* [steps / CHUNK] the step at which that one fails, or `never` */
+  bool *is_met;         /* [steps / CHUNK] */
+  double *flows;        /* [CHUNK][width] */
+} work;
+
+/* --- states --------------------------------------------------------------------------------------
+ */
+
+static void pack(const steading_layout *at, const steading_state *s, double *to) {
+  memcpy(to, s->stored_kwh, at->hubs * sizeof *to);
+  memcpy(to + at->hubs, s->blocked, at->hubs * sizeof *to);
+  memcpy(to + 2 * at->hubs, s->tank_l, at->tanks * sizeof *to);
+  memcpy(to + 2 * at->hubs + at->tanks, s->filling, at->tanks * sizeof *to);
+}
+
+static void unpack(const steading_layout *at, const double *from, steading_state *s) {
+  memset(s, 0, sizeof *s);
+  memcpy(s->stored_kwh, from, at->hubs * sizeof *from);
+  memcpy(s->blocked, from + at->hubs, at->hubs * sizeof *from);
+  memcpy(s->tank_l, from + 2 * at->hubs, at->tanks * sizeof *from);
+  memcpy(s->filling, from + 2 * at->hubs + at->tanks, at->tanks * sizeof *from);
+}
+
+/* Whether what must be served fails in a step. */
+static bool fails(const work *w, const double *row) {
+  const steading_layout *at = &w->program.layout;
+  double missing = 0;
+  if (w->ask->keep_serving == STEADING_KEEP_SERVING_WATER)
+    for (size_t t = 0; t < at->tanks; t++) missing += steading_tank_flow_of(at, row, t)->short_l;
+  else
+    for (size_t i = 0; i < at->hubs; i++) missing += steading_hub_flow_of(at, row, i)->unserved;
+  return missing > nothing;
+}
+
+/* --- normal operation ----------------------------------------------------------------------------
+ */
+
+static steading_status take(void *context, const steading_block *b, steading_error *error) {
+  work *w = context;
+  const steading_layout *at = &w->program.layout;
+  size_t step = b->first_step;
+  section *last = w->section_count == 0 ? NULL : &w->sections[w->section_count - 1];
+  (void)error;
+  if (last == NULL || last->day != b->section_day) {
+    last = &w->sections[w->section_count++];
+    last->first = step;
+    last->day = b->section_day;
+    last->lots_change = b->lots_change;
+    last->islanded = *b->up;
+    steading_program_take_down(&w->program, b->section_day, UINT16_MAX, &last->islanded);
+  }
+  for (size_t i = 0; i < at->hubs; i++) {
+    w->pv_kw[i * w->steps + step] = b->pv_kw[i * b->stride];
+    w->hub_kw[i * w->steps + step] = b->hub_kw[i * b->stride];
+    if (b->ac_share != NULL) w->ac_share[i * w->steps + step] = b->ac_share[i * b->ac_share_stride];
+  }
+  for (size_t m = 0; m < at->meters; m++)
+    w->meter_kw[m * w->steps + step] = b->meter_kw[m * b->stride];
+  if (step >= w->counted) return STEADING_OK;
+  pack(at, b->before, w->before + step * w->packed);
+  if (b->down == 0 && w->ride->hours_asked[b->civil->minute / 60])
+    w->ride->starts[w->ride->start_count++] = (steading_ride_start){
+        .step = (uint32_t)step, .month = b->civil->month, .hour = (uint8_t)(b->civil->minute / 60)};
+  return STEADING_OK;
+}
+
+/* --- one start -----------------------------------------------------------------------------------
+ */
+
+/* The step at which an outage that starts at `start` (in section `s`) fails, or `never`. What it
+ * meets on its way is written down for the starts before. */
+static uint32_t failing_step(work *w, size_t start, size_t s) {
+  const steading_layout *at = &w->program.layout;
+  size_t step = start, end = start + w->longest;
+  size_t first_met = (start + CHUNK - 1) / CHUNK, met = first_met;
+  uint32_t failed = never;
+  steading_state state;
+  unpack(at, w->before + start * w->packed, &state);
+  while (step < end && failed == never) {
+    size_t count = CHUNK - step % CHUNK;
+    if (step % CHUNK == 0) {
+      double now[MOST_PACKED], *known = w->met + step / CHUNK * w->packed;
+      pack(at, &state, now);
+      if (w->is_met[step / CHUNK] && memcmp(known, now, w->packed * sizeof *now) == 0) {
+        failed = w->met_failed[step / CHUNK];
+        break; /* that one was followed at least as far as this one is */
+      }
+      memcpy(known, now, w->packed * sizeof *now);
+      w->is_met[step / CHUNK] = true;
+      met = step / CHUNK + 1;
+    }
+    steading_kernel_run(&w->sections[s].islanded, &state, count, w->steps, w->pv_kw + step,
+                        w->hub_kw + step, w->meter_kw + step,
+                        w->ac_share == NULL ? NULL : w->ac_share + step, w->flows);
+    w->ride->stepped += count;
+    for (size_t k = 0; k < count && failed == never; k++)
+      if (fails(w, w->flows + k * at->width)) failed = (uint32_t)(step + k);
+    step += count;
+    if (s + 1 < w->section_count && w->sections[s + 1].first == step) {
+      double delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
+      s++;
+      if (w->sections[s].lots_change)
+        steading_run_exchange_lots(&w->program, w->sections[s].day, &state, delivered, removed);
+    }
+  }
+  for (size_t k = first_met; k < met; k++) w->met_failed[k] = failed;
+  return failed;
+}
+
+static void ride_all(work *w) {
+  size_t s = w->section_count;
+  for (size_t k = w->ride->start_count; k-- > 0;) {
+    steading_ride_start *start = &w->ride->starts[k];
+    uint32_t failed = never;
+    while (s == w->section_count || w->sections[s].first > start->step) s--;
+    failed = failing_step(w, start->step, s);
+    start->steps = failed == never || failed - start->step >= w->longest ? STEADING_RIDE_OUTLASTS
+                                                                         : failed - start->step;
+  }
+}
+
+/* --- preparing -----------------------------------------------------------------------------------
+ */
+
+static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
+
+static steading_status check_site(const steading_site *site, const steading_ask_ride *ask,
+                                  steading_error *error) {
+  bool water = ask->keep_serving == STEADING_KEEP_SERVING_WATER;
+  if (count_of(site->meters) == 0)
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through",
+                         "the site has no meter: there is no grid that could fail");
+  if (!water && count_of(site->hubs) == 0)
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through",
+                         "the site has no hub: nothing is served without the grid");
+  if (water && (site->water == NULL || count_of(site->water->users) == 0))
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through.keep_serving",
+                         "nobody draws water on this site");
+  return STEADING_OK;
+}
+
+/* What simulate takes. */
+static steading_status options_of(const steading_ask_ride *ask, steading_simulate **options,
+                                  steading_error *error) {
+  char start[16];
+  int year = 0, month = 0, day = 0;
+  steading_entry entries[3] = {
+      /* in the order of keys, as values are */
+      {.key = "start", {.kind = STEADING_VALUE_TEXT, .text = start}},
+      {.key = "step_minutes", {.kind = STEADING_VALUE_NUMBER, .number = ask->step_minutes}},
+      {.key = "years", {.kind = STEADING_VALUE_NUMBER, .number = ask->years + 1}}};
+  bool dated = steading_record_given(ask, "start");
+  const steading_value table = {.kind = STEADING_VALUE_TABLE,
+                                .entries = dated ? entries : entries + 1,
+                                .entry_count = dated ? 3 : 2};
+  void *record = NULL;
+  steading_status status = STEADING_OK;
+  steading_date_of_day(ask->start, &year, &month, &day);
+  snprintf(start, sizeof start, "%04d-%02d", year, month);
+  status = steading_spec_read(&steading_simulate_spec, &table, "ride_through", &record, error);
+  if (status != STEADING_OK) return status;
+  *options = record;
+  steading_record_release((*options)->initial); /* nobody else has seen the record */
+  (*options)->initial = steading_record_keep(ask->initial);
+  return STEADING_OK;
+}
+
+static steading_status allocate(work *w, steading_error *error) {
+  const steading_layout *at = &w->program.layout;
+  size_t n = w->program.steps_per_year, chunks = 0, sections = 0;
+  bool derates = false;
+  double bytes = 0;
+  w->packed = 2 * (at->hubs + at->tanks);
+  w->counted = (size_t)w->ask->years * n;
+  w->steps = w->counted + n;
+  chunks = w->steps / CHUNK;
+  for (size_t i = 0; i < at->hubs; i++)
+    derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
+  sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
+  bytes = (double)w->steps * (double)((derates ? 3 : 2) * at->hubs + at->meters) * sizeof(double) +
+          (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
+          (double)w->counted * sizeof(steading_ride_start);
+  if (bytes > most_bytes || (double)w->steps >= (double)UINT32_MAX)
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through.years",
+                         "%g years of steps of %g minutes take %.1f GiB, more than %.0f; ask for "
+                         "fewer years or longer steps",
+                         w->ask->years, w->ask->step_minutes, bytes / 1073741824.0,
+                         most_bytes / 1073741824.0);
+  w->pv_kw = malloc((at->hubs + 1) * w->steps * sizeof *w->pv_kw);
+  w->hub_kw = malloc((at->hubs + 1) * w->steps * sizeof *w->hub_kw);
+  w->meter_kw = malloc(at->meters * w->steps * sizeof *w->meter_kw);
+  if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
+  w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
+  w->sections = malloc(sections * sizeof *w->sections);
+  w->met = malloc((chunks * w->packed + 1) * sizeof *w->met);
+  w->met_failed = malloc(chunks * sizeof *w->met_failed);
+  w->is_met = calloc(chunks, sizeof *w->is_met);
+  w->flows = malloc(CHUNK * at->width * sizeof *w->flows);
+  w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
+  if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
+      (derates && w->ac_share == NULL) || w->sections == NULL || w->met == NULL ||
+      w->met_failed == NULL || w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
+  return STEADING_OK;
+}
+
+static steading_status set_asked(work *w, steading_error *error) {
+  static const double usual[] = {4, 12, 24, 72, 168};
+  const steading_series *last = w->ask->last_hours, *hours = w->ask->start_hours;
+  steading_ride *r = w->ride;
+  r->step_h = w->ask->step_minutes / 60;
+  r->last_count = last == NULL ? sizeof usual / sizeof usual[0] : last->count;
+  r->last_hours = malloc(r->last_count * sizeof *r->last_hours);
+  if (r->last_hours == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
+  memcpy(r->last_hours, last == NULL ? usual : last->values, r->last_count * sizeof *r->last_hours);
+  for (size_t i = 0; i < r->last_count; i++) {
+    size_t steps = (size_t)lround(r->last_hours[i] / r->step_h);
+    w->longest = steps > w->longest ? steps : w->longest;
+  }
+  for (int h = 0; h < 24; h++) r->hours_asked[h] = hours == NULL;
+  for (size_t i = 0; hours != NULL && i < hours->count; i++)
+    r->hours_asked[(int)hours->values[i]] = true;
+  return STEADING_OK;
+}
+
+static void clear(work *w) {
+  free(w->pv_kw);
+  free(w->hub_kw);
+  free(w->meter_kw);
+  free(w->ac_share);
+  free(w->before);
+  free(w->sections);
+  free(w->met);
+  free(w->met_failed);
+  free(w->is_met);
+  free(w->flows);
+}
+
+steading_status steading_ride_through(const steading_site *site, const steading_ask_ride *ask,
+                                      const steading_zone *zone, steading_ride *ride,
+                                      steading_error *error) {
+  work *w = calloc(1, sizeof *w);
+  const steading_sink sink = {.take = take, .context = w};
+  steading_simulate *options = NULL;
+  steading_status status = STEADING_OK;
+  *ride = (steading_ride){.start_count = 0};
+  if (w == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
+  w->ask = ask;
+  w->ride = ride;
+  status = check_site(site, ask, error);
+  if (status == STEADING_OK) status = set_asked(w, error);
+  if (status == STEADING_OK) status = options_of(ask, &options, error);
+  if (status == STEADING_OK)
+    status = steading_program_compile(site, (int)ask->step_minutes,
+                                      steading_run_start_of(site, options), &w->program, error);
+  if (status == STEADING_OK) status = allocate(w, error);
+  if (status == STEADING_OK) status = steading_run_watch(site, options, zone, true, &sink, error);
+  if (status == STEADING_OK) ride_all(w);
+  clear(w);
+  free(w);
+  steading_record_release(options);
+  if (status != STEADING_OK) steading_ride_free(ride);
+  return status;
+}
+
+void steading_ride_free(steading_ride *ride) {
+  free(ride->last_hours);
+  free(ride->starts);
+  *ride = (steading_ride){.start_count = 0};
+}
+
+/* --- answers -------------------------------------------------------------------------------------
+ */
+
+void steading_ride_count(const steading_ride *r, size_t *starts, size_t *held) {
+  memset(starts, 0, STEADING_RIDE_GROUPS * sizeof *starts);
+  memset(held, 0, STEADING_RIDE_GROUPS * r->last_count * sizeof *held);
+  for (size_t k = 0; k < r->start_count; k++) {
+    const steading_ride_start *start = &r->starts[k];
+    size_t group = (size_t)(start->month - 1) * 24 + start->hour;
+    starts[group]++;
+    for (size_t i = 0; i < r->last_count; i++)
+      if (start->steps >= (size_t)lround(r->last_hours[i] / r->step_h))
+        held[group * r->last_count + i]++;
+  }
+}
+
+/* A life with its group in the upper half, to be sorted. */
+static int by_key(const void *a, const void *b) {
+  uint64_t x = *(const uint64_t *)a, y = *(const uint64_t *)b;
+  return x < y ? -1 : x > y;
+}
+
+steading_status steading_ride_percentiles(const steading_ride *r, bool by_month, bool by_hour,
+                                          const double *p, size_t count, double *values,
+                                          steading_error *error) {
+  size_t groups = (by_month ? 12u : 1u) * (by_hour ? 24u : 1u), first = 0;
+  uint64_t *keys = malloc((r->start_count + 1) * sizeof *keys);
+  if (keys == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "percentiles", "not enough memory");
+  for (size_t k = 0; k < r->start_count; k++) {
+    const steading_ride_start *start = &r->starts[k];
+    uint64_t group = (by_month ? start->month - 1u : 0u) * (by_hour ? 24u : 1u);
+    group += by_hour ? start->hour : 0u;
+    keys[k] = group << 32 | start->steps;
+  }
+  qsort(keys, r->start_count, sizeof *keys, by_key);
+  for (size_t g = 0; g < groups; g++) {
+    size_t end = first;
+    while (end < r->start_count && keys[end] >> 32 == g) end++;
+    for (size_t i = 0; i < count; i++) {
+      double rank = ceil(p[i] * (double)(end - first) - 1e-9); /* a product's rounding is no rank */
+      double *value = &values[g * count + i];
+      *value = (double)NAN;
+      if (end == first) continue;
+      uint32_t steps = (uint32_t)keys[first + (size_t)fmax(rank, 1) - 1];
+      *value = steps == STEADING_RIDE_OUTLASTS ? (double)INFINITY : steps * r->step_h;
+    }
+    first = end;
+  }
+  free(keys);
+  return STEADING_OK;
+}

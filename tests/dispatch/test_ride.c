@@ -1,0 +1,594 @@
+/* Riding through: by hand where the answer is a matter of dividing, against stepping every start on
+ * its own where it is not, and against whole runs in which the grid is gone from a date on. */
+#include <check.h>
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
+
+#include "build.h"
+#include "calendar.h"
+#include "dispatch/ride.h"
+#include "suites.h"
+
+enum { HOURS = 8760 };
+
+static steading_ride ride_of(const steading_site *site, const char *text, steading_zone *zone) {
+  steading_ask_ride *ask = build(&steading_ask_ride_spec, NULL, "%s", text);
+  steading_error error = {.status = STEADING_OK};
+  steading_ride ride;
+  if (steading_ride_through(site, ask, zone, &ride, &error) != STEADING_OK)
+    ck_abort_msg("%s: %s", error.path, error.text);
+  steading_record_release(ask);
+  return ride;
+}
+
+static double held_share(const steading_ride *r, int month, int hour, size_t which) {
+  size_t starts[STEADING_RIDE_GROUPS],
+      *held = calloc(STEADING_RIDE_GROUPS * r->last_count, sizeof *held);
+  size_t group = (size_t)((month - 1) * 24 + hour);
+  double share = 0;
+  steading_ride_count(r, starts, held);
+  share = (double)held[group * r->last_count + which] / (double)starts[group];
+  free(held);
+  return share;
+}
+
+/* --- by hand -------------------------------------------------------------------------------------
+ */
+
+/* A battery of 10 kWh without losses behind a hub without idle draw, kept at half while the grid is
+ * up and used down to a tenth without it: 4 kWh. */
+#define KEPT                                                                                  \
+  "hubs = { h = { meter = \"m\", inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 1, " \
+  "at_100 = 1 } } }, battery = { module = { kwh = 10, charge_kw = 5, discharge_kw = 5, "      \
+  "round_trip_efficiency = 1 } }, rules = { battery_floor = 0.5, outage_floor = 0.1 } } }, "
+
+/* 4 kWh at 0.9 kW are 4.44 h: in whole hours 4, in steps of 10 minutes 26 (4.33 h), of 30
+ * minutes 8.
+ */
+START_TEST(a_steady_load_lasts_as_long_as_the_store) {
+  static const struct {
+    int minutes;
+    uint32_t steps;
+  } cases[] = {{60, 4}, {30, 8}, {10, 26}};
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, " KEPT
+      "buildings = { b = { hub = \"h\", loads = { { kind = \"steady\", watts = 900 } } } } }");
+  char text[160];
+  steading_ride r;
+  snprintf(
+      text, sizeof text,
+      "{ start = \"2027-01\", years = 2, last_hours = { 3, 4, 5 }, step_minutes = %d, initial = "
+      "{ state_of_charge = 0.5 } }",
+      cases[_i].minutes);
+  r = ride_of(site, text, NULL);
+  ck_assert_uint_eq(r.start_count, 2u * HOURS * 60 / (unsigned)cases[_i].minutes);
+  for (size_t k = 0; k < r.start_count; k++)
+    if (r.starts[k].steps != cases[_i].steps || r.starts[k].step != k)
+      ck_abort_msg("start %zu lasts %u steps", k, r.starts[k].steps);
+  ck_assert_double_eq(held_share(&r, 6, 12, 0), 1);
+  ck_assert_double_eq(held_share(&r, 6, 12, 1), 1);
+  ck_assert_double_eq(held_share(&r, 6, 12, 2), 0);
+  steading_ride_free(&r);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* 2 kW from 10:00 to 12:00 every day. A start at hour h up to 10 serves today's two hours and fails
+ * tomorrow at 10:00: 34 - h. At 11 one hour today and one tomorrow: 24. Later starts serve tomorrow
+ * and fail the day after: 58 - h. So 24 hours twice, and 25 to 46 once, each equally often. */
+static uint32_t life_by_hand(int hour) {
+  return hour <= 10 ? 34 - (uint32_t)hour : hour == 11 ? 24 : 58 - (uint32_t)hour;
+}
+
+static const char *const two_hours_a_day = KEPT
+    "buildings = { b = { hub = \"h\", loads = { { kind = \"timed\", kw = 2, window = "
+    "\"10:00-12:00\" } } } }";
+
+START_TEST(percentiles_by_hand) {
+  static const double p[] = {0, 0.05, 0.5, 0.95, 1, 1.0 / 12};
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site =
+      build_site(weather, "{ weather = @0, meters = { m = {} }, %s }", two_hours_a_day);
+  steading_error error;
+  double values[6], by_hour[24], by_both[STEADING_RIDE_GROUPS];
+  steading_ride r = ride_of(
+      site,
+      "{ start = \"2027-01\", years = 1, last_hours = 168, initial = { state_of_charge = 0.5 } }",
+      NULL);
+  for (size_t k = 0; k < r.start_count; k++)
+    ck_assert_uint_eq(r.starts[k].steps, life_by_hand((int)(k % 24)));
+  ck_assert_int_eq(steading_ride_percentiles(&r, false, false, p, 6, values, &error), STEADING_OK);
+  ck_assert_double_eq(values[0], 24);
+  ck_assert_double_eq(values[1], 24); /* rank 438 of 8760, 365 of each */
+  ck_assert_double_eq(values[2], 34); /* the 12th of 24 */
+  ck_assert_double_eq(values[3], 45); /* 22.8: the 23rd */
+  ck_assert_double_eq(values[4], 46);
+  ck_assert_double_eq(values[5], 24); /* exactly the two first of 24 */
+  ck_assert_int_eq(steading_ride_percentiles(&r, false, true, p + 2, 1, by_hour, &error),
+                   STEADING_OK);
+  ck_assert_int_eq(steading_ride_percentiles(&r, true, true, p + 2, 1, by_both, &error),
+                   STEADING_OK);
+  for (int h = 0; h < 24; h++) {
+    ck_assert_double_eq(by_hour[h], life_by_hand(h));
+    for (int m = 0; m < 12; m++) ck_assert_double_eq(by_both[m * 24 + h], life_by_hand(h));
+  }
+  steading_ride_free(&r);
+  /* asked for 40 hours, those that last longer outlast it: also the median of 12:00 to 18:00 */
+  r = ride_of(
+      site,
+      "{ start = \"2027-01\", years = 1, last_hours = { 40, 24 }, start_hours = { 18, 0, 13 "
+      "}, initial = { state_of_charge = 0.5 } }",
+      NULL);
+  ck_assert_uint_eq(r.start_count, 3 * 365);
+  ck_assert_int_eq(steading_ride_percentiles(&r, false, false, p + 1, 3, values, &error),
+                   STEADING_OK);
+  ck_assert_double_eq(values[0], 34);
+  ck_assert(isinf(values[1]) && isinf(values[2])); /* 13:00 lasts 45 h, 18:00 lasts 40 h */
+  ck_assert_double_eq(held_share(&r, 1, 18, 0), 1);
+  ck_assert_double_eq(held_share(&r, 1, 0, 0), 0);
+  ck_assert_double_eq(held_share(&r, 1, 0, 1), 1);
+  ck_assert_int_eq(steading_ride_percentiles(&r, false, true, p + 2, 1, by_hour, &error),
+                   STEADING_OK);
+  ck_assert_double_eq(by_hour[0], 34);
+  ck_assert(isinf(by_hour[13]) && isnan(by_hour[1]));
+  steading_ride_free(&r);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* Planned from 02:00 to 03:00 on Mondays: a start in it does not count, but the outage that started
+ * before goes on through it. Random outages are not there at all. */
+START_TEST(starts_inside_planned_outages_do_not_count) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = { outages = { saifi = 300, caidi_h = 5, windows = { "
+      "hours = \"02:00-03:00\", days = \"Mon\" } } } }, %s }",
+      two_hours_a_day);
+  steading_ride r = ride_of(
+      site, "{ start = \"2027-01\", years = 1, initial = { state_of_charge = 0.5 } }", NULL);
+  ck_assert_uint_eq(r.start_count, HOURS - 52);
+  for (size_t k = 0; k < r.start_count; k++) {
+    ck_assert_uint_eq(r.starts[k].steps, life_by_hand(r.starts[k].hour));
+    /* 1 January 2027 is a Friday: Mondays are days 3, 10 ... */
+    ck_assert(r.starts[k].hour != 2 || (r.starts[k].step / 24) % 7 != 3);
+  }
+  steading_ride_free(&r);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* A tank of 1000 l on a hill, 1200 l a day drawn evenly: full it lasts 20 hours. Its pump stands on
+ * the meter and keeps it full. The load that fails at once does not matter. */
+START_TEST(water_lasts_as_long_as_the_tank) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
+      "ac_kw = 5, efficiency = { at_10 = 1, at_100 = 1 } } } } }, buildings = { b = { hub = \"h\", "
+      "loads = { { kind = \"steady\", watts = 900 } } } }, water = { wells = { w = { meter = "
+      "\"m\", "
+      "lift_m = 50, flow_l_per_min = 20, efficiency = 0.5 } }, tanks = { t = { litres = 1000, "
+      "fed_by "
+      "= \"w\", start_below = 0.999, stop_above = 1 } }, users = { u = { tank = \"t\", "
+      "litres_per_day "
+      "= 1200 } } } }");
+  steading_ride r =
+      ride_of(site,
+              "{ start = \"2027-01\", years = 1, keep_serving = \"water\", initial = { "
+              "tank_share = 1 } }",
+              NULL);
+  size_t odd = 0;
+  for (size_t k = 0; k < r.start_count; k++) {
+    /* the level falls by 50 l in the first hour, then a run of the pump fills it every hour */
+    uint32_t expected = k == 0 ? 20 : 19;
+    if (r.starts[k].steps != expected && r.starts[k].steps != 20) odd++;
+  }
+  ck_assert_uint_eq(odd, 0);
+  steading_ride_free(&r);
+  r = ride_of(site, "{ start = \"2027-01\", years = 1, last_hours = 1 }", NULL);
+  for (size_t k = 0; k < r.start_count; k++) ck_assert_uint_eq(r.starts[k].steps, 0);
+  steading_ride_free(&r);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* Civil hours: in Denver's July an hour is the one before in standard time. */
+START_TEST(starts_have_civil_hours) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site =
+      build_site(weather, "{ weather = @0, meters = { m = {} }, %s }", two_hours_a_day);
+  steading_zone *zone = NULL;
+  steading_ride r;
+  ck_assert_int_eq(steading_zone_load("America/Denver", &zone, NULL), STEADING_OK);
+  r = ride_of(site,
+              "{ start = \"2027-01\", years = 1, last_hours = 168, initial = { state_of_charge "
+              "= 0.5 } }",
+              zone);
+  for (size_t k = 0; k < r.start_count; k++) {
+    const steading_ride_start *start = &r.starts[k];
+    if (start->month == 7) ck_assert_uint_eq(start->hour, (k + 1) % 24);
+    if (start->month == 7 || start->month == 1)
+      ck_assert_uint_eq(start->steps, life_by_hand(start->hour));
+  }
+  steading_ride_free(&r);
+  steading_zone_free(zone);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* --- every start on its own ----------------------------------------------------------------------
+ */
+
+/* Sites with all that a state can hold: a battery that waits, several hubs behind two meters, wells
+ * and tanks, lots that come and go, transfers, derating, planned outages. */
+#define SUN                                                                                     \
+  "arrays = { { tilt_deg = 30, azimuth_deg = 180, lots = { { count = %d } }, module = { watts " \
+  "= 400, temp_coefficient_per_c = -0.0035 } } }, "
+#define UNIT \
+  "inverter = { unit = { ac_kw = 6, efficiency = { at_10 = 0.92, at_50 = 0.96, at_100 = 0.95 } "
+#define LOAD(hub, kwh)                                                                             \
+  "{ hub = \"" hub "\", loads = { { kind = \"daily\", kwh_per_day = " kwh                          \
+  ", shape = \"dwelling\" "                                                                        \
+  "}, { kind = \"timed\", kw = 1.5, window = { hours = \"18:00-20:00\", days = \"Sat-Sun\" } } } " \
+  "}, "
+#define WATER                                                                                    \
+  "water = { wells = { w = { hub = \"a\", lift_m = 90, flow_l_per_min = 30, efficiency = 0.4 } " \
+  "}, "                                                                                          \
+  "tanks = { t = { litres = 5000, fed_by = \"w\" }, s = { litres = 1500, fed_by = \"w\", "       \
+  "surplus_to "                                                                                  \
+  "= 0.8 } }, users = { u = { tank = \"t\", litres_per_day = 2200 }, v = { tank = \"s\", "       \
+  "litres_per_day = { 100, 100, 200, 400, 700, 900, 900, 800, 500, 200, 100, 100 } } } }, "
+
+static const struct {
+  const char *name, *site, *ask;
+  int panels;
+} sites[] = {
+    {"one hub that waits",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 12, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
+     "0.92, "
+     "standby_w = 8 } }, rules = { battery_floor = 0.2, resume_above = 0.5, outage_floor = 0.05 } "
+     "} }, "
+     "buildings = { b = " LOAD("a", "9") "} }",
+     "last_hours = { 4, 168 }", 14},
+    {"one hub and its well",
+     "{ weather = @0, meters = { m = { outages = { windows = { hours = \"13:00-15:00\", days = "
+     "\"Tue\" "
+     "} } } }, hubs = { a = { meter = \"m\", " UNIT
+     ", night_w = 12, derate = { { temp_c = 10, share = 1 "
+     "}, { temp_c = 40, share = 0.4 } } } }, " SUN
+     "battery = { module = { kwh = 5, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
+     "}, "
+     "lots = { { count = 2 }, { count = 2, in_service = \"2028-05-11\", retired = \"2030-02-03\" } "
+     "} }, "
+     "rules = { battery_floor = 0.3, reserve = { 0.7, 0.7, 0.5, 0, 0, 0, 0, 0, 0, 0, 0.5, 0.7 }, "
+     "outage_floor = 0.1 } } }, buildings = { b = " LOAD("a", "7") "}, " WATER "}",
+     "last_hours = 72", 10},
+    {"its water",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
+     "} }, "
+     "rules = { battery_floor = 0.3 } } }, buildings = { b = " LOAD("a", "12") "}, " WATER "}",
+     "last_hours = 168, keep_serving = \"water\"", 4},
+    {"three hubs, two meters, water",
+     "{ weather = @0, meters = { m = { import_limit_kw = 4, export_limit_kw = 1 }, n = {} }, hubs "
+     "= { a "
+     "= { meter = \"m\", " UNIT "} }, " SUN "battery = { module = { kwh = 9, charge_kw = 3, "
+                                            "discharge_kw = 3, round_trip_efficiency = 0.95 } }, "
+     "rules = { battery_floor = 0.15, resume_above = 0.3 } }, b = { meter = \"m\", " UNIT
+     "}, with_grid = \"transfers\" }, battery = { module = { kwh = 6, charge_kw = 3, discharge_kw "
+     "= 3, "
+     "round_trip_efficiency = 0.95 } }, rules = { battery_floor = 0.1, resume_above = 0.6 }, " SUN
+     "}, c = { meter = \"n\", " UNIT "} }, " SUN "battery = { module = { kwh = 20, charge_kw = 5, "
+                                                 "discharge_kw = 5, round_trip_efficiency = 0.95 } "
+     "}, rules = { battery_floor = 0.4, outage_floor = 0.1, surplus_order = { \"export\", "
+     "\"battery\" } } "
+     "} }, buildings = { x = " LOAD("a", "5") "y = " LOAD("b", "3") "z = " LOAD(
+         "c", "8") "o = { meter "
+                   "= \"n\", loads = { { kind = \"steady\", watts = 200 } } } }, " WATER "}",
+     "last_hours = { 24, 96 }", 9},
+};
+enum { SITES = sizeof sites / sizeof sites[0], YEARS = 5 };
+
+static const steading_site *site_at(steading_weather *weather, int k) {
+  int n = sites[k].panels;
+  /* the same count for each hub: what a format does not use it ignores */
+  char *text = malloc(8192);
+  const steading_site *site = NULL;
+  const char *from = sites[k].site;
+  char *to = text;
+  for (; *from != '\0'; from++) {
+    if (from[0] == '%' && from[1] == 'd') {
+      to += sprintf(to, "%d", n);
+      from++;
+    } else {
+      *to++ = *from;
+    }
+  }
+  *to = '\0';
+  site = build_site(weather, "%s", text);
+  free(text);
+  return site;
+}
+
+/* All that the steps of a run begin with, and the islanded parameters of each. */
+typedef struct recording {
+  size_t steps, hubs, meters;
+  steading_state *before;
+  steading_stretch **islanded; /* of the step; the same for all of a section */
+  bool *changes;               /* lots change at the beginning of it */
+  int64_t *day;
+  double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [steps][hubs or meters] */
+  bool derates;
+  steading_program program;
+} recording;
+
+static steading_status record(void *context, const steading_block *b, steading_error *error) {
+  recording *r = context;
+  size_t k = b->first_step;
+  (void)error;
+  ck_assert_uint_eq(b->count, 1);
+  if (k == 0) r->program = *b->program;
+  r->before[k] = *b->before;
+  r->day[k] = b->section_day;
+  r->changes[k] = b->lots_change && (k == 0 || r->day[k - 1] != r->day[k]);
+  if (k > 0 && r->day[k - 1] == r->day[k]) {
+    r->islanded[k] = r->islanded[k - 1];
+  } else {
+    r->islanded[k] = malloc(sizeof *r->islanded[k]);
+    *r->islanded[k] = *b->up;
+    steading_program_take_down(b->program, b->section_day, 0xffff, r->islanded[k]);
+  }
+  for (size_t i = 0; i < r->hubs; i++) {
+    r->pv_kw[k * r->hubs + i] = b->pv_kw[i * b->stride];
+    r->hub_kw[k * r->hubs + i] = b->hub_kw[i * b->stride];
+    r->derates = b->ac_share != NULL;
+    if (r->derates) r->ac_share[k * r->hubs + i] = b->ac_share[i * b->ac_share_stride];
+  }
+  for (size_t m = 0; m < r->meters; m++)
+    r->meter_kw[k * r->meters + m] = b->meter_kw[m * b->stride];
+  return STEADING_OK;
+}
+
+static recording *record_run(const steading_site *site) {
+  recording *r = calloc(1, sizeof *r);
+  steading_sink sink = {.take = record, .context = r};
+  steading_simulate *options =
+      build(&steading_simulate_spec, NULL, "{ start = \"2027-03\", years = %d }", YEARS + 1);
+  steading_error error = {.status = STEADING_OK};
+  size_t n = (YEARS + 1) * HOURS;
+  r->steps = n;
+  r->hubs = site->hubs->count;
+  r->meters = site->meters->count;
+  r->before = calloc(n, sizeof *r->before);
+  r->islanded = calloc(n, sizeof(steading_stretch *));
+  r->changes = calloc(n, sizeof *r->changes);
+  r->day = calloc(n, sizeof *r->day);
+  r->pv_kw = calloc(n * r->hubs, sizeof *r->pv_kw);
+  r->hub_kw = calloc(n * r->hubs, sizeof *r->hub_kw);
+  r->ac_share = calloc(n * r->hubs, sizeof *r->ac_share);
+  r->meter_kw = calloc(n * r->meters, sizeof *r->meter_kw);
+  if (steading_run_watch(site, options, NULL, true, &sink, &error) != STEADING_OK)
+    ck_abort_msg("%s: %s", error.path, error.text);
+  steading_record_release(options);
+  return r;
+}
+
+static void recording_free(recording *r) {
+  for (size_t k = 0; k < r->steps; k++)
+    if (k == 0 || r->islanded[k] != r->islanded[k - 1]) free(r->islanded[k]);
+  free(r->before);
+  free(r->islanded);
+  free(r->changes);
+  free(r->day);
+  free(r->pv_kw);
+  free(r->hub_kw);
+  free(r->ac_share);
+  free(r->meter_kw);
+  free(r);
+}
+
+/* Steps that an outage from `start` on is ridden through, step by step, up to `longest`. */
+static uint32_t slow_life(const recording *r, size_t start, size_t longest, bool water) {
+  const steading_layout *at = &r->program.layout;
+  steading_state state = r->before[start];
+  double row[512], delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
+  for (size_t k = start; k < start + longest; k++) {
+    double missing = 0;
+    if (k > start && r->changes[k])
+      steading_run_exchange_lots(&r->program, r->day[k], &state, delivered, removed);
+    steading_kernel_run(r->islanded[k], &state, 1, 1, r->pv_kw + k * r->hubs,
+                        r->hub_kw + k * r->hubs, r->meter_kw + k * r->meters,
+                        r->derates ? r->ac_share + k * r->hubs : NULL, row);
+    for (size_t t = 0; water && t < at->tanks; t++)
+      missing += steading_tank_flow_of(at, row, t)->short_l;
+    for (size_t i = 0; !water && i < at->hubs; i++)
+      missing += steading_hub_flow_of(at, row, i)->unserved;
+    if (missing > 1e-9) return (uint32_t)(k - start);
+  }
+  return STEADING_RIDE_OUTLASTS;
+}
+
+static double seconds(void) {
+  struct timespec t;
+  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
+  return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
+}
+
+START_TEST(every_start_of_five_years_is_as_if_it_were_stepped_alone) {
+  steading_weather *weather = build_sunny_weather(3);
+  const steading_site *site = site_at(weather, _i);
+  char text[256];
+  steading_ride r;
+  recording *recorded = record_run(site);
+  size_t outlast = 0, longest = 0;
+  double began = 0, fast = 0, slow = 0, sum = 0;
+  snprintf(text, sizeof text, "{ start = \"2027-03\", years = %d, %s }", (int)YEARS, sites[_i].ask);
+  began = seconds();
+  r = ride_of(site, text, NULL);
+  fast = seconds() - began;
+  for (size_t i = 0; i < r.last_count; i++)
+    longest = fmax((double)longest, r.last_hours[i]) > (double)longest ? (size_t)r.last_hours[i]
+                                                                       : longest;
+  began = seconds();
+  for (size_t k = 0; k < r.start_count; k++) {
+    uint32_t life =
+        slow_life(recorded, r.starts[k].step, longest, strstr(sites[_i].ask, "water") != NULL);
+    if (life != r.starts[k].steps)
+      ck_abort_msg("%s: step %u: %u, alone %u", sites[_i].name, r.starts[k].step, r.starts[k].steps,
+                   life);
+    outlast += life == STEADING_RIDE_OUTLASTS;
+    sum += life == STEADING_RIDE_OUTLASTS ? (double)longest : life;
+  }
+  slow = seconds() - began;
+  ck_assert_uint_gt(r.start_count, YEARS * (HOURS - 120)); /* all but planned outages */
+  ck_assert_double_gt(sum, 2.0 * (double)r.start_count);   /* it is not all failure at once */
+  printf(
+      "ride through, %s: %zu starts, mean %.1f h, %zu outlast %zu h: %.1f ms with the run, %.2f "
+      "islanded steps a start; alone %.0f ms\n",
+      sites[_i].name, r.start_count, sum / (double)r.start_count, outlast, longest, 1e3 * fast,
+      (double)r.stepped / (double)r.start_count, 1e3 * slow);
+  steading_ride_free(&r);
+  recording_free(recorded);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* --- whole runs ----------------------------------------------------------------------------------
+ */
+
+/* The same site once more, simulated whole for each start, with a rota that takes its grids down
+ * for good from that hour on. Every hour of a year for the small site, every 13th for the largest.
+ */
+START_TEST(a_run_without_grid_from_an_hour_on_fails_when_the_ride_says) {
+  enum { LONGEST = 100 };
+  const int which = _i == 0 ? 0 : 3, stride = _i == 0 ? 1 : 13;
+  steading_weather *weather = build_sunny_weather(2);
+  const steading_site *site = site_at(weather, which);
+  steading_ride r = ride_of(site, "{ start = \"2027-01\", years = 1, last_hours = 100 }", NULL);
+  size_t outlast = 0;
+  ck_assert_uint_eq(r.start_count, HOURS);
+  for (size_t k = 0; k < HOURS; k += (size_t)stride) {
+    steading_record *changed = NULL;
+    const char *paths[2] = {"meters.m.outages", "meters.n.outages"};
+    char starts[8], options[160];
+    steading_value numbers[2] = {{.kind = STEADING_VALUE_NUMBER, .number = (double)(k / 24)},
+                                 {.kind = STEADING_VALUE_NUMBER, .number = 24}};
+    steading_value clock = {.kind = STEADING_VALUE_TEXT, .text = starts};
+    steading_entry of_rota[3] = {
+        {"first_day", numbers[0]}, {"hours", numbers[1]}, {"starts", clock}};
+    steading_value rota = {.kind = STEADING_VALUE_TABLE, .entries = of_rota, .entry_count = 3};
+    steading_entry of_outages[1] = {{"rota", rota}};
+    steading_value outages = {
+        .kind = STEADING_VALUE_TABLE, .entries = of_outages, .entry_count = 1};
+    steading_value values[2] = {outages, outages};
+    steading_error error;
+    uint32_t life = STEADING_RIDE_OUTLASTS;
+    int month = 0, day = 0, end_month = 0, end_day = 0, end = (int)(k / 24) + 6;
+    steading_run *run = NULL;
+    snprintf(starts, sizeof starts, "%02d:00", (int)(k % 24));
+    if (steading_spec_change(site, "site", site->meters->count, paths, values, (void **)&changed,
+                             &error) != STEADING_OK)
+      ck_abort_msg("%s: %s", error.path, error.text);
+    steading_month_of_day((int)(k / 24), &month, &day);
+    steading_month_of_day(end % 365, &end_month, &end_day);
+    snprintf(options, sizeof options,
+             "{ start = \"2027-01\", years = %d, keep = \"steps\", from = \"2027-%02d-%02d\", to = "
+             "\"%d-%02d-%02d\" }",
+             end < 365 ? 1 : 2, month, day, end < 365 ? 2027 : 2028, end_month, end_day);
+    run = build_run((const steading_site *)changed, options);
+    for (size_t i = 0; i < LONGEST && life == STEADING_RIDE_OUTLASTS; i++)
+      if (build_step(run, k % 24 + i).hub_unserved > 1e-9) life = (uint32_t)i;
+    if (life != r.starts[k].steps)
+      ck_abort_msg("start %zu: %u, a whole run %u", k, r.starts[k].steps, life);
+    outlast += life == STEADING_RIDE_OUTLASTS;
+    steading_run_release(run);
+    steading_record_release(changed);
+  }
+  ck_assert_uint_lt(outlast, HOURS / (size_t)stride);
+  steading_ride_free(&r);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+/* --- what cannot be asked ------------------------------------------------------------------------
+ */
+
+static const struct {
+  const char *site, *ask, *path, *said;
+} refused[] = {
+    {"{ weather = @0, hubs = { h = { inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 1, "
+     "at_100 "
+     "= 1 } } } } } }",
+     "{}", "ride_through", "the site has no meter"},
+    {"{ weather = @0, meters = { m = {} } }", "{}", "ride_through", "the site has no hub"},
+    {"{ weather = @0, meters = { m = {} } }", "{ keep_serving = \"water\" }",
+     "ride_through.keep_serving", "nobody draws water"},
+    {"{ weather = @0, meters = { m = {} }, " KEPT "}", "{ years = 100, step_minutes = 1 }",
+     "ride_through.years", "GiB, more than 2"},
+};
+
+START_TEST(what_cannot_be_asked_is_told) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(weather, "%s", refused[_i].site);
+  steading_ask_ride *ask = build(&steading_ask_ride_spec, NULL, "%s", refused[_i].ask);
+  steading_error error = {.status = STEADING_OK};
+  steading_ride r;
+  ck_assert_int_eq(steading_ride_through(site, ask, NULL, &r, &error), STEADING_BAD_INPUT);
+  ck_assert_str_eq(error.path, refused[_i].path);
+  ck_assert_msg(strstr(error.text, refused[_i].said) != NULL, "it said: %s", error.text);
+  steading_record_release(ask);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
+static const struct {
+  const char *ask, *path, *said;
+} mistakes[] = {
+    {"{ last_hours = { 4, 4.5 } }", "last_hours[2]", "whole steps"},
+    {"{ last_hours = { 4, 12, 4 } }", "last_hours[3]", "twice"},
+    {"{ start_hours = 6.5 }", "start_hours[1]", "0 to 23"},
+    {"{ start_hours = 24 }", "start_hours", "outside 0 to 23"},
+    {"{ step_minutes = 7 }", "step_minutes", "expected 60"},
+    {"{ start = \"2027-01-02\" }", "start", "first day of a month"},
+    {"{ keep_serving = \"essential\" }", "keep_serving", "not yet"},
+};
+
+START_TEST(mistakes_are_told) {
+  steading_error error = {.status = STEADING_OK};
+  ck_assert_ptr_null(build_or_error(&steading_ask_ride_spec, NULL, &error, "%s", mistakes[_i].ask));
+  ck_assert_str_eq(error.path, mistakes[_i].path);
+  ck_assert_msg(strstr(error.text, mistakes[_i].said) != NULL, "it said: %s", error.text);
+}
+END_TEST
+
+Suite *ride_suite(void) {
+  Suite *suite = suite_create("ride");
+  TCase *tests = tcase_create("ride");
+  tcase_add_loop_test(tests, a_steady_load_lasts_as_long_as_the_store, 0, 3);
+  tcase_add_test(tests, percentiles_by_hand);
+  tcase_add_test(tests, starts_inside_planned_outages_do_not_count);
+  tcase_add_test(tests, water_lasts_as_long_as_the_tank);
+  tcase_add_test(tests, starts_have_civil_hours);
+  tcase_add_loop_test(tests, every_start_of_five_years_is_as_if_it_were_stepped_alone, 0, SITES);
+  tcase_add_loop_test(tests, a_run_without_grid_from_an_hour_on_fails_when_the_ride_says, 0, 2);
+  tcase_add_loop_test(tests, what_cannot_be_asked_is_told, 0, sizeof refused / sizeof refused[0]);
+  tcase_add_loop_test(tests, mistakes_are_told, 0, sizeof mistakes / sizeof mistakes[0]);
+  tcase_set_timeout(tests, 600);
+  suite_add_tcase(suite, tests);
+  return suite;
+}
