@@ -30,7 +30,8 @@ static char *block(const char *text, const char *from, const char *fence) {
 }
 
 START_TEST(the_readme_shows_the_scenario_whole_and_its_real_output) {
-  char *readme = command_read(".", "README.md"), *script = command_read("scenarios", "one_home.lua");
+  char *readme = command_read(".", "README.md"),
+       *script = command_read("scenarios", "one_home.lua");
   char *shown = block(readme, "## A scenario", "```lua\n");
   char *output = block(readme, "prints", "```\n");
   command_said run;

@@ -33,20 +33,6 @@ void steading_loads_free(steading_loads *loads) {
 
 size_t steading_loads_count(const steading_loads *loads) { return loads->count; }
 
-int steading_load_class(const steading_record *load) {
-#define CLASS(tag)                               \
-  if (load->spec == &steading_load_##tag##_spec) \
-    return ((const steading_load_##tag *)(const void *)load)->class;
-  CLASS(daily)
-  CLASS(steady)
-  CLASS(refrigerators)
-  CLASS(timed)
-  CLASS(series)
-  CLASS(bills)
-#undef CLASS
-  return STEADING_CLASS_ORDINARY;
-}
-
 /* The fields that every load has, wherever its struct keeps them. */
 static entry entry_of(const steading_record *load) {
   entry e = {.load = load, .has_date = steading_record_given(load, "in_service")};

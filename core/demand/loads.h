@@ -27,9 +27,6 @@ steading_status steading_loads_gather(const steading_map *buildings,
 void steading_loads_free(steading_loads *loads);
 size_t steading_loads_count(const steading_loads *loads);
 
-/* The class of a load of any kind, STEADING_CLASS_... */
-int steading_load_class(const steading_record *load);
-
 /* One year of a run. */
 typedef struct steading_load_year {
   int run_year;      /* 0 the first */

@@ -763,3 +763,17 @@ const steading_spec *const steading_variants_loads[] = {&steading_load_daily_spe
                                                         &steading_load_series_spec,
                                                         &steading_load_bills_spec,
                                                         NULL};
+
+int steading_load_class(const steading_record *load) {
+#define CLASS(tag)                               \
+  if (load->spec == &steading_load_##tag##_spec) \
+    return ((const steading_load_##tag *)(const void *)load)->class;
+  CLASS(daily)
+  CLASS(steady)
+  CLASS(refrigerators)
+  CLASS(timed)
+  CLASS(series)
+  CLASS(bills)
+#undef CLASS
+  return STEADING_CLASS_ORDINARY;
+}

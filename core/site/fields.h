@@ -588,6 +588,9 @@ STEADING_STRUCT(load_bills, STEADING_LOAD_BILLS)
 
 extern const steading_spec *const steading_variants_loads[];
 
+/* The class of a load of any kind, STEADING_CLASS_... */
+int steading_load_class(const steading_record *load);
+
 #define STEADING_BUILDING(F, T)                                                                    \
   F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \
   F(T, name, hub, "", optional, 0, 0, 0, energy, none, "the hub that feeds it")                    \
