@@ -17,11 +17,11 @@ static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
 /* No failure within the longest time asked. */
 static const uint32_t never = UINT32_MAX;
 
-/* A state is the four arrays of steading_state, as far as the site fills them. */
-_Static_assert(sizeof(steading_state) ==
-                   sizeof(double) * 2 * ((size_t)STEADING_MOST_HUBS + STEADING_MOST_TANKS),
+/* A state is the five arrays of steading_state, as far as the site fills them. */
+enum { OF_HUB = 2 + STEADING_SHED_CLASSES, OF_TANK = 2 };
+enum { MOST_PACKED = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS };
+_Static_assert(sizeof(steading_state) == sizeof(double) * (size_t)MOST_PACKED,
                "a member of steading_state is neither packed nor compared");
-enum { MOST_PACKED = 2 * (STEADING_MOST_HUBS + STEADING_MOST_TANKS) };
 
 typedef struct section {
   size_t first; /* step */
@@ -38,6 +38,7 @@ typedef struct work {
   size_t steps, counted;                        /* of the run; of the years of starts */
   size_t longest;                               /* steps that an outage is followed */
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [hubs or meters][steps] */
+  double *shed_kw;                              /* [hubs][classes][steps], NULL without shedding */
   double *before;                               /* [counted][packed] */
   section *sections;
   size_t section_count;
@@ -50,19 +51,30 @@ typedef struct work {
 /* --- states --------------------------------------------------------------------------------------
  */
 
-static void pack(const steading_layout *at, const steading_state *s, double *to) {
-  memcpy(to, s->stored_kwh, at->hubs * sizeof *to);
-  memcpy(to + at->hubs, s->blocked, at->hubs * sizeof *to);
-  memcpy(to + 2 * at->hubs, s->tank_l, at->tanks * sizeof *to);
-  memcpy(to + 2 * at->hubs + at->tanks, s->filling, at->tanks * sizeof *to);
+/* Copy between a state and a row of doubles: one way or, `out`, the other. */
+static double *copy(double *row, double *member, size_t count, bool out) {
+  if (out)
+    memcpy(member, row, count * sizeof *row);
+  else
+    memcpy(row, member, count * sizeof *row);
+  return row + count;
 }
 
-static void unpack(const steading_layout *at, const double *from, steading_state *s) {
+static void copy_state(const steading_layout *at, double *row, steading_state *s, bool out) {
+  row = copy(row, s->stored_kwh, at->hubs, out);
+  row = copy(row, s->blocked, at->hubs, out);
+  row = copy(row, s->shedding[0], at->hubs * STEADING_SHED_CLASSES, out);
+  row = copy(row, s->tank_l, at->tanks, out);
+  copy(row, s->filling, at->tanks, out);
+}
+
+static void pack(const steading_layout *at, steading_state *s, double *to) {
+  copy_state(at, to, s, false);
+}
+
+static void unpack(const steading_layout *at, double *from, steading_state *s) {
   memset(s, 0, sizeof *s);
-  memcpy(s->stored_kwh, from, at->hubs * sizeof *from);
-  memcpy(s->blocked, from + at->hubs, at->hubs * sizeof *from);
-  memcpy(s->tank_l, from + 2 * at->hubs, at->tanks * sizeof *from);
-  memcpy(s->filling, from + 2 * at->hubs + at->tanks, at->tanks * sizeof *from);
+  copy_state(at, from, s, true);
 }
 
 /* Whether what must be served fails in a step. */
@@ -83,6 +95,7 @@ static steading_status take(void *context, const steading_block *b, steading_err
   work *w = context;
   const steading_layout *at = &w->program.layout;
   size_t step = b->first_step;
+  steading_state state;
   section *last = w->section_count == 0 ? NULL : &w->sections[w->section_count - 1];
   (void)error;
   if (last == NULL || last->day != b->section_day) {
@@ -98,10 +111,13 @@ static steading_status take(void *context, const steading_block *b, steading_err
     w->hub_kw[i * w->steps + step] = b->hub_kw[i * b->stride];
     if (b->ac_share != NULL) w->ac_share[i * w->steps + step] = b->ac_share[i * b->ac_share_stride];
   }
+  for (size_t k = 0; w->shed_kw != NULL && k < at->hubs * STEADING_SHED_CLASSES; k++)
+    w->shed_kw[k * w->steps + step] = b->shed_kw[k * b->stride];
   for (size_t m = 0; m < at->meters; m++)
     w->meter_kw[m * w->steps + step] = b->meter_kw[m * b->stride];
   if (step >= w->counted) return STEADING_OK;
-  pack(at, b->before, w->before + step * w->packed);
+  state = *b->before;
+  pack(at, &state, w->before + step * w->packed);
   if (b->down == 0 && w->ride->hours_asked[b->civil->minute / 60])
     w->ride->starts[w->ride->start_count++] = (steading_ride_start){
         .step = (uint32_t)step, .month = b->civil->month, .hour = (uint8_t)(b->civil->minute / 60)};
@@ -135,7 +151,8 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
     }
     steading_kernel_run(&w->sections[s].islanded, &state, count, w->steps, w->pv_kw + step,
                         w->hub_kw + step, w->meter_kw + step,
-                        w->ac_share == NULL ? NULL : w->ac_share + step, w->flows);
+                        w->ac_share == NULL ? NULL : w->ac_share + step,
+                        w->shed_kw == NULL ? NULL : w->shed_kw + step, w->flows);
     w->ride->stepped += count;
     for (size_t k = 0; k < count && failed == never; k++)
       if (fails(w, w->flows + k * at->width)) failed = (uint32_t)(step + k);
@@ -211,17 +228,19 @@ static steading_status options_of(const steading_ask_ride *ask, steading_simulat
 
 static steading_status allocate(work *w, steading_error *error) {
   const steading_layout *at = &w->program.layout;
-  size_t n = w->program.steps_per_year, chunks = 0, sections = 0;
-  bool derates = false;
+  size_t n = w->program.steps_per_year, chunks = 0, sections = 0, rows = 0;
+  bool derates = false, sheds = steading_program_sheds(&w->program);
   double bytes = 0;
-  w->packed = 2 * (at->hubs + at->tanks);
+  w->packed = OF_HUB * at->hubs + OF_TANK * at->tanks;
   w->counted = (size_t)w->ask->years * n;
   w->steps = w->counted + n;
   chunks = w->steps / CHUNK;
   for (size_t i = 0; i < at->hubs; i++)
     derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
-  bytes = (double)w->steps * (double)((derates ? 3 : 2) * at->hubs + at->meters) * sizeof(double) +
+  rows = (derates ? 3 : 2) * at->hubs + at->meters;
+  if (sheds) rows += STEADING_SHED_CLASSES * at->hubs;
+  bytes = (double)w->steps * (double)rows * sizeof(double) +
           (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
           (double)w->counted * sizeof(steading_ride_start);
   if (bytes > most_bytes || (double)w->steps >= (double)UINT32_MAX)
@@ -234,6 +253,7 @@ static steading_status allocate(work *w, steading_error *error) {
   w->hub_kw = malloc((at->hubs + 1) * w->steps * sizeof *w->hub_kw);
   w->meter_kw = malloc(at->meters * w->steps * sizeof *w->meter_kw);
   if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
+  if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * w->steps * sizeof *w->shed_kw);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
   w->sections = malloc(sections * sizeof *w->sections);
   w->met = malloc((chunks * w->packed + 1) * sizeof *w->met);
@@ -242,8 +262,9 @@ static steading_status allocate(work *w, steading_error *error) {
   w->flows = malloc(CHUNK * at->width * sizeof *w->flows);
   w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
   if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
-      (derates && w->ac_share == NULL) || w->sections == NULL || w->met == NULL ||
-      w->met_failed == NULL || w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
+      (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) || w->sections == NULL ||
+      w->met == NULL || w->met_failed == NULL || w->is_met == NULL || w->flows == NULL ||
+      w->ride->starts == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
   return STEADING_OK;
 }
@@ -273,6 +294,7 @@ static void clear(work *w) {
   free(w->hub_kw);
   free(w->meter_kw);
   free(w->ac_share);
+  free(w->shed_kw);
   free(w->before);
   free(w->sections);
   free(w->met);

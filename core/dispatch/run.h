@@ -38,10 +38,12 @@ typedef struct steading_block {
   const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
                              ac_kw; NULL: all of it */
   size_t ac_share_stride;
-  /* what the steps began with: rows of [count], `stride` apart, of hubs or meters */
-  const double *pv_kw, *hub_kw, *meter_kw;
+  /* what the steps began with: rows of [count], `stride` apart, of hubs or meters; of hubs and
+   * classes that can be shed, or NULL */
+  const double *pv_kw, *hub_kw, *meter_kw, *shed_kw;
   size_t stride;
-  const steading_state *before; /* at the beginning of the first step; NULL but in a watch */
+  const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
+                                   a hub sheds */
   const double *flows;          /* [count][layout->width] */
 } steading_block;
 

@@ -275,6 +275,15 @@ static const struct {
      "rules = { battery_floor = 0.3, reserve = { 0.7, 0.7, 0.5, 0, 0, 0, 0, 0, 0, 0, 0.5, 0.7 }, "
      "outage_floor = 0.1 } } }, buildings = { b = " LOAD("a", "7") "}, " WATER "}",
      "last_hours = 72", 10},
+    {"one hub that sheds",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
+     "0.92 } }, rules = { battery_floor = 0.3, outage_floor = 0.05, shed = { sheddable = 0.6, "
+     "ordinary = 0.3 } } } }, buildings = { b = { hub = \"a\", loads = { { kind = \"daily\", "
+     "kwh_per_day = 4, shape = \"dwelling\", class = \"sheddable\" }, { kind = \"daily\", "
+     "kwh_per_day = 4, shape = \"dwelling\" }, { kind = \"steady\", watts = 60, class = "
+     "\"essential\" } } } } }",
+     "last_hours = { 24, 168 }", 1},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
@@ -285,13 +294,13 @@ static const struct {
      "{ weather = @0, meters = { m = { import_limit_kw = 4, export_limit_kw = 1 }, n = {} }, hubs "
      "= { a "
      "= { meter = \"m\", " UNIT "} }, " SUN "battery = { module = { kwh = 9, charge_kw = 3, "
-                                            "discharge_kw = 3, round_trip_efficiency = 0.95 } }, "
+     "discharge_kw = 3, round_trip_efficiency = 0.95 } }, "
      "rules = { battery_floor = 0.15, resume_above = 0.3 } }, b = { meter = \"m\", " UNIT
      "}, with_grid = \"transfers\" }, battery = { module = { kwh = 6, charge_kw = 3, discharge_kw "
      "= 3, "
      "round_trip_efficiency = 0.95 } }, rules = { battery_floor = 0.1, resume_above = 0.6 }, " SUN
      "}, c = { meter = \"n\", " UNIT "} }, " SUN "battery = { module = { kwh = 20, charge_kw = 5, "
-                                                 "discharge_kw = 5, round_trip_efficiency = 0.95 } "
+     "discharge_kw = 5, round_trip_efficiency = 0.95 } "
      "}, rules = { battery_floor = 0.4, outage_floor = 0.1, surplus_order = { \"export\", "
      "\"battery\" } } "
      "} }, buildings = { x = " LOAD("a", "5") "y = " LOAD("b", "3") "z = " LOAD(
@@ -330,7 +339,8 @@ typedef struct recording {
   bool *changes;               /* lots change at the beginning of it */
   int64_t *day;
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [steps][hubs or meters] */
-  bool derates;
+  double *shed_kw;                              /* [steps][hubs][classes] */
+  bool derates, sheds;
   steading_program program;
 } recording;
 
@@ -356,6 +366,9 @@ static steading_status record(void *context, const steading_block *b, steading_e
     r->derates = b->ac_share != NULL;
     if (r->derates) r->ac_share[k * r->hubs + i] = b->ac_share[i * b->ac_share_stride];
   }
+  r->sheds = b->shed_kw != NULL;
+  for (size_t i = 0, n = r->hubs * STEADING_SHED_CLASSES; r->sheds && i < n; i++)
+    r->shed_kw[k * n + i] = b->shed_kw[i * b->stride];
   for (size_t m = 0; m < r->meters; m++)
     r->meter_kw[k * r->meters + m] = b->meter_kw[m * b->stride];
   return STEADING_OK;
@@ -378,6 +391,7 @@ static recording *record_run(const steading_site *site) {
   r->pv_kw = calloc(n * r->hubs, sizeof *r->pv_kw);
   r->hub_kw = calloc(n * r->hubs, sizeof *r->hub_kw);
   r->ac_share = calloc(n * r->hubs, sizeof *r->ac_share);
+  r->shed_kw = calloc(n * r->hubs * STEADING_SHED_CLASSES, sizeof *r->shed_kw);
   r->meter_kw = calloc(n * r->meters, sizeof *r->meter_kw);
   if (steading_run_watch(site, options, NULL, true, &sink, &error) != STEADING_OK)
     ck_abort_msg("%s: %s", error.path, error.text);
@@ -395,6 +409,7 @@ static void recording_free(recording *r) {
   free(r->pv_kw);
   free(r->hub_kw);
   free(r->ac_share);
+  free(r->shed_kw);
   free(r->meter_kw);
   free(r);
 }
@@ -410,7 +425,8 @@ static uint32_t slow_life(const recording *r, size_t start, size_t longest, bool
       steading_run_exchange_lots(&r->program, r->day[k], &state, delivered, removed);
     steading_kernel_run(r->islanded[k], &state, 1, 1, r->pv_kw + k * r->hubs,
                         r->hub_kw + k * r->hubs, r->meter_kw + k * r->meters,
-                        r->derates ? r->ac_share + k * r->hubs : NULL, row);
+                        r->derates ? r->ac_share + k * r->hubs : NULL,
+                        r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL, row);
     for (size_t t = 0; water && t < at->tanks; t++)
       missing += steading_tank_flow_of(at, row, t)->short_l;
     for (size_t i = 0; !water && i < at->hubs; i++)

@@ -41,6 +41,12 @@ local variants = {
     barn.rules.raise_reserve = { ahead_h = 48, below_kwh = 30, to = 0.8, skill = 0.5 }
     s.meters.yard.outages = { windows = { hours = "12:00-15:00", days = "Wed" } }
   end,
+  sheds = function()
+    s.meters.yard.outages = { windows = "14:00-23:00" }
+    barn.rules.shed = { sheddable = 0.8, deferrable = 0.5, ordinary = 0.3, restore_above = 0.1 }
+    local loads = s.buildings.house.loads
+    loads[1].class, loads[2].class, loads[3].class = "sheddable", "essential", "deferrable"
+  end,
   from_july = function() base.simulate.start = "2027-07" end,
 }
 if args.variant == "list" then
@@ -60,6 +66,7 @@ run.hubs.monthly:write("hubs_monthly.csv")
 run.meters.annual:write("meters.csv")
 run.meters.monthly:write("meters_monthly.csv")
 run.losses:write("losses.csv")
+run.classes:write("classes.csv")
 run.performance:write("performance.csv")
 for name, value in pairs(run.totals) do print("totals", name, tostring(value)) end
 for name, value in pairs(run.per_year) do print("per_year", name, tostring(value)) end
