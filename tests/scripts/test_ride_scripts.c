@@ -48,7 +48,7 @@ START_TEST(the_frame_counts_starts_by_month_and_hour) {
   run = SCRIPT(folder, script);
   ck_assert_msg(run.status == 0, "%s", run.err);
   ck_assert_str_eq(run.out,
-                   "72\t2190\tmonth start_hour last_hours starts held held_share\n"
+                   "72\t2190.0\tmonth start_hour last_hours starts held held_share\n"
                    "1\t0\t24\t31\t31\t1\n1\t0\t40\t31\t0\t0\n"
                    "1\t11\t24\t31\t31\t1\n1\t11\t40\t31\t0\t0\n"
                    "1\t13\t24\t31\t31\t1\n1\t13\t40\t31\t31\t1\n"
@@ -68,8 +68,8 @@ static const struct {
      "ride_through.last_hours[1]: expected whole steps; ask with finer step_minutes"},
     {"site:ride_through { keep_serving = 'essential' }",
      "ride_through.keep_serving: \"essential\" is not yet carried out by this version"},
-    {"site:ride_through { hours = 4 }",
-     "ride_through.hours: unknown field (did you mean 'years'?)"},
+    {"site:ride_through { last_hour = 4 }",
+     "ride_through.last_hour: unknown field (did you mean 'last_hours'?)"},
     {"site.ride_through {}", "ride_through: expected a site; write site:ride_through { ... }"},
     {"site:ride_through(ask):percentiles { 5 }",
      "percentiles[1]: found 5, expected a share, 0 to 1"},
