@@ -78,6 +78,7 @@ START_TEST(every_scenario_runs) {
               {"scenarios/five_homes_battery.lua", "battery_counts.csv"},
               {"scenarios/five_homes_stages.lua", "stages.csv"},
               {"scenarios/next_step_up.lua", "next_step_up.csv"},
+              {"scenarios/how_long_do_we_last.lua", "how_long.csv"},
               {"scenarios/five_homes_site.lua", NULL}};
   glob_t scripts;
   ck_assert_int_eq(glob("scenarios/*.lua", 0, NULL, &scripts), 0);

@@ -10,7 +10,7 @@
 
 /* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
  * of a day. Less than `nothing` is rounding, as in events.c. */
-enum { CHUNK = 8 };
+enum { CHUNK = 4 };
 static const double nothing = 1e-9;
 static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
 

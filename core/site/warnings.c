@@ -80,7 +80,8 @@ static void warn_outage_rules(warner *w, const char *name, const steading_hub *h
       continue;
     snprintf(path, sizeof path, "hubs.%s.rules.%s", name, rules[i]);
     steading_warn(&w->to, "no_outages", path,
-                  "is set, and the meter '%s' has no outages: it can only cost", hub->meter);
+                  "is set, and the meter '%s' has no outages: in a run it can only cost",
+                  hub->meter);
   }
 }
 

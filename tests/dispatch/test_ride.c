@@ -261,7 +261,7 @@ static const struct {
      "standby_w = 8 } }, rules = { battery_floor = 0.2, resume_above = 0.5, outage_floor = 0.05 } "
      "} }, "
      "buildings = { b = " LOAD("a", "9") "} }",
-     "last_hours = { 4, 168 }", 14},
+     "last_hours = { 4, 168 }", 5},
     {"one hub and its well",
      "{ weather = @0, meters = { m = { outages = { windows = { hours = \"13:00-15:00\", days = "
      "\"Tue\" "
@@ -274,7 +274,7 @@ static const struct {
      "} }, "
      "rules = { battery_floor = 0.3, reserve = { 0.7, 0.7, 0.5, 0, 0, 0, 0, 0, 0, 0, 0.5, 0.7 }, "
      "outage_floor = 0.1 } } }, buildings = { b = " LOAD("a", "7") "}, " WATER "}",
-     "last_hours = 72", 10},
+     "last_hours = 72", 4},
     {"one hub that sheds",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
@@ -289,7 +289,7 @@ static const struct {
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
      "} }, "
      "rules = { battery_floor = 0.3 } } }, buildings = { b = " LOAD("a", "12") "}, " WATER "}",
-     "last_hours = 168, keep_serving = \"water\"", 4},
+     "last_hours = 168, keep_serving = \"water\"", 1},
     {"three hubs, two meters, water",
      "{ weather = @0, meters = { m = { import_limit_kw = 4, export_limit_kw = 1 }, n = {} }, hubs "
      "= { a "
@@ -306,7 +306,7 @@ static const struct {
      "} }, buildings = { x = " LOAD("a", "5") "y = " LOAD("b", "3") "z = " LOAD(
          "c", "8") "o = { meter "
                    "= \"n\", loads = { { kind = \"steady\", watts = 200 } } } }, " WATER "}",
-     "last_hours = { 24, 96 }", 9},
+     "last_hours = { 24, 96 }", 4},
 };
 enum { SITES = sizeof sites / sizeof sites[0], YEARS = 5 };
 

@@ -35,6 +35,7 @@ local with_steps = { "simulate.keep", "steps" }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
 local random_outages = { "site.meters.yard.outages", { saifi = 60, caidi_h = 8, seed = 3 } }
+local asked_ride = { "ride", { years = 1, last_hours = { 4, 24 } } }
 local turns = { "site.meters.yard.outages", { rota = { hours = 4, starts = "18:00", every_days = 3 } } }
 
 local short = { "site.meters.yard.outages", { windows = "17:00-23:00" }, barn .. "rules.shed", { sheddable = 0.7, deferrable = 0.5, ordinary = 0.4 },
@@ -465,6 +466,13 @@ local rows = {
   ["events.least_l"] = { base = { "events.kind", "water_short", "events.least_kwh", none,
                                   "site.water.wells.deep.flow_l_per_min", 0.9 }, "events.least_l", 10000 },
   ["events.above_kw"] = { "events.above_kw", 0.5 },
+  ["ride_through.last_hours"] = { base = asked_ride, "ride.last_hours", { 4, 6, 24 } },
+  ["ride_through.years"] = { base = asked_ride, "ride.years", 2 },
+  ["ride_through.start_hours"] = { base = asked_ride, "ride.start_hours", { 6, 19 } },
+  ["ride_through.keep_serving"] = { base = asked_ride, "ride.keep_serving", "water" },
+  ["ride_through.start"] = { base = asked_ride, "ride.start", "2027-07" },
+  ["ride_through.step_minutes"] = { base = asked_ride, "ride.step_minutes", 30 },
+  ["ride_through.initial"] = { base = asked_ride, "ride.initial", { state_of_charge = 0.9 } },
   ["worst.days"] = { "worst.days", 3 },
   ["worst.column"] = { "worst.column", "load_kwh" },
   ["worst.count"] = { "worst.count", 2 },
@@ -712,6 +720,11 @@ if world.simulate.keep == "steps" then print("steps", #run.steps, run.steps[1].t
 for _, ask in ipairs { "events", "worst", "profile", "duration" } do
   local frame = run[ask](run, world[ask])
   for row in frame:rows() do show(ask, row) end
+end
+if world.ride then
+  local ride = site:ride_through(world.ride)
+  local held, lasts = ride:where(function(row) return row.held > 0 end), ride:percentiles { 0.1, 0.5, by = "month" }
+  print("ride", #ride, ride:sum("starts"), held:sum("held"), table.concat(lasts:column("hours"), " ", 1, 4))
 end
 run.annual:write("annual.csv")
 if world.simulate.keep ~= "annual" then run.monthly:write("monthly.csv") end
