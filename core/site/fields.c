@@ -5,6 +5,7 @@
 
 #include "calendar.h"
 #include "nearest.h"
+#include "site/check_generator.h"
 #include "site/check_pv.h"
 #include "site/limits.h"
 #include "site/periods.h"
@@ -34,6 +35,7 @@ const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude"
                                                        "light_far_from_noon", NULL};
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
+const char *const steading_choices_role[] = {"carries", "charges", "both", NULL};
 const char *const steading_choices_keep[] = {"annual", "monthly", "steps", NULL};
 const char *const steading_choices_of_what[] = {"parts", "total", NULL};
 const char *const steading_choices_prices[] = {"nominal", "real", NULL};
@@ -670,6 +672,15 @@ STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
 STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
+STEADING_SPEC(generator_unit, "unit", STEADING_GENERATOR_UNIT, false, NULL)
+STEADING_SPEC(service, "service", STEADING_SERVICE, false, NULL)
+STEADING_SPEC(generator, "generator", STEADING_GENERATOR, false, steading_check_generator)
+STEADING_SPEC(exercise, "exercise", STEADING_EXERCISE, false, NULL)
+STEADING_SPEC(generator_rules, "generator", STEADING_GENERATOR_RULES, false,
+              steading_check_generator_rules)
+STEADING_SPEC(fuel_store, "tank", STEADING_FUEL_STORE, false, steading_check_fuel_store)
+STEADING_SPEC(delivery, "delivery", STEADING_DELIVERY, false, steading_check_delivery)
+STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
 STEADING_SPEC(hub, "hub", STEADING_HUB, false, check_hub)
 STEADING_SPEC(tariff_block, "energy", STEADING_TARIFF_BLOCK, false, NULL)

@@ -329,6 +329,104 @@ STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
   STEADING_LATER(F, T, ageing, "ageing")
 STEADING_STRUCT(battery, STEADING_BATTERY)
 
+/* --- generators and fuels ---------------------------------------------------------------------- */
+
+/* The roles of a generator, in the order of their words. */
+enum { STEADING_ROLE_CARRIES, STEADING_ROLE_CHARGES, STEADING_ROLE_BOTH };
+
+#define STEADING_GENERATOR_UNIT(F, T)                                                              \
+  F(T, number, kw, "kW", required, 0.01, 1e4, 0, energy, none,                                     \
+    "continuous power on this fuel, at sea level and in cool air")                                \
+  F(T, name, fuel, "", required, 0, 0, 0, energy, none, "what it burns, of the site's fuels")      \
+  F(T, number, no_load_l_per_h, "l/h", required, 0, 1e6, 0, energy, none,                          \
+    "burnt while it runs and gives nothing")                                                      \
+  F(T, number, l_per_kwh, "l/kWh", required, 0, 1e4, 0, energy, none,                              \
+    "burnt for each kWh on top of that; a litre of gas is one of gas")                            \
+  F(T, number, least_load_share, "share", standard, 0, 1, 0, energy, none,                         \
+    "of its power in force; at less it burns as at that load")                                    \
+  F(T, number, derate_per_1000_m, "share", standard, 0, 1, 0.115, energy, none,                    \
+    "power lost for each 1000 m of altitude (default: 3.5 % per 1000 ft, manuals of gas sets)")   \
+  F(T, number, derate_above_m, "m", standard, 0, 9000, 0, energy, none,                            \
+    "altitude from which on it loses power")                                                      \
+  F(T, number, derate_per_10_c, "share", standard, 0, 1, 0.018, energy, none,                      \
+    "power lost for each 10 K of heat (default: 1 % per 10 F, manuals of gas sets)")              \
+  F(T, number, derate_above_c, "C", standard, -40, 80, 25, energy, none,                           \
+    "air temperature from which on it loses power (default: 77 F, the same manuals)")             \
+  STEADING_LATER(F, T, start_kva, "motor starts")
+STEADING_STRUCT(generator_unit, STEADING_GENERATOR_UNIT)
+
+#define STEADING_SERVICE(F, T)                                                                     \
+  F(T, number, every_hours, "h", required, 1, 1e6, 0, money, none, "hours of running between two") \
+  F(T, number, price, "money", required, 0, 1e9, 0, money, none, "of one service")
+STEADING_STRUCT(service, STEADING_SERVICE)
+
+extern const char *const steading_choices_role[];
+#define STEADING_GENERATOR(F, T)                                                                   \
+  F(T, record, unit, "", required, 0, 0, 0, energy, generator_unit, "one set; lots say how many")  \
+  F(T, choice, role, "", standard, 0, 0, 2, energy, role,                                          \
+    "carries: the loads that sun leaves; charges: the battery alone; both: loads first, the rest " \
+    "into the battery")                                                                           \
+  F(T, number, charger_kw, "kW", optional, 0, 1e4, 0, energy, none,                                \
+    "charges, both: most AC power of a set that goes to the battery")                             \
+  F(T, record, service, "", optional, 0, 0, 0, money, service, "oil, filters and the like")        \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: sets")
+STEADING_STRUCT(generator, STEADING_GENERATOR)
+
+#define STEADING_EXERCISE(F, T)                                                                    \
+  F(T, windows, window, "", required, 0, 0, 0, energy, none,                                       \
+    "when it is run so that it stays fit, in civil time; the grid being up does not hold it")     \
+  F(T, flag, loaded, "", standard, 0, 0, 0, energy, none,                                          \
+    "it then works by its role; otherwise it runs and gives nothing")
+STEADING_STRUCT(exercise, STEADING_EXERCISE)
+
+#define STEADING_GENERATOR_RULES(F, T)                                                             \
+  F(T, number, start_below_charge, "share", optional, 0, 1, 0, energy, none,                       \
+    "charge below which it starts; absent: the charge never starts it")                           \
+  F(T, number, stop_above_charge, "share", optional, 0, 1, 0, energy, none,                        \
+    "charge at which it stops; absent: when the load is served without it")                       \
+  F(T, flag, start_if_unserved, "", standard, 0, 0, 1, energy, none,                               \
+    "it starts when load would be left unserved without it, and runs on for that")                \
+  F(T, windows, quiet, "", optional, 0, 0, 0, energy, none, "when it must not run, in civil time") \
+  F(T, number, least_hours, "h", standard, 0, 168, 0, energy, none, "least length of a run")       \
+  F(T, number, least_rest_hours, "h", standard, 0, 168, 0, energy, none, "least time between runs") \
+  F(T, number, most_hours_per_day, "h", standard, 0.01, 24, INFINITY, energy, none,                \
+    "most hours of running in a day; absent: no limit")                                           \
+  F(T, flag, only_without_grid, "", standard, 0, 0, 1, energy, none,                               \
+    "it runs only while the grid is down, or where there is none")                                \
+  F(T, record, exercise, "", optional, 0, 0, 0, energy, exercise, "runs that keep it fit")
+STEADING_STRUCT(generator_rules, STEADING_GENERATOR_RULES)
+
+#define STEADING_FUEL_STORE(F, T)                                                                  \
+  F(T, number, litres, "l", required, 1, 1e9, 0, energy, none, "volume")                           \
+  F(T, number, full_to, "share", optional, 0.01, 1, 0, energy, none,                               \
+    "share to which it may be filled; absent: propane 0.8, petrol and diesel 0.95, others 1")     \
+  F(T, number, litres_at_start, "l", optional, 0, 1e9, 0, energy, none,                            \
+    "in it when the run starts; absent: half of what it may hold")
+STEADING_STRUCT(fuel_store, STEADING_FUEL_STORE)
+
+#define STEADING_DELIVERY(F, T)                                                                    \
+  F(T, number, order_below, "share", required, 0, 1, 0, energy, none,                              \
+    "of the tank's volume; below it a truck is ordered at 00:00")                                 \
+  F(T, count, lead_days, "days", standard, 0, 365, 0, energy, none, "from the order to the truck") \
+  F(T, number, least_l, "l", standard, 0, 1e9, 0, energy, none, "a truck comes for no less")       \
+  F(T, number, fee, "money", standard, 0, 1e9, 0, money, none, "for each time that a truck comes") \
+  F(T, year_days, closed, "", optional, 0, 0, 0, energy, none,                                     \
+    "days of the year without a road: { \"03-10..04-30\" }; a truck due then comes on the first " \
+    "open day after")
+STEADING_STRUCT(delivery, STEADING_DELIVERY)
+
+#define STEADING_FUEL(F, T)                                                                        \
+  F(T, number, kwh_per_l, "kWh/l", optional, 1e-4, 20, 0, energy, none,                            \
+    "gross energy content; absent: that of propane, natural_gas, petrol or diesel")               \
+  F(T, number, price_per_l, "money/l", standard, 0, 1e6, 0, money, none,                           \
+    "today's price; a litre of gas is one of gas, a thousandth of a cubic metre")                 \
+  F(T, number, fixed_per_year, "money", standard, 0, 1e9, 0, money, none,                          \
+    "rent of a tank, standing charge of a pipe")                                                  \
+  F(T, record, tank, "", optional, 0, 0, 0, energy, fuel_store, "absent: it never runs out")       \
+  F(T, record, delivery, "", optional, 0, 0, 0, energy, delivery,                                  \
+    "how the tank is filled again; absent: never")
+STEADING_STRUCT(fuel, STEADING_FUEL)
+
 #define STEADING_RULES(F, T)                                                                       \
   F(T, number, battery_floor, "share", standard, 0, 1, 0.1, energy, none,                          \
     "charge below which the grid takes over")                                                     \
