@@ -53,6 +53,8 @@ static const topic topics[] = {
     {"battery", "hubs.NAME.battery", &steading_battery_spec},
     {"battery_module", "hubs.NAME.battery.module", &steading_battery_module_spec},
     {"rules", "hubs.NAME.rules", &steading_rules_spec},
+    {"charge_from_grid", "hubs.NAME.rules.charge_from_grid", &steading_charge_from_grid_spec},
+    {"raise_reserve", "hubs.NAME.rules.raise_reserve", &steading_raise_reserve_spec},
     {"lot", "lots[i] of every component", &steading_lot_spec},
     {"works", "works[i]", &steading_works_spec},
     {"building", "buildings.NAME", &steading_building_spec},

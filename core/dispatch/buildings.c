@@ -140,8 +140,9 @@ static mix mix_of_bus(const steading_block *b, const double *row, size_t m) {
 
 static mix mix_of_hub(const steading_hub_flow *f, const mix *bus) {
   double inverted = above_zero(f->inverted - f->to_bus);
-  double from_bus = above_zero(f->from_bus - f->idle_from_ac);
-  double sun_dc = above_zero(f->pv_used - f->battery_in), dc = sun_dc + f->battery_out;
+  double from_bus = above_zero(f->from_bus - f->charger_in - f->idle_from_ac);
+  double sun_dc = above_zero(f->pv_used - (f->battery_in - f->rectified));
+  double dc = sun_dc + f->battery_out;
   double all = inverted + from_bus, stored = dc > 0 ? f->battery_out / dc : 0;
   if (!(all > 0)) return (mix){0};
   return (mix){.pv = (inverted * (1 - stored) + from_bus * bus->pv) / all,

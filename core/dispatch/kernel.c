@@ -13,6 +13,7 @@ static inline double most(double a, double b) { return a > b ? a : b; }
 typedef struct hub_locals {
   double rise, rise_squared, four_c, per_efficiency_in_h, per_efficiency_out, loss_in, loss_out,
       floor_reached_kwh;
+  double per_charger_efficiency, takes_sun; /* 1: surplus sun may go to the battery */
 } hub_locals;
 
 typedef struct locals {
@@ -25,12 +26,16 @@ typedef struct locals {
 
 static inline __attribute__((always_inline)) void set_locals(locals *l, const steading_stretch *p,
                                                              const size_t hubs, const size_t wells,
-                                                             const size_t tanks) {
+                                                             const size_t tanks, const bool extra) {
   l->p = *p;
   l->per_h = 1 / p->step_h;
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *hub = &p->hubs[i];
     double rise = 1 + hub->b;
+    double charger = extra && hub->charger_kw > 0 ? 1 / hub->charger_efficiency : 0;
+    double takes_sun = 0;
+    for (int k = 0; extra && k < 3; k++)
+      takes_sun = hub->order[k] == STEADING_TO_BATTERY ? 1 : takes_sun;
     l->hubs[i] = (hub_locals){.rise = rise,
                               .rise_squared = rise * rise,
                               .four_c = 4 * hub->c_per_rating,
@@ -38,7 +43,9 @@ static inline __attribute__((always_inline)) void set_locals(locals *l, const st
                               .per_efficiency_out = 1 / hub->efficiency_out,
                               .loss_in = 1 - hub->efficiency_in,
                               .loss_out = 1 / hub->efficiency_out - 1,
-                              .floor_reached_kwh = hub->floor_kwh * (1 + 1e-12)};
+                              .floor_reached_kwh = hub->floor_kwh * (1 + 1e-12),
+                              .per_charger_efficiency = charger,
+                              .takes_sun = takes_sun};
   }
   for (size_t w = 0; w < wells; w++) {
     l->well_on_hub[w] = p->wells[w].hub >= 0 ? 1 : 0;
@@ -62,6 +69,9 @@ typedef struct hub_work {
   double spare_kw, battery_in, offer, to_bus;
   double others; /* what it gets of the surplus of other hubs */
   double got;    /* for its loads, from the bus */
+  /* of the charger: 1, it charges if the bus gives; DC power that the store may take up to
+   * charge_to_kwh; what it wants and gets of the bus, and what that makes, DC */
+  double charges, charge_room, charge_want, charger_in, rectified;
 } hub_work;
 
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
@@ -145,19 +155,34 @@ static inline void share_water(const locals *l, const steading_state *s, size_t 
 static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
                                                            const steading_state *s, double pv,
                                                            double want, double ac_share,
-                                                           hub_work *w, const bool simple) {
+                                                           double fits, hub_work *w,
+                                                           const bool simple, const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
-  double held = s->stored_kwh[i], draw = p->idle_kw;
+  double held = s->stored_kwh[i], draw = p->idle_kw, floor = p->floor_kwh;
   /* the battery's own electronics first, then what it could give above the floor */
   w->standby = least(p->standby_kw, most(held - p->lowest_kwh, 0) * l->per_h);
   w->stored = held - w->standby * l->p.step_h;
+  if (extra) {
+    floor = most(floor, p->keep_kwh);
+    floor = p->charger_kw > 0 && fits > 0 ? most(floor, p->charge_to_kwh) : floor;
+  }
   w->battery_can =
-      least(p->discharge_kw, most(w->stored - p->floor_kwh, 0) * p->efficiency_out * l->per_h);
+      least(p->discharge_kw, most(w->stored - floor, 0) * p->efficiency_out * l->per_h);
   w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
   w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
+  if (extra) w->battery_can = p->holds > 0 ? 0 : w->battery_can;
   w->pv_available = pv;
   w->pv = least(pv, p->pv_kw);
+  w->charges = w->charge_room = w->charge_want = w->charger_in = w->rectified = 0;
+  if (extra) {
+    /* it charges where even all the sun beyond the idle draw leaves room up to charge_to_kwh */
+    double sun = most(w->pv - p->idle_kw, 0);
+    w->charge_room =
+        least(p->charge_kw, most(p->charge_to_kwh - w->stored, 0) * k->per_efficiency_in_h);
+    double room = k->takes_sun > 0 || !(sun > 0) ? w->charge_room - sun : 0;
+    w->charges = p->charger_kw > 0 && room > 0 ? fits : 0;
+  }
   w->want = want;
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
    * wanted of the inverter is turned into DC first, so that the square root of the way back is not
@@ -168,14 +193,17 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   w->rests = 0;
   if (!simple) {
     /* beyond the unit, or beyond sun and battery together: the whole load moves over */
-    double reserve_kw = w->blocked > 0 || !(w->stored > p->floor_kwh) ? 0 : p->discharge_kw;
+    double reserve_kw = w->blocked > 0 || !(w->stored > floor) ? 0 : p->discharge_kw;
+    if (extra) reserve_kw = p->holds > 0 ? 0 : reserve_kw;
     double idle_from_dc = least(draw, w->pv + w->battery_can);
     double beyond = want > w->ac_kw || w->target_dc > w->pv + reserve_kw - idle_from_dc ? 1.0 : 0.0;
     double moved = p->transfers > 0 && (w->blocked > 0 || beyond > 0) ? 1.0 : 0.0;
     /* without sun, and nothing to carry or nothing beyond its idle draw to carry it with */
     double carries_none = moved > 0 || !(w->target > 0) || !(w->battery_can > draw) ? 1.0 : 0.0;
     double night = w->pv > 0 ? 0 : carries_none;
+    if (extra) night = w->charges > 0 ? 0 : night; /* a unit that charges is awake */
     w->rests = moved > 0 ? 1.0 : night;
+    if (extra) w->rests = w->charges > 0 ? 1.0 : w->rests;
     draw = night > 0 ? draw - p->night_saving_kw : draw;
   }
   w->idle_from_dc = least(draw, w->pv + w->battery_can);
@@ -229,6 +257,15 @@ static inline void charge(const locals *l, const size_t i, hub_work *w) {
                         most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
 }
 
+/* What the charger wants of the bus, after the loads and the sun. */
+static inline void want_charge(const locals *l, const size_t i, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  double room = w->charge_room - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0);
+  double want = least(most(room, 0) * l->hubs[i].per_charger_efficiency, p->charger_kw);
+  want = least(want, most(p->pass_through_kw - w->bus_want, 0));
+  w->charge_want = w->charges * w->on > 0 ? want : 0;
+}
+
 static inline void send(const locals *l, const size_t i, hub_work *w, double to_bus) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->to_bus = to_bus;
@@ -239,7 +276,7 @@ static inline void send(const locals *l, const size_t i, hub_work *w, double to_
 static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
                                                             steading_state *s, const hub_work *w,
                                                             double cut, steading_hub_flow *f,
-                                                            const bool roomy) {
+                                                            const bool roomy, const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double sun_unused = most(w->sun_dc - w->inverted_dc - w->battery_in, 0);
@@ -248,11 +285,14 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
                    ? 0
                    : least(out_dc, w->battery_can); /* one direction a step */
   double inverted_in = w->inverted_dc + w->idle_from_dc;
-  double from_bus = w->got + w->idle_from_ac;
+  double from_bus = w->got + w->idle_from_ac, in = w->battery_in;
   double unserved = roomy ? 0 : most(w->missing - w->got - cut, 0);
   double load = w->want - cut + w->spare_kw;
-  double after =
-      w->stored + (w->battery_in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
+  if (extra) {
+    from_bus += w->charger_in;
+    in += w->rectified;
+  }
+  double after = w->stored + (in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
   f->stored_change = (after - s->stored_kwh[i]) * l->per_h;
   s->stored_kwh[i] = after;
   s->blocked[i] = after <= k->floor_reached_kwh ? 1 : (after >= p->resume_kwh ? 0 : w->blocked);
@@ -260,15 +300,16 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->pv_available = w->pv_available;
   f->pv_used = out > 0 ? w->pv : w->pv - sun_unused;
   f->pv_curtailed = w->pv_available - f->pv_used; /* exactly 0 when all was taken */
-  f->battery_in = w->battery_in;
+  f->battery_in = in;
   f->battery_out = out;
-  f->battery_loss = w->battery_in * k->loss_in + out * k->loss_out;
+  f->battery_loss = in * k->loss_in + out * k->loss_out;
   f->standby = w->standby;
   f->inverted_in = inverted_in;
   f->inverted = w->inverted;
   f->idle_from_dc = w->idle_from_dc;
   f->idle_from_ac = w->idle_from_ac;
   f->inverter_loss = inverted_in - w->inverted + w->idle_from_ac;
+  if (extra) f->inverter_loss += w->charger_in - w->rectified;
   f->from_bus = from_bus;
   f->to_bus = w->to_bus;
   f->load = load;
@@ -277,6 +318,8 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->loss_of_load = unserved > 0 ? 1 : 0;
   f->grid_free = from_bus <= l->p.grid_free_below_kw ? 1 - f->loss_of_load : 0;
   f->stored_kwh = after;
+  f->charger_in = extra ? w->charger_in : 0;
+  f->rectified = extra ? w->rectified : 0;
 }
 
 /* --- the bus of a meter --------------------------------------------------------------------------
@@ -291,8 +334,8 @@ static inline bool stands_on(const locals *l, size_t hub, size_t meter, const bo
 static inline __attribute__((always_inline)) void share_sending(const locals *l, const size_t m,
                                                                 double meter_want, hub_work *work,
                                                                 double *to_bus, const size_t hubs,
-                                                                const bool alone,
-                                                                const bool simple) {
+                                                                const bool alone, const bool simple,
+                                                                const bool extra) {
   double limit = l->p.meters[m].export_limit_kw;
   double supply = 0, hub_want = 0, leaving = 0, here = 0, out = 0;
   size_t senders = 0;
@@ -306,6 +349,7 @@ static inline __attribute__((always_inline)) void share_sending(const locals *l,
     if (!stands_on(l, i, m, alone)) continue;
     supply += work[i].offer;
     hub_want += work[i].bus_want;
+    if (extra) hub_want += work[i].charge_want;
     senders += work[i].offer > 0 ? 1 : 0;
   }
   here = supply > meter_want + hub_want ? (meter_want + hub_want) / supply : 1;
@@ -350,6 +394,25 @@ static inline double carries(const hub_work *w, const bus_reach *r) {
   double short_kw = w->idle_wanted - w->first_want * r->helped - slack;
   return r->wanted_kw > r->limit_kw ? (rest * r->limit_kw >= short_kw * r->wanted_kw ? 1.0 : 0.0)
                                     : (rest >= short_kw ? 1.0 : 0.0);
+}
+
+/* What is left of what hubs send and of the import limit, for the chargers. */
+static inline void share_charging(const locals *l, const size_t m, hub_work *work,
+                                  const size_t hubs, steading_meter_flow *f, const bool alone) {
+  double wants = 0;
+  for (size_t i = 0; i < hubs; i++)
+    if (stands_on(l, i, m, alone)) wants += work[i].charge_want;
+  double sent = least(f->export, wants);
+  double bought = least(wants - sent, most(l->p.meters[m].import_limit_kw - f->import, 0));
+  double share = wants > 0 ? (sent + bought) / wants : 0;
+  for (size_t i = 0; i < hubs; i++) {
+    hub_work *w = &work[i];
+    if (!stands_on(l, i, m, alone)) continue;
+    w->charger_in = w->charge_want * share;
+    w->rectified = w->charger_in * l->p.hubs[i].charger_efficiency;
+  }
+  f->export -= sent;
+  f->import += bought;
 }
 
 /* What reaches hubs and meter through the bus of meter `m`; returns how much of `meter_want` is not
@@ -413,10 +476,16 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     double idle = f->idle_from_dc + f->idle_from_ac;
     bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
     double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
-    assert(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
+    double rectified = p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0;
+    assert(fabs(f->pv_used + f->battery_out + f->rectified - f->battery_in - f->inverted_in) <
+           slack);
     assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
-    assert(idle == 0 || fabs(idle - draw) < slack);
-    assert(fabs(f->inverted + f->from_bus - f->served - f->to_bus - f->idle_from_ac) < slack);
+    assert(idle == 0 || fabs(idle - draw) < slack ||
+           (p->charger_kw > 0 && fabs(idle - p->idle_kw) < slack));
+    assert(fabs(f->inverted + f->from_bus - f->served - f->charger_in - f->to_bus -
+                f->idle_from_ac) < slack);
+    assert(fabs(f->rectified - rectified) < slack);
+    assert(f->charger_in == 0 || f->inverted == 0);
     assert(f->battery_in == 0 || f->battery_out == 0);
     assert(f->from_bus == 0 || f->to_bus == 0);
     for (size_t k = 0; k < STEADING_HUB_FLOWS; k++) {
@@ -448,7 +517,7 @@ static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share, size_t stride,
     double *row, const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool alone, const bool simple, const bool roomy) {
+    const bool alone, const bool simple, const bool roomy, const bool extra) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
@@ -460,6 +529,7 @@ static inline __attribute__((always_inline)) void step(
   double want[STEADING_MOST_HUBS], meter_want[STEADING_MOST_METERS];
   double to_bus[STEADING_MOST_HUBS];
   bus_reach reach[STEADING_MOST_METERS];
+  double most_kw[STEADING_MOST_METERS]; /* what is asked of a bus if there is no sun at all */
   double imported = 0, lost = 0;
 
   /* pumps: a run that the level started is a load like any other */
@@ -482,9 +552,20 @@ static inline __attribute__((always_inline)) void step(
       meter_want[well->meter] += firm_kw[w];
   }
 
+  if (extra) {
+    for (size_t m = 0; m < meters; m++) most_kw[m] = meter_want[m];
+    for (size_t i = 0; i < hubs; i++)
+      if (l->p.hubs[i].meter >= 0) most_kw[l->p.hubs[i].meter] += want[i] + l->p.hubs[i].idle_kw;
+  }
   for (size_t i = 0; i < hubs; i++) {
-    double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1;
-    open_hub(l, i, s, pv_kw[i * stride], want[i], share, &work[i], simple);
+    const steading_hub_stretch *p = &l->p.hubs[i];
+    double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1, fits = 0;
+    if (extra && p->meter >= 0)
+      fits = most_kw[p->meter] <= l->p.meters[p->meter].import_limit_kw &&
+                     want[i] + p->idle_kw <= p->pass_through_kw
+                 ? 1.0
+                 : 0.0;
+    open_hub(l, i, s, pv_kw[i * stride], want[i], share, fits, &work[i], simple, extra);
   }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
   for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
@@ -530,8 +611,9 @@ static inline __attribute__((always_inline)) void step(
     }
   }
 
+  for (size_t i = 0; extra && i < hubs; i++) want_charge(l, i, &work[i]);
   for (size_t m = 0; m < meters; m++)
-    share_sending(l, m, meter_want[m], work, to_bus, hubs, alone, simple);
+    share_sending(l, m, meter_want[m], work, to_bus, hubs, alone, simple, extra);
 
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
@@ -555,6 +637,7 @@ static inline __attribute__((always_inline)) void step(
   for (size_t m = 0; m < meters; m++) {
     steading_meter_flow *f = &meter_flows[m];
     double short_kw = share_bus(l, m, meter_want[m], work, hubs, f, alone, roomy), cut = 0;
+    if (extra) share_charging(l, m, work, hubs, f, alone);
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].meter != (int)m) continue;
       cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
@@ -575,7 +658,7 @@ static inline __attribute__((always_inline)) void step(
       cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
       cut += cut_kw[w];
     }
-    close_hub(l, i, s, &work[i], cut, &hub_flows[i], roomy);
+    close_hub(l, i, s, &work[i], cut, &hub_flows[i], roomy, extra);
     lost += hub_flows[i].unserved;
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
@@ -615,15 +698,16 @@ static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
     const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw,
     const double *ac_share, double *flows, const size_t hubs, const size_t meters,
-    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy) {
+    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy,
+    const bool extra) {
   const steading_layout at = steading_layout_of(hubs, meters, wells, tanks);
   steading_state s = *state;
   locals l;
-  set_locals(&l, stretch, hubs, wells, tanks);
+  set_locals(&l, stretch, hubs, wells, tanks, extra);
   for (size_t i = 0; i < count; i++)
     step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i,
          ac_share == NULL ? NULL : ac_share + i, stride, flows + i * at.width, hubs, meters, wells,
-         tanks, alone, simple, roomy);
+         tanks, alone, simple, roomy, extra);
   *state = s;
 }
 
@@ -657,6 +741,14 @@ static bool is_simple(const steading_hub_stretch *p) {
          p->order[2] == STEADING_TO_BUS;
 }
 
+/* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
+ * for its hours. */
+static bool is_extra(const steading_stretch *p) {
+  for (size_t i = 0; i < p->hub_count; i++)
+    if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
+  return false;
+}
+
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
                          const double *meter_load_kw, const double *ac_share, double *flows) {
@@ -664,10 +756,13 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
   bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
                (hubs == 0 || p->hubs[0].meter == 0);
   bool simple = hubs == 0 || (ac_share == NULL && is_simple(&p->hubs[0]));
-  bool roomy = alone && is_roomy(p, count, hub_load_kw, meter_load_kw);
-#define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_)                                       \
+  bool extra = is_extra(p);
+  bool roomy = alone && !extra && is_roomy(p, count, hub_load_kw, meter_load_kw);
+#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                         \
   run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, flows, hubs_, meters_, \
-      wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_)
+      wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
+#define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_) \
+  RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false)
 #define RUN_RULES(hubs_, wells_)              \
   if (simple && roomy)                        \
     RUN(hubs_, 1, wells_, true, true, true);  \
@@ -677,7 +772,11 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
     RUN(hubs_, 1, wells_, true, false, true); \
   else                                        \
     RUN(hubs_, 1, wells_, true, false, false)
-  if (!alone)
+  if (extra && alone && wells == 0)
+    RUN_EXTRA(1, 1, 0, true, false, false, true);
+  else if (extra)
+    RUN_EXTRA(hubs, meters, wells, false, false, false, true);
+  else if (!alone)
     RUN(hubs, meters, wells, false, false, false);
   else if (hubs == 1 && wells == 1)
     RUN_RULES(1, 1);
@@ -689,4 +788,5 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
     RUN(0, 1, 0, true, true, false);
 #undef RUN_RULES
 #undef RUN
+#undef RUN_EXTRA
 }

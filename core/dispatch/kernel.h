@@ -8,18 +8,25 @@
  * up to the limit, else curtailed at the senders in proportion. A shared import limit is split in
  * proportion to want. Only meters import and export.
  *
+ * In a charging window (charger_kw > 0) a hub whose store lies below charge_to_kwh charges from the
+ * bus as well: its unit then makes DC of AC and inverts nothing, the bus serves its loads, the sun
+ * goes to the battery and the charger adds what is missing of charge_kw. It does so only where all
+ * loads of the meter fit under the import limit without any sun, and takes what they leave.
+ *
  * An absent part has size zero: one body serves all sites (the .c file instantiates it for the
  * usual shapes, to the same bits). A unit that is off lets the sun charge its battery all the same.
  *
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
- *   DC   pv_used + battery_out = battery_in + inverted_in
+ *   DC   pv_used + battery_out + rectified = battery_in + inverted_in
+ *   unit rectified = charger_in x charger_efficiency; 0 where anything is inverted
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *   AC   inverted + from_bus = served + to_bus + idle_from_ac
+ *   AC   inverted + from_bus = served + charger_in + to_bus + idle_from_ac
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
  *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
  *                           + change of stored
  * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which
- * nothing is inverted; 0 while the unit is off.
+ * nothing is inverted and the charger is not asked for; 0 while the unit is off. The loss of the
+ * charger, charger_in - rectified, is part of inverter_loss.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -52,6 +59,15 @@ typedef struct steading_hub_stretch {
   double resume_kwh; /* once at the floor, the battery serves again from here on; the floor itself:
                         without delay */
   double charge_kw, discharge_kw, efficiency_in, efficiency_out, standby_kw;
+  /* charging from the bus, and what keeps the battery from loads while the grid is up; all 0 where
+   * no such rule is in force. None of these changes what `blocked` remembers. */
+  double charger_kw; /* most AC power of the charger; 0: none, or no window */
+  double
+      charger_efficiency; /* DC out over AC in, without the idle draw; used where charger_kw > 0 */
+  double charge_to_kwh;   /* the charger fills up to here, 0..highest_kwh; in its window the
+                             battery serves loads above it only, as far as the bus can serve them */
+  double keep_kwh;        /* a floor beside floor_kwh: a reserve that is raised for a time */
+  double holds;           /* 1: the battery serves no loads */
   double exports; /* 1: what it gives to the bus may leave the site; 0: it feeds the bus alone */
   int order[3];   /* of surplus sun, STEADING_TO_... */
   int meter;      /* index of its meter, or -1 */
@@ -95,15 +111,17 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                                  \
-  X(pv_available, "kW")                                                                            \
-  X(pv_used, "kW")                                                                                 \
-  X(pv_curtailed, "kW")                                                                            \
-  X(battery_in, "kW") X(battery_out, "kW") X(battery_loss, "kW") X(standby, "kW")                  \
-      X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW")          \
-          X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW")           \
-              X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") \
-                  X(stored_kwh, "kWh")
+#define STEADING_HUB_FLOW_LIST(X)                                                           \
+  X(pv_available, "kW")                                                                     \
+  X(pv_used, "kW")                                                                          \
+  X(pv_curtailed, "kW")                                                                     \
+  X(battery_in, "kW")                                                                       \
+  X(battery_out, "kW")                                                                      \
+  X(battery_loss, "kW") X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW")        \
+      X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")  \
+          X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") \
+              X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") \
+                  X(rectified, "kW")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")

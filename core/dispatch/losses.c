@@ -204,13 +204,18 @@ static void close_system(const work *w, size_t year, steading_losses_row *row) {
     sum.inverter_loss += f->inverter_loss;
     sum.idle_from_ac += f->idle_from_ac;
     sum.inverted += f->inverted;
+    sum.charger_in += f->charger_in;
+    sum.rectified += f->rectified;
   }
   row->kwh[STEADING_LINE_INPUT_LIMITS] = 0 - held * h;
   row->kwh[STEADING_LINE_NOT_TAKEN] = 0 - not_taken * h;
+  row->kwh[STEADING_LINE_FROM_GRID] = sum.charger_in * h;
+  row->kwh[STEADING_LINE_CHARGER_LOSS] = (sum.rectified - sum.charger_in) * h;
   row->kwh[STEADING_LINE_BATTERY_LOSS] = 0 - sum.battery_loss * h;
   row->kwh[STEADING_LINE_BATTERY_STANDBY] = 0 - sum.standby * h;
   row->kwh[STEADING_LINE_STORED] = 0 - sum.stored_change * h;
-  row->kwh[STEADING_LINE_INVERTER_LOSS] = (sum.idle_from_ac - sum.inverter_loss) * h;
+  row->kwh[STEADING_LINE_INVERTER_LOSS] =
+      (sum.idle_from_ac + (sum.charger_in - sum.rectified) - sum.inverter_loss) * h;
   row->inverted_kwh = sum.inverted * h;
   row->sums.array_kwh = used * h;
 }
@@ -224,7 +229,9 @@ static void close_row(const work *w, size_t year, steading_losses_row *row) {
     size += fabs(row->kwh[k]);
   }
   row->kwh[STEADING_LINE_DELIVERED] = sum;
-  row->sums.ac_kwh = sum;
+  /* the plant's figures are of its sun: less what the charger brought, as DC */
+  row->sums.ac_kwh =
+      sum - (row->kwh[STEADING_LINE_FROM_GRID] + row->kwh[STEADING_LINE_CHARGER_LOSS]);
   row->sums.hours = STEADING_HOURS_PER_YEAR;
   assert(fabs(sum - row->inverted_kwh) <= 1e-9 * size);
   (void)size;

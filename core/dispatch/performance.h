@@ -11,7 +11,7 @@ typedef struct steading_performance_sums {
   double nominal_kwh; /* sum of P0 G / 1000 W/m2: what the light on the planes would give at it */
   double corrected_nominal_kwh; /* sum of C P0 G / 1000 W/m2, C = 1 + gamma (Tc - 25) of the step */
   double array_kwh;             /* DC energy that the arrays gave */
-  double ac_kwh;                /* AC energy that the inverter gave */
+  double ac_kwh;                /* AC energy that the inverter gave, less what a charger brought */
 } steading_performance_sums;
 
 /* Yields and losses in h (kWh per kW), the others shares. NaN is 'no answer': nothing in service,

@@ -326,5 +326,39 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
     h->pass_through_kw = 0;
     h->import_margin_kw = 0;
     h->transfers = 0;
+    h->charger_kw = h->charge_to_kwh = h->keep_kwh = h->holds = 0;
+  }
+}
+
+bool steading_program_has_modes(const steading_program *p) {
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    const steading_rules *rules = p->hubs[i].hub->rules;
+    if (rules != NULL && p->hubs[i].meter >= 0 &&
+        (rules->charge_from_grid != NULL || rules->raise_reserve != NULL ||
+         rules->discharge_windows != NULL || rules->battery_use == STEADING_BATTERY_USE_OUTAGES))
+      return true;
+  }
+  return false;
+}
+
+static void set_charger(const steading_program *p, size_t i, int64_t day, double capacity_kwh,
+                        steading_hub_stretch *s) {
+  const steading_inverter *inverter = p->hubs[i].hub->inverter;
+  const steading_charge_from_grid *rule = p->hubs[i].hub->rules->charge_from_grid;
+  double units = steading_lots_on(inverter->lots, day);
+  s->charger_kw = fmin(inverter->unit->charge_from_grid_kw * units, rule->kw);
+  s->charger_efficiency = inverter->unit->charge_efficiency;
+  s->charge_to_kwh = fmin(rule->charge_to * capacity_kwh, s->highest_kwh);
+}
+
+void steading_program_set_modes(const steading_program *p, int64_t day, uint64_t modes,
+                                steading_stretch *s) {
+  for (size_t i = 0; i < p->layout.hubs; i++, modes >>= STEADING_MODE_BITS) {
+    double capacity = steading_program_capacity_kwh(p, i, day);
+    if (modes & STEADING_MODE_CHARGES) set_charger(p, i, day, capacity, &s->hubs[i]);
+    if (modes & STEADING_MODE_HOLDS) s->hubs[i].holds = 1;
+    if (modes & STEADING_MODE_RAISED)
+      s->hubs[i].keep_kwh =
+          fmin(p->hubs[i].hub->rules->raise_reserve->to * capacity, s->hubs[i].highest_kwh);
   }
 }

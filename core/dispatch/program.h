@@ -57,6 +57,23 @@ void steading_program_stretch(const steading_program *program, int64_t day, int 
 void steading_program_take_down(const steading_program *program, int64_t day, uint16_t down,
                                 steading_stretch *stretch);
 
+/* What the calendar and the forecast make of the rules of hubs in a step: three bits for each hub,
+ * hub 0 lowest. Nothing is set where no such rule speaks. */
+enum {
+  STEADING_MODE_CHARGES = 1, /* the charging window is open */
+  STEADING_MODE_HOLDS = 2,   /* the battery serves no loads while the grid is up */
+  STEADING_MODE_RAISED = 4,  /* the reserve is raised */
+  STEADING_MODE_BITS = 3
+};
+
+/* Whether any hub has a rule that modes carry out. */
+bool steading_program_has_modes(const steading_program *program);
+
+/* Change the parameters of a day to what holds in steps of these modes; before take_down, which
+ * undoes it for hubs whose grid is down. */
+void steading_program_set_modes(const steading_program *program, int64_t day, uint64_t modes,
+                                steading_stretch *stretch);
+
 /* Nominal capacity of a hub's battery on a day, kWh. */
 double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
 

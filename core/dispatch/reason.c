@@ -22,6 +22,11 @@ static steading_reason of_shortfall(const steading_block *b, size_t step, size_t
     return STEADING_REASON_inverter_limit;
   if (p->ac_kw > 0 && f->inverted >= ac_kw * nearly) return STEADING_REASON_inverter_limit;
   if (!(battery_kwh > 0)) return STEADING_REASON_no_battery;
+  if (f->charger_in > 0 || (p->charger_kw > 0 && f->battery_out == 0 &&
+                            f->stored_kwh <= p->charge_to_kwh * (2 - nearly)))
+    return STEADING_REASON_charge_from_grid;
+  if (p->holds > 0)
+    return rules->discharge_windows != NULL ? STEADING_REASON_window : STEADING_REASON_battery_use;
   if (p->resume_kwh > p->floor_kwh && f->battery_out == 0 &&
       f->stored_kwh > p->floor_kwh * (2 - nearly) && f->stored_kwh < p->resume_kwh &&
       f->from_bus > p->import_margin_kw)
@@ -37,6 +42,7 @@ static steading_reason of_shortfall(const steading_block *b, size_t step, size_t
     return rules != NULL && steading_record_given(rules, "outage_floor")
                ? STEADING_REASON_outage_floor
                : STEADING_REASON_battery_floor;
+  if (p->keep_kwh > p->floor_kwh) return STEADING_REASON_raise_reserve;
   if (rules != NULL && rules->reserve[b->month - 1] > rules->battery_floor)
     return STEADING_REASON_reserve;
   return STEADING_REASON_battery_floor;

@@ -5,19 +5,23 @@
 #include "dispatch/run.h"
 
 /* X(name, meaning), in the order in which they are looked for. */
-#define STEADING_REASON_LIST(X)                                                     \
-  X(none, "nothing was imported and nothing left unserved")                         \
-  X(no_hub, "loads stand straight on the meter")                                    \
-  X(outage, "loads straight on the meter while the grid is down")                   \
-  X(import_limit, "the meter's import limit")                                       \
-  X(pass_through_limit, "the most that the hub's inverter passes on")               \
-  X(inverter_limit, "the most that the inverter makes of sun and battery")          \
-  X(no_battery, "the sun does not reach and there is no battery")                   \
-  X(resume_above, "the battery reached its floor and waits for rules.resume_above") \
-  X(battery_power, "the most that the battery gives")                               \
-  X(reserve, "the battery is at the reserve of the month")                          \
-  X(outage_floor, "the battery is at the floor of an outage")                       \
-  X(battery_floor, "the battery is at its floor")                                   \
+#define STEADING_REASON_LIST(X)                                                        \
+  X(none, "nothing was imported and nothing left unserved")                            \
+  X(no_hub, "loads stand straight on the meter")                                       \
+  X(outage, "loads straight on the meter while the grid is down")                      \
+  X(import_limit, "the meter's import limit")                                          \
+  X(pass_through_limit, "the most that the hub's inverter passes on")                  \
+  X(inverter_limit, "the most that the inverter makes of sun and battery")             \
+  X(no_battery, "the sun does not reach and there is no battery")                      \
+  X(charge_from_grid, "the grid charges the battery, or the battery is kept for that") \
+  X(window, "the battery serves loads in its discharge windows only")                  \
+  X(battery_use, "the battery is kept for outages")                                    \
+  X(resume_above, "the battery reached its floor and waits for rules.resume_above")    \
+  X(battery_power, "the most that the battery gives")                                  \
+  X(raise_reserve, "the battery is at the reserve raised ahead of dull days")          \
+  X(reserve, "the battery is at the reserve of the month")                             \
+  X(outage_floor, "the battery is at the floor of an outage")                          \
+  X(battery_floor, "the battery is at its floor")                                      \
   X(import_margin, "the margin against export")
 
 typedef enum steading_reason {

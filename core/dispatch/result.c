@@ -37,14 +37,14 @@ static double over(const double *row, size_t first, size_t count, size_t width, 
    : view->of == STEADING_OF_HUB ? 0                                                     \
                                  : METERS(at, p->sum, flow))
 
-#define VALUE(name, expression)                                             \
+#define VALUE(name, expression)                                           \
   static double name(const steading_span *p, const steading_view *view) { \
-    const steading_layout *at = &p->run->layout;                            \
-    double h = step_h(p->run);                                              \
-    (void)view;                                                             \
-    (void)at;                                                               \
-    (void)h;                                                                \
-    return expression;                                                      \
+    const steading_layout *at = &p->run->layout;                          \
+    double h = step_h(p->run);                                            \
+    (void)view;                                                           \
+    (void)at;                                                             \
+    (void)h;                                                              \
+    return expression;                                                    \
   }
 
 /* A hub draws from its meter's bus; a site from the grid. */
@@ -66,6 +66,7 @@ VALUE(battery_charge, HUB(battery_in) * h)
 VALUE(battery_discharge, HUB(battery_out) * h)
 VALUE(battery_loss, HUB(battery_loss) * h)
 VALUE(standby, HUB(standby) * h)
+VALUE(charged_from_grid, HUB(charger_in) * h)
 VALUE(inverter_loss, HUB(inverter_loss) * h)
 VALUE(pump, WELLS(at, p->sum, pump) * h)
 VALUE(pump_hours, WELLS(at, p->sum, duty_h))
@@ -149,6 +150,8 @@ const steading_result_column steading_result_columns[] = {
      battery_discharge},
     {"battery_loss_kwh", "kWh", "lost in charging and discharging", SH, STEADING_SUM, battery_loss},
     {"standby_kwh", "kWh", "drawn by the battery's own electronics", SH, STEADING_SUM, standby},
+    {"charged_from_grid_kwh", "kWh", "AC energy that the charger took from the bus", SH,
+     STEADING_SUM, charged_from_grid},
     {"battery_delivered_kwh", "kWh", "brought by battery lots that arrive", SH, STEADING_SUM,
      battery_delivered},
     {"battery_removed_kwh", "kWh", "taken by battery lots that leave", SH, STEADING_SUM,
@@ -241,6 +244,7 @@ STEP_VALUE(step_battery_in, HUBS(at, v->row, battery_in) * h)
 STEP_VALUE(step_battery_out, HUBS(at, v->row, battery_out) * h)
 STEP_VALUE(step_battery_loss, HUBS(at, v->row, battery_loss) * h)
 STEP_VALUE(step_standby, HUBS(at, v->row, standby) * h)
+STEP_VALUE(step_charged, HUBS(at, v->row, charger_in) * h)
 STEP_VALUE(step_delivered_kwh, v->first ? v->change->delivered_kwh : 0)
 STEP_VALUE(step_removed_kwh, v->first ? v->change->removed_kwh : 0)
 STEP_VALUE(step_stored_change,
@@ -269,6 +273,7 @@ const steading_step_column steading_step_columns[] = {
     {"battery_discharge_kwh", "kWh", step_battery_out},
     {"battery_loss_kwh", "kWh", step_battery_loss},
     {"standby_kwh", "kWh", step_standby},
+    {"charged_from_grid_kwh", "kWh", step_charged},
     {"battery_delivered_kwh", "kWh", step_delivered_kwh},
     {"battery_removed_kwh", "kWh", step_removed_kwh},
     {"stored_change_kwh", "kWh", step_stored_change},

@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
+#include "dispatch/forecast.h"
 #include "dispatch/keep.h"
 #include "series.h"
 #include "site/window.h"
@@ -33,6 +34,8 @@ typedef struct work {
       removed_kwh[STEADING_MOST_HUBS];
   steading_civil_step *civil;        /* [steps per year] */
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
+  uint64_t *modes;                   /* [steps per year], or NULL where no rule needs them */
+  double *sums, *expected_kwh;       /* of a forecast, [steps per year + 1]; NULL without modes */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
   double *ac_share;                  /* [hubs][steps per year], or NULL where no unit derates */
@@ -112,7 +115,7 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year;
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
-  bool outages = false, derates = false;
+  bool outages = false, derates = false, modes = steading_program_has_modes(&w->program);
   for (size_t m = 0; m < at->meters; m++)
     outages = outages || w->program.meters[m]->outages != NULL;
   for (size_t i = 0; i < at->hubs; i++)
@@ -124,12 +127,18 @@ static steading_status allocate(work *w, steading_error *error) {
   w->meter_kw = malloc((at->meters + 1) * n * sizeof *w->meter_kw);
   w->flows = malloc(LONGEST_BLOCK * at->width * sizeof *w->flows);
   if (outages) w->down = malloc(n * sizeof *w->down);
+  if (modes) {
+    w->modes = malloc(n * sizeof *w->modes);
+    w->sums = malloc((n + 1) * sizeof *w->sums);
+    w->expected_kwh = malloc(n * sizeof *w->expected_kwh);
+  }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (derates) w->ac_share = malloc(at->hubs * n * sizeof *w->ac_share);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
-      (derates && w->ac_share == NULL))
+      (derates && w->ac_share == NULL) ||
+      (modes && (w->modes == NULL || w->sums == NULL || w->expected_kwh == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
   return STEADING_OK;
@@ -142,6 +151,9 @@ static void clear(work *w) {
   free(w->changes);
   free(w->civil);
   free(w->down);
+  free(w->modes);
+  free(w->sums);
+  free(w->expected_kwh);
   free(w->pv_kw);
   free(w->held_kw);
   free(w->hub_kw);
@@ -175,6 +187,61 @@ static steading_status set_down(work *w, steading_error *error) {
     }
   }
   return STEADING_OK;
+}
+
+/* Set `bit` in the steps of the year that lie in a rule's windows, or that do not (`inside`). */
+static steading_status set_window(work *w, const steading_windows *windows, uint64_t bit,
+                                  bool inside, size_t hub, const char *rule,
+                                  steading_error *error) {
+  for (size_t i = 0; i < w->program.steps_per_year; i++) {
+    const steading_civil_step *s = &w->civil[i];
+    double share = steading_windows_share(windows, s->month, s->weekday, s->month_before, s->minute,
+                                          w->program.step_minutes);
+    char path[192];
+    if (share == (inside ? 1 : 0)) w->modes[i] |= bit;
+    if (share == 0 || share == 1) continue;
+    snprintf(path, sizeof path, "site.hubs.%s.rules.%s", w->program.hubs[hub].name, rule);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "a window begins or ends within the step of %d minutes at %02d:%02d; "
+                         "simulate with finer step_minutes",
+                         w->program.step_minutes, s->minute / 60, s->minute % 60);
+  }
+  return STEADING_OK;
+}
+
+/* In which steps of the year the sun ahead is so little that the reserve is raised. */
+static void set_raised(work *w, size_t hub, const steading_raise_reserve *rule, uint64_t bit) {
+  size_t n = w->program.steps_per_year;
+  steading_forecast_year(w->pv_kw + hub * n, n, w->program.step_minutes, w->civil,
+                         (size_t)rule->ahead_h * 60 / (size_t)w->program.step_minutes, rule->skill,
+                         w->sums, w->expected_kwh);
+  for (size_t i = 0; i < n; i++)
+    if (w->expected_kwh[i] < rule->below_kwh) w->modes[i] |= bit;
+}
+
+/* What the calendar and the sun ahead make of the rules, in each step of the year. */
+static steading_status set_modes(work *w, steading_error *error) {
+  steading_status status = STEADING_OK;
+  if (w->modes == NULL) return STEADING_OK;
+  memset(w->modes, 0, w->program.steps_per_year * sizeof *w->modes);
+  for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++) {
+    const steading_rules *rules = w->program.hubs[i].hub->rules;
+    size_t shift = i * STEADING_MODE_BITS;
+    if (rules == NULL || w->program.hubs[i].meter < 0) continue;
+    if (rules->charge_from_grid != NULL)
+      status =
+          set_window(w, rules->charge_from_grid->window, (uint64_t)STEADING_MODE_CHARGES << shift,
+                     true, i, "charge_from_grid.window", error);
+    if (status == STEADING_OK && rules->discharge_windows != NULL)
+      status = set_window(w, rules->discharge_windows, (uint64_t)STEADING_MODE_HOLDS << shift,
+                          false, i, "discharge_windows", error);
+    else if (rules->battery_use == STEADING_BATTERY_USE_OUTAGES)
+      for (size_t k = 0; k < w->program.steps_per_year; k++)
+        w->modes[k] |= (uint64_t)STEADING_MODE_HOLDS << shift;
+    if (rules->raise_reserve != NULL)
+      set_raised(w, i, rules->raise_reserve, (uint64_t)STEADING_MODE_RAISED << shift);
+  }
+  return status;
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
@@ -248,14 +315,19 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
+    uint64_t modes = w->modes == NULL ? 0 : w->modes[first];
     size_t count = end - first < LONGEST_BLOCK ? end - first : LONGEST_BLOCK;
     steading_block block = {.program = &w->program, .layout = at};
     if (w->down != NULL)
       for (size_t i = 1; i < count; i++)
         if (w->down[first + i] != down) count = i;
+    if (w->modes != NULL)
+      for (size_t i = 1; i < count; i++)
+        if (w->modes[first + i] != modes) count = i;
     block.stretch = &w->up;
-    if (down != 0) {
+    if (down != 0 || modes != 0) {
       w->now = w->up;
+      if (modes != 0) steading_program_set_modes(&w->program, s->day, modes, &w->now);
       steading_program_take_down(&w->program, s->day, down, &w->now);
       block.stretch = &w->now;
     }
@@ -310,6 +382,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   set_derating(w, year, sections, count);
+  status = set_modes(w, error);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
     status = run_section(w, &sections[s], year, error);
   return status;

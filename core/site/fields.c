@@ -12,6 +12,7 @@
 #include "site/window.h"
 
 const char *const steading_choices_with_grid[] = {"adds", "transfers", NULL};
+const char *const steading_choices_battery_use[] = {"daily", "outages", NULL};
 const char *const steading_choices_incidence[] = {"martin_ruiz", "ashrae", "fresnel", NULL};
 const char *const steading_choices_cell_temperature[] = {"noct", "faiman", "king", NULL};
 const char *const steading_choices_mounting[] = {"glass_back_open_rack",
@@ -287,6 +288,8 @@ static steading_status check_unit(const void *record, const char *path, steading
     return at(error, path, "idle_w", "losses have the idle draw; leave it out");
   if (given(unit, "dc_v") && !(table && given(unit->efficiency->points->items[0], "volts")))
     return at(error, path, "dc_v", "has no effect on efficiencies without volts; leave it out");
+  if (given(unit, "charge_efficiency") && !(unit->charge_from_grid_kw > 0))
+    return at(error, path, "charge_efficiency", "has no effect without charge_from_grid_kw");
   return unit->derate == NULL ? STEADING_OK : check_derate(unit->derate, path, error);
 }
 
@@ -498,6 +501,8 @@ static steading_status check_rules(const void *record, const char *path, steadin
   char text[192], field[48];
   if (given(rules, "resume_above") && rules->resume_above < rules->battery_floor)
     return at(error, path, "resume_above", "lies below battery_floor");
+  if (rules->raise_reserve != NULL && !(rules->raise_reserve->to > rules->battery_floor))
+    return at(error, path, "raise_reserve.to", "expected more than battery_floor");
   for (size_t i = 0; rules->surplus_order != NULL && i < rules->surplus_order->count; i++) {
     const char *word = rules->surplus_order->items[i];
     int kind = steading_nearest_name(word, steading_surplus_kinds, STEADING_SURPLUS_KINDS);
@@ -521,6 +526,7 @@ static steading_status check_rules(const void *record, const char *path, steadin
 /* Rules that only a grid gives a meaning. */
 static steading_status check_hub(const void *record, const char *path, steading_error *error) {
   const steading_hub *hub = record;
+  static const char *const of_grid[] = {"raise_reserve", "battery_use", "discharge_windows"};
   bool transfers = hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS;
   const steading_rules *rules = hub->rules;
   if (hub->meter == NULL) {
@@ -532,7 +538,19 @@ static steading_status check_hub(const void *record, const char *path, steading_
       return at(error, path, "rules.resume_above", "without a meter no grid takes over");
     if (rules != NULL && given(rules, "reserve"))
       return at(error, path, "rules.reserve", "without a meter there is no grid to keep it for");
+    for (size_t i = 0; rules != NULL && i < sizeof of_grid / sizeof of_grid[0]; i++) {
+      char field[48];
+      snprintf(field, sizeof field, "rules.%s", of_grid[i]);
+      if (given(rules, of_grid[i]))
+        return at(error, path, field, "without a meter there is no grid: nothing to keep it for");
+    }
+    if (rules != NULL && given(rules, "charge_from_grid"))
+      return at(error, path, "rules.charge_from_grid", "without a meter there is no grid");
   }
+  if (rules != NULL && rules->charge_from_grid != NULL &&
+      !(hub->inverter->unit->charge_from_grid_kw > 0))
+    return at(error, path, "rules.charge_from_grid",
+              "the unit cannot charge from AC; give inverter.unit.charge_from_grid_kw");
   if (transfers && (rules == NULL || !given(rules, "resume_above")))
     return at(error, path, "rules.resume_above",
               "required with inverter.with_grid = \"transfers\": the charge from which the load "
@@ -681,6 +699,8 @@ STEADING_SPEC(generator_rules, "generator", STEADING_GENERATOR_RULES, false,
 STEADING_SPEC(fuel_store, "tank", STEADING_FUEL_STORE, false, steading_check_fuel_store)
 STEADING_SPEC(delivery, "delivery", STEADING_DELIVERY, false, steading_check_delivery)
 STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
+STEADING_SPEC(charge_from_grid, "charge_from_grid", STEADING_CHARGE_FROM_GRID, false, NULL)
+STEADING_SPEC(raise_reserve, "raise_reserve", STEADING_RAISE_RESERVE, false, NULL)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
 STEADING_SPEC(hub, "hub", STEADING_HUB, false, check_hub)
 STEADING_SPEC(tariff_block, "energy", STEADING_TARIFF_BLOCK, false, NULL)

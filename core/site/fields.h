@@ -23,6 +23,7 @@ extern const char *const steading_surplus_kinds[];
 
 /* Choices that code asks for, in the order of their words. */
 enum { STEADING_WITH_GRID_ADDS, STEADING_WITH_GRID_TRANSFERS };
+enum { STEADING_BATTERY_USE_DAILY, STEADING_BATTERY_USE_OUTAGES };
 enum { STEADING_KEEP_ANNUAL, STEADING_KEEP_MONTHLY, STEADING_KEEP_STEPS };
 
 #define STEADING_LATER(F, T, name, doc) \
@@ -136,8 +137,10 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
     "most that a unit takes from the arrays; absent: no limit")                                   \
   STEADING_LATER(F, T, surge_kw, "motor starts")                                                   \
   STEADING_LATER(F, T, surge_seconds, "motor starts")                                              \
-  STEADING_LATER(F, T, charge_efficiency, "charging from the grid")                                \
-  STEADING_LATER(F, T, charge_from_grid_kw, "charging from the grid")                              \
+  F(T, number, charge_from_grid_kw, "kW", standard, 0, 1e5, 0, energy, none,                       \
+    "most AC power from which a unit charges the battery; 0: it cannot")                           \
+  F(T, number, charge_efficiency, "share", standard, 0.3, 1, 0.95, energy, none,                   \
+    "of that, DC out over AC in, without the idle draw (default: common practice, no source)")     \
   F(T, map, inputs, "", optional, 0, 1, 0, energy, unit_input,                                     \
     "MPPT inputs by name; strings of arrays name them")
 STEADING_STRUCT(unit, STEADING_UNIT)
@@ -427,6 +430,27 @@ STEADING_STRUCT(delivery, STEADING_DELIVERY)
     "how the tank is filled again; absent: never")
 STEADING_STRUCT(fuel, STEADING_FUEL)
 
+#define STEADING_CHARGE_FROM_GRID(F, T)                                                            \
+  F(T, windows, window, "", required, 0, 0, 0, energy, none,                                       \
+    "when, in civil time and on whole steps of the run")                                          \
+  F(T, number, charge_to, "share", required, 0, 1, 0, energy, none,                                \
+    "charge up to which the grid fills the battery")                                              \
+  F(T, number, kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                                 \
+    "most AC power of the hub for it; absent: what its units can")
+STEADING_STRUCT(charge_from_grid, STEADING_CHARGE_FROM_GRID)
+
+#define STEADING_RAISE_RESERVE(F, T)                                                               \
+  F(T, count, ahead_h, "h", required, 1, 720, 0, energy, none, "how far it looks ahead")           \
+  F(T, number, below_kwh, "kWh", required, 0, 1e9, 0, energy, none,                                \
+    "it is raised while the arrays of the hub are expected to give less than this in that time, " \
+    "DC")                                                                                         \
+  F(T, number, to, "share", required, 0, 1, 0, energy, none,                                       \
+    "charge kept then, while the grid is up: the larger of it and the floor in force counts")     \
+  F(T, number, skill, "share", standard, 0, 1, 1, energy, none,                                    \
+    "1: what comes is known; 0: only what the hours of the month give in the mean")
+STEADING_STRUCT(raise_reserve, STEADING_RAISE_RESERVE)
+
+extern const char *const steading_choices_battery_use[];
 #define STEADING_RULES(F, T)                                                                       \
   F(T, number, battery_floor, "share", standard, 0, 1, 0.1, energy, none,                          \
     "charge below which the grid takes over")                                                     \
@@ -437,10 +461,16 @@ STEADING_STRUCT(fuel, STEADING_FUEL)
   F(T, monthly, reserve, "share", standard, 0, 1, 0, energy, none,                                 \
     "charge kept for outages while the grid is up, one number or twelve: the larger of it and "   \
     "battery_floor counts")                                                                       \
-  STEADING_LATER(F, T, raise_reserve, "a reserve raised ahead of dull days")                       \
-  STEADING_LATER(F, T, battery_use, "a battery for outages only")                                  \
-  STEADING_LATER(F, T, discharge_windows, "discharge in windows")                                  \
-  STEADING_LATER(F, T, charge_from_grid, "charging from the grid")                                 \
+  F(T, record, raise_reserve, "", optional, 0, 0, 0, energy, raise_reserve,                        \
+    "a reserve that is raised ahead of dull days")                                                \
+  F(T, choice, battery_use, "", standard, 0, 0, 0, energy, battery_use,                            \
+    "daily: sun, then battery, then grid; outages: with the grid up the battery serves loads in " \
+    "its discharge_windows only, without them never")                                             \
+  F(T, windows, discharge_windows, "", optional, 0, 0, 0, energy, none,                            \
+    "when the battery serves loads while the grid is up, in civil time and on whole steps of "    \
+    "the run; absent: always")                                                                    \
+  F(T, record, charge_from_grid, "", optional, 0, 0, 0, energy, charge_from_grid,                  \
+    "when the grid charges the battery, and how far; absent: never")                              \
   F(T, texts, surplus_order, "", optional, 0, 0, 0, energy, none,                                  \
     "who takes surplus sun, in order: water, hot_water, battery, vehicle, export (the meter's "   \
     "other buildings and hubs, then the grid); what is left out takes none")                      \

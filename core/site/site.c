@@ -127,6 +127,29 @@ static steading_status check_component(void *context, const steading_component *
   return STEADING_OK;
 }
 
+/* Shares that the battery's own controller never lets it reach. */
+static steading_status check_shares(const steading_hub *hub, const char *name,
+                                    steading_error *error) {
+  const steading_rules *rules = hub->rules;
+  char path[256];
+  if (hub->battery == NULL || rules == NULL) return STEADING_OK;
+  const double *usable = hub->battery->module->usable;
+  if (rules->charge_from_grid != NULL && (rules->charge_from_grid->charge_to > usable[1] ||
+                                          !(rules->charge_from_grid->charge_to > usable[0]))) {
+    snprintf(path, sizeof path, "site.hubs.%s.rules.charge_from_grid.charge_to", name);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "%.12g is outside the usable charge, %.12g to %.12g",
+                         rules->charge_from_grid->charge_to, usable[0], usable[1]);
+  }
+  if (rules->raise_reserve != NULL && rules->raise_reserve->to > usable[1]) {
+    snprintf(path, sizeof path, "site.hubs.%s.rules.raise_reserve.to", name);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "%.12g is above the highest usable charge, %.12g",
+                         rules->raise_reserve->to, usable[1]);
+  }
+  return STEADING_OK;
+}
+
 static steading_status check_hub(const steading_site *site, const char *name,
                                  const steading_hub *hub, steading_error *error) {
   char path[256];
@@ -144,7 +167,7 @@ static steading_status check_hub(const steading_site *site, const char *name,
                            "%.12g leaves nothing below the highest usable charge, %.12g",
                            hub->rules->battery_floor, hub->battery->module->usable[1]);
   }
-  return status;
+  return status == STEADING_OK ? check_shares(hub, name, error) : status;
 }
 
 static steading_status check_site(const steading_site *site, steading_error *error) {

@@ -68,16 +68,41 @@ static bool has_arrays(const steading_hub *hub) {
 
 /* Rules for outages beside a meter that never has one. */
 static void warn_outage_rules(warner *w, const char *name, const steading_hub *hub) {
-  static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve"};
+  static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve", "battery_use"};
   const steading_meter *meter = steading_map_at(w->site->meters, hub->meter);
   if (hub->rules == NULL || meter == NULL || steading_record_has(meter, "outages")) return;
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
     char path[128];
     if (!steading_record_has(hub->rules, rules[i])) continue;
+    if (strcmp(rules[i], "battery_use") == 0 &&
+        hub->rules->battery_use == STEADING_BATTERY_USE_DAILY)
+      continue;
     snprintf(path, sizeof path, "hubs.%s.rules.%s", name, rules[i]);
     steading_warn(&w->to, "no_outages", path,
                   "is set, and the meter '%s' has no outages: it can only cost", hub->meter);
   }
+}
+
+/* Rules without what they speak of. */
+static void warn_battery_rules(warner *w, const char *name, const steading_hub *hub) {
+  static const char *const rules[] = {"raise_reserve", "battery_use", "discharge_windows",
+                                      "charge_from_grid"};
+  char path[128];
+  for (size_t i = 0; hub->rules != NULL && i < sizeof rules / sizeof rules[0]; i++) {
+    if (hub->battery != NULL || !steading_record_has(hub->rules, rules[i])) continue;
+    snprintf(path, sizeof path, "hubs.%s.rules.%s", name, rules[i]);
+    steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
+  }
+  snprintf(path, sizeof path, "hubs.%s.inverter.unit.charge_from_grid_kw", name);
+  if (hub->inverter->unit->charge_from_grid_kw > 0 &&
+      (hub->rules == NULL || hub->rules->charge_from_grid == NULL))
+    steading_warn(&w->to, "no_effect", path,
+                  "has no effect: rules.charge_from_grid says when, and is absent");
+  snprintf(path, sizeof path, "hubs.%s.rules.raise_reserve", name);
+  if (hub->rules != NULL && hub->rules->raise_reserve != NULL && !has_arrays(hub))
+    steading_warn(&w->to, "always_raised", path,
+                  "the hub has no arrays, so that no sun is ever expected: the reserve is always "
+                  "raised");
 }
 
 static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
@@ -99,6 +124,7 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
         "has neither array nor battery: its inverter only draws its idle power; site:grid_only() "
         "is without");
   warn_outage_rules(w, name, hub);
+  warn_battery_rules(w, name, hub);
 }
 
 /* --- water -------------------------------------------------------------------------------------
