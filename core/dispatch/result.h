@@ -10,7 +10,9 @@ enum {
   STEADING_MOST_WIDTH = STEADING_SITE_FLOWS + STEADING_MOST_HUBS * STEADING_HUB_FLOWS +
                         STEADING_MOST_METERS * STEADING_METER_FLOWS +
                         STEADING_MOST_WELLS * STEADING_WELL_FLOWS +
-                        STEADING_MOST_TANKS * STEADING_TANK_FLOWS
+                        STEADING_MOST_TANKS * STEADING_TANK_FLOWS +
+                        STEADING_MOST_HUBS * STEADING_GENERATOR_FLOWS +
+                        STEADING_MOST_FUELS * STEADING_FUEL_FLOWS
 };
 
 /* Months of a run together. */

@@ -51,6 +51,11 @@ typedef struct steading_hub_month {
   double delivered_kwh, removed_kwh;  /* with lots that arrive or leave */
 } steading_hub_month;
 
+/* Of the tank of a fuel, litres; 0 without one. */
+typedef struct steading_fuel_month {
+  double lowest_l, end_l;
+} steading_fuel_month;
+
 typedef struct steading_site_month {
   int year, month; /* calendar year, 1..12, in standard time */
   size_t steps;
@@ -86,10 +91,11 @@ typedef struct steading_run {
   steading_layout layout;
   size_t month_count; /* 12 * years */
   double *sums;       /* [month_count][layout.width] of the flows over the steps of a month */
-  steading_site_month *months;    /* [month_count] */
-  steading_hub_month *hub_months; /* [month_count][hubs] */
-  double *meter_peak_import_kw;   /* [month_count][meters] */
-  double *tank_lowest;            /* [month_count][tanks], share; INFINITY without a tank */
+  steading_site_month *months;      /* [month_count] */
+  steading_hub_month *hub_months;   /* [month_count][hubs] */
+  double *meter_peak_import_kw;     /* [month_count][meters] */
+  double *tank_lowest;              /* [month_count][tanks], share; INFINITY without a tank */
+  steading_fuel_month *fuel_months; /* [month_count][fuels] */
   size_t meter_count;
   steading_metered *meters;      /* [meter_count], in the order of site.meters */
   size_t first_kept, step_count; /* steps that are kept; 0 unless keep is "steps" */

@@ -28,6 +28,8 @@ steading_status steading_check_generator(const void *record, const char *path,
               "required with the roles charges and both: most AC power that goes to the battery");
   if (!charges && given(generator, "charger_kw"))
     return at(error, path, "charger_kw", "belongs to the roles charges and both");
+  if (!charges && given(generator, "charger_efficiency"))
+    return at(error, path, "charger_efficiency", "belongs to the roles charges and both");
   return STEADING_OK;
 }
 

@@ -371,6 +371,8 @@ extern const char *const steading_choices_role[];
     "into the battery")                                                                           \
   F(T, number, charger_kw, "kW", optional, 0, 1e4, 0, energy, none,                                \
     "charges, both: most AC power of a set that goes to the battery")                             \
+  F(T, number, charger_efficiency, "share", standard, 0.3, 1, 0.95, energy, none,                  \
+    "of that, DC out over AC in (default: common practice, no source)")                           \
   F(T, record, service, "", optional, 0, 0, 0, money, service, "oil, filters and the like")        \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: sets")
 STEADING_STRUCT(generator, STEADING_GENERATOR)
@@ -474,7 +476,8 @@ extern const char *const steading_choices_battery_use[];
   F(T, texts, surplus_order, "", optional, 0, 0, 0, energy, none,                                  \
     "who takes surplus sun, in order: water, hot_water, battery, vehicle, export (the meter's "   \
     "other buildings and hubs, then the grid); what is left out takes none")                      \
-  STEADING_LATER(F, T, generator, "generators")                                                    \
+  F(T, record, generator, "", optional, 0, 0, 0, energy, generator_rules,                          \
+    "when the generator runs; absent: when load would be left unserved")                          \
   STEADING_LATER(F, T, shed, "load shedding")                                                      \
   STEADING_LATER(F, T, decide, "decisions in Lua")
 STEADING_STRUCT(rules, STEADING_RULES)
@@ -487,7 +490,8 @@ STEADING_STRUCT(rules, STEADING_RULES)
   F(T, list, arrays, "", optional, 0, 0, 0, energy, array, "PV arrays")                            \
   F(T, record, battery, "", optional, 0, 0, 0, energy, battery, "one pool of battery modules")     \
   F(T, record, rules, "", standard, 0, 0, 0, energy, rules, "who feeds whom, and down to what")    \
-  STEADING_LATER(F, T, generator, "generators")                                                    \
+  F(T, record, generator, "", optional, 0, 0, 0, energy, generator,                                \
+    "an engine that makes AC power of a fuel of the site")                                        \
   STEADING_LATER(F, T, sources, "other sources")
 STEADING_STRUCT(hub, STEADING_HUB)
 
@@ -740,7 +744,7 @@ STEADING_STRUCT(water, STEADING_WATER)
   F(T, map, buildings, "", optional, 0, 0, 0, energy, building, "dwellings and outbuildings")      \
   F(T, record, water, "", optional, 0, 0, 0, energy, water, "wells, tanks and who draws water")    \
   F(T, list, works, "", optional, 0, 0, 0, money, works, "bought things that are no component")    \
-  STEADING_LATER(F, T, fuels, "fuels")
+  F(T, map, fuels, "", optional, 0, 0, 0, energy, fuel, "what generators burn")
 STEADING_STRUCT(site, STEADING_SITE)
 
 /* --- what a run and an appraisal are given ------------------------------------------------------- */
@@ -817,8 +821,8 @@ STEADING_STRUCT(money, STEADING_MONEY)
 #define STEADING_PLACE_FIELDS(F, T)                                                                \
   F(T, number, latitude_deg, "deg", optional, -90, 90, 0, energy, none, "north positive")          \
   F(T, number, longitude_deg, "deg", optional, -180, 180, 0, energy, none, "east positive")        \
-  F(T, number, elevation_m, "m", optional, -500, 9000, 0, label, none,                             \
-    "above sea level; kept in weather.place")                                                     \
+  F(T, number, elevation_m, "m", optional, -500, 9000, 0, energy, none,                            \
+    "above sea level; generators lose power with it")                                                     \
   F(T, text, time_zone, "", optional, 0, 0, 0, energy, none,                                       \
     "zone name of civil time, such as \"America/Denver\"")                                        \
   F(T, number, record_low_c, "C", optional, -90, 40, 0, energy, none,                              \
