@@ -158,6 +158,9 @@ void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
 /* --- buildings.c --- */
 /* Push the frame run.buildings. */
 void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
+/* --- fuel.c --- */
+/* Push the frame run.fuel. */
+void steading_lua_push_fuel(lua_State *L, const struct steading_run *run);
 /* --- losses.c --- */
 /* Push the frames run.losses and run.performance. */
 void steading_lua_push_losses(lua_State *L, const struct steading_run *run);

@@ -114,7 +114,7 @@ static steading_start_stop_rule rule_of(const steading_generator_rules *rules,
                                    .most_h_per_day = (double)INFINITY};
   if (rules == NULL) return rule;
   if (steading_record_given(rules, "start_below_charge") && capacity_kwh > 0)
-    rule.start_below_kwh = rules->start_below_charge * capacity_kwh;
+    rule.start_below_kwh = rules->start_below_charge * capacity_kwh * (1 + 1e-12);
   if (steading_record_given(rules, "stop_above_charge") && capacity_kwh > 0)
     rule.stop_above_kwh = rules->stop_above_charge * capacity_kwh * (1 - 1e-12);
   rule.if_unserved = rules->start_if_unserved;

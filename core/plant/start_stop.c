@@ -23,7 +23,7 @@ static int wants(const steading_start_stop_rule *rule, const steading_start_stop
       *why = STEADING_START_STOP_rest;
       return STEADING_GENERATOR_OFF;
     }
-    if (stored_kwh < rule->start_below_kwh) return STEADING_GENERATOR_ON;
+    if (stored_kwh <= rule->start_below_kwh) return STEADING_GENERATOR_ON;
   }
   if (rule->if_unserved) return STEADING_GENERATOR_ASKS;
   *why = STEADING_START_STOP_waits;

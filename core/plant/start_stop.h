@@ -1,6 +1,6 @@
 /* When a generator starts and stops, step by step.
  *
- * It starts when the charge is below `start_below_kwh`, and when load would otherwise be left
+ * It starts when the charge is at or below `start_below_kwh`, and when load would otherwise be left
  * unserved, if that is asked for; it stops when the charge has reached `stop_above_kwh` or, where
  * there is no such charge, when the load is served without it. A run lasts at least `least_h`, a
  * rest `least_rest_h`. Quiet hours, a grid that is up and the hours of a day come before all of

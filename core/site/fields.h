@@ -386,7 +386,7 @@ STEADING_STRUCT(exercise, STEADING_EXERCISE)
 
 #define STEADING_GENERATOR_RULES(F, T)                                                             \
   F(T, number, start_below_charge, "share", optional, 0, 1, 0, energy, none,                       \
-    "charge below which it starts; absent: the charge never starts it")                           \
+    "charge at or below which it starts; absent: the charge never starts it")                     \
   F(T, number, stop_above_charge, "share", optional, 0, 1, 0, energy, none,                        \
     "charge at which it stops; absent: when the load is served without it")                       \
   F(T, flag, start_if_unserved, "", standard, 0, 0, 1, energy, none,                               \
@@ -784,8 +784,18 @@ STEADING_STRUCT(simulate, STEADING_SIMULATE)
   F(T, numbers, export, "share", optional, -0.5, 1, 0, money, none,                                \
     "yearly rise of the prices for export; absent: 0")                                            \
   STEADING_LATER(F, T, demand, "demand charges")                                                   \
-  STEADING_LATER(F, T, propane, "fuels")                                                           \
-  STEADING_LATER(F, T, upkeep, "upkeep")
+  F(T, numbers, fuel, "share", optional, -0.5, 1, 0, money, none,                                  \
+    "yearly rise of the costs of fuels that have none of their own; absent: 0")                   \
+  F(T, numbers, propane, "share", optional, -0.5, 1, 0, money, none,                               \
+    "of the fuel called propane; absent: that of fuel")                                           \
+  F(T, numbers, natural_gas, "share", optional, -0.5, 1, 0, money, none,                           \
+    "of the fuel called natural_gas; absent: that of fuel")                                       \
+  F(T, numbers, petrol, "share", optional, -0.5, 1, 0, money, none,                                \
+    "of the fuel called petrol; absent: that of fuel")                                            \
+  F(T, numbers, diesel, "share", optional, -0.5, 1, 0, money, none,                                \
+    "of the fuel called diesel; absent: that of fuel")                                            \
+  F(T, numbers, upkeep, "share", optional, -0.5, 1, 0, money, none,                                \
+    "yearly rise of the price of a generator's service; absent: 0")
 STEADING_STRUCT(escalation, STEADING_ESCALATION)
 
 extern const char *const steading_choices_of_what[];

@@ -56,9 +56,9 @@ START_TEST(it_starts_below_a_charge_and_stops_above_another) {
            .stored = "5432134566544321246",
            .want = "...................",
            .block = "...................",
-           .runs = "....RRRR.......RRR.", /* 1 starts it, 2 does not; 6 stops it */
+           .runs = "...RRRRR......RRRR.", /* 2 starts it, 3 does not; 6 stops it */
        },
-       2, 7);
+       2, 9);
 }
 END_TEST
 
