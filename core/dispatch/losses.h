@@ -11,8 +11,8 @@
  *   rectified = charger_in + charging - charger_loss             from_grid, from_generator,
  *                                                                charger_loss
  *   battery_in - battery_out = battery_loss + standby + change   battery_loss, _standby, stored
- *   inverted_in = inverted + (inverter_loss - idle_from_ac       inverter_loss
- *                             - charger_loss)
+ *   inverted_in = inverted + (inverter_loss - idle_from_ac - (charger_in - rectified))
+ *                                                                inverter_loss
  *
  * hence pv_available with all of these lines is `inverted`. `from_grid` and `from_generator` are
  * gains. Change is that of steps: what lots brought and took is no part of it, so that `stored` =

@@ -169,7 +169,7 @@ const steading_result_column steading_result_columns[] = {
      battery_discharge},
     {"battery_loss_kwh", "kWh", "lost in charging and discharging", SH, STEADING_SUM, battery_loss},
     {"standby_kwh", "kWh", "drawn by the battery's own electronics", SH, STEADING_SUM, standby},
-    {"charged_from_grid_kwh", "kWh", "AC energy that the charger took from the bus", SH,
+    {"charged_from_grid_kwh", "kWh", "AC energy that chargers took from the bus", SH,
      STEADING_SUM, charged_from_grid},
     {"battery_delivered_kwh", "kWh", "brought by battery lots that arrive", SH, STEADING_SUM,
      battery_delivered},

@@ -18,6 +18,10 @@ typedef struct hub_now {
   double lacks; /* of its load, what inverter and idle draw leave to the bus */
   double spare; /* surplus runs of pumps */
   double offers, sends, gets;
+  double floor;       /* below which the battery serves no load in this step */
+  bool charges;       /* the unit makes DC for the battery, and no AC */
+  double charge_room; /* DC that the battery may take before it is where the grid charges it to */
+  double charge_asks, charge_gets; /* of the bus, AC */
 } hub_now;
 
 typedef struct well_now {
@@ -121,14 +125,46 @@ static void open_hub(hub_now *h, const steading_state *s, size_t i, double step_
   h->f.standby = fmin(p->standby_kw, fmax(s->stored_kwh[i] - p->lowest_kwh, 0) / step_h);
   h->held = s->stored_kwh[i] - h->f.standby * step_h;
   h->waits = s->blocked[i] != 0 && s->stored_kwh[i] < p->resume_kwh;
-  if (!h->waits && h->held > p->floor_kwh)
-    h->can = fmin(p->discharge_kw, (h->held - p->floor_kwh) * p->efficiency_out / step_h);
+}
+
+static bool sun_may_charge(const steading_hub_stretch *p) {
+  for (int k = 0; k < 3; k++)
+    if (p->order[k] == STEADING_TO_BATTERY) return true;
+  return false;
+}
+
+/* Whether all loads of the hub's meter fit under its limits with no help of any sun. */
+static bool bus_can_serve_all(const steading_stretch *p, const hub_now *hubs, size_t i,
+                              const double *meter_load) {
+  int m = p->hubs[i].meter;
+  double all = 0;
+  if (m < 0 || hubs[i].load + p->hubs[i].idle_kw > p->hubs[i].pass_through_kw) return false;
+  all = meter_load[m];
+  for (size_t k = 0; k < p->hub_count; k++)
+    if (p->hubs[k].meter == m) all += hubs[k].load + p->hubs[k].idle_kw;
+  return all <= p->meters[m].import_limit_kw;
+}
+
+/* What the battery may do: it keeps what its floors say, and in an open charging window what the
+ * grid is to charge it to. */
+static void ready_battery(hub_now *h, double step_h, bool bus_serves_all) {
+  const steading_hub_stretch *p = h->p;
+  h->floor = fmax(p->floor_kwh, p->keep_kwh);
+  if (p->charger_kw > 0 && bus_serves_all) {
+    double sun = fmax(h->sun - p->idle_kw, 0);
+    h->floor = fmax(h->floor, p->charge_to_kwh);
+    h->charge_room =
+        fmin(p->charge_kw, fmax(p->charge_to_kwh - h->held, 0) / (p->efficiency_in * step_h));
+    h->charges = sun_may_charge(p) ? h->charge_room > sun : sun == 0 && h->charge_room > 0;
+  }
+  if (!h->waits && p->holds == 0 && h->held > h->floor)
+    h->can = fmin(p->discharge_kw, (h->held - h->floor) * p->efficiency_out / step_h);
 }
 
 /* Whether the whole load moves over to the bus. */
 static bool moves_over(const hub_now *h, double target) {
   const steading_hub_stretch *p = h->p;
-  double battery_kw = h->waits || h->held <= p->floor_kwh ? 0 : p->discharge_kw;
+  double battery_kw = h->waits || p->holds != 0 || h->held <= h->floor ? 0 : p->discharge_kw;
   if (p->transfers == 0) return false;
   return h->waits || h->load > h->ac_most ||
          dc_for(p, target) > h->sun + battery_kw - fmin(p->idle_kw, h->sun + h->can);
@@ -140,7 +176,7 @@ static void settle_idle(hub_now *h) {
   double target = fmin(fmax(h->load - p->import_margin_kw, 0), h->ac_most);
   double delivers = ac_from(p, h->can - p->idle_kw, target), draw = p->idle_kw;
   h->moved = moves_over(h, target);
-  h->sleeps = h->sun == 0 && (h->moved || delivers == 0);
+  h->sleeps = h->sun == 0 && (h->moved || delivers == 0) && !h->charges;
   if (h->sleeps) draw -= p->night_saving_kw;
   h->idle_dc = fmin(draw, h->sun + h->can);
   h->idle_ac = draw - h->idle_dc;
@@ -176,7 +212,7 @@ static void serve_load(hub_now *h, double could) {
   h->on = !(h->idle_ac > 0) || could >= h->idle_ac * (1 - 1e-12); /* to rounding */
   if (!h->on)
     h->idle_dc = h->idle_ac = 0;
-  else if (!h->moved && !h->sleeps)
+  else if (!h->moved && !h->sleeps && !h->charges)
     h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
   h->lacks = h->load - h->f.inverted;
   h->asks = fmin(h->lacks + h->idle_ac, p->pass_through_kw);
@@ -191,7 +227,7 @@ static double sun_left(const hub_now *h) {
 /* AC power that this sun could add. */
 static double ac_left(const hub_now *h) {
   double sun = fmax(h->sun - h->p->idle_kw, 0) - h->f.battery_in;
-  if (!h->on || h->moved || sun_left(h) <= 0) return 0;
+  if (!h->on || h->moved || h->charges || sun_left(h) <= 0) return 0;
   return fmax(ac_from(h->p, sun, h->ac_most) - h->f.inverted, 0);
 }
 
@@ -212,6 +248,15 @@ static void take_surplus(hub_now *h, int who, const steading_stretch *all, const
   }
 }
 
+/* What the charger asks of the bus beside sun and loads. */
+static void ask_for_charge(hub_now *h) {
+  const steading_hub_stretch *p = h->p;
+  double dc = h->charge_room - (sun_may_charge(p) ? fmax(h->sun - p->idle_kw, 0) : 0);
+  if (!h->charges || !h->on) return;
+  h->charge_asks =
+      fmin(fmin(dc / p->charger_efficiency, p->charger_kw), fmax(p->pass_through_kw - h->asks, 0));
+}
+
 static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, double cut) {
   const steading_hub_stretch *p = h->p;
   steading_hub_flow *f = &h->f;
@@ -222,6 +267,10 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
   f->inverter_loss = h->idle_dc + h->idle_ac + needs - h->idle_dc - f->inverted;
   f->battery_out = f->battery_in > 0 || h->sends > 0 ? 0 : fmax(needs - h->sun, 0);
   f->pv_used = needs + f->battery_in - f->battery_out;
+  f->charger_in = h->charge_gets;
+  f->rectified = h->charge_gets > 0 ? h->charge_gets * p->charger_efficiency : 0;
+  f->inverter_loss += f->charger_in - f->rectified;
+  f->battery_in += f->rectified;
   f->pv_curtailed = f->pv_available - f->pv_used;
   f->battery_loss =
       f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1);
@@ -233,7 +282,7 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
     s->blocked[i] = 1;
   else if (f->stored_kwh >= p->resume_kwh || !h->waits)
     s->blocked[i] = 0;
-  f->from_bus = h->gets + h->idle_ac;
+  f->from_bus = h->gets + h->idle_ac + h->charge_gets;
   f->to_bus = h->sends;
   f->unserved = h->lacks - h->gets - cut;
   f->load = h->load - cut + h->spare;
@@ -247,7 +296,7 @@ static void send_to_bus(const steading_stretch *p, int m, double meter_load, hub
   for (size_t i = 0; i < p->hub_count; i++) {
     if (hubs[i].p->meter != m) continue;
     offered += hubs[i].offers;
-    wanted += hubs[i].asks;
+    wanted += hubs[i].asks + hubs[i].charge_asks;
   }
   if (offered <= 0) return;
   stays = fmin(offered, wanted);
@@ -269,10 +318,12 @@ static void send_to_bus(const steading_stretch *p, int m, double meter_load, hub
 static double take_from_bus(const steading_stretch *p, int m, double meter_load, hub_now *hubs,
                             steading_meter_flow *f) {
   double sent = 0, asked = 0, to_meter = 0, to_hubs = 0, still = 0, share = 1;
+  double charging = 0, to_chargers = 0, bought = 0;
   for (size_t i = 0; i < p->hub_count; i++) {
     if (hubs[i].p->meter != m) continue;
     sent += hubs[i].sends;
     asked += hubs[i].asks;
+    charging += hubs[i].charge_asks;
   }
   to_meter = fmin(sent, meter_load);
   to_hubs = fmin(sent - to_meter, asked);
@@ -287,6 +338,14 @@ static double take_from_bus(const steading_stretch *p, int m, double meter_load,
     from_hubs = to_hubs * h->asks / asked;
     h->gets = fmax(from_hubs + (h->asks - from_hubs) * share - h->idle_ac, 0);
   }
+  /* chargers: what others send beyond all loads, then what the import limit leaves */
+  to_chargers = fmin(f->export, charging);
+  bought = fmin(charging - to_chargers, fmax(p->meters[m].import_limit_kw - f->import, 0));
+  for (size_t i = 0; i < p->hub_count; i++)
+    if (hubs[i].p->meter == m && charging > 0)
+      hubs[i].charge_gets = hubs[i].charge_asks / charging * (to_chargers + bought);
+  f->export -= to_chargers;
+  f->import += bought;
   return (meter_load - to_meter) * (1 - share);
 }
 
@@ -326,7 +385,10 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (well->hub >= 0) hubs[well->hub].load += wells[w].firm;
     if (well->meter >= 0) meter_load[well->meter] += wells[w].firm;
   }
-  for (size_t i = 0; i < p->hub_count; i++) settle_idle(&hubs[i]);
+  for (size_t i = 0; i < p->hub_count; i++) {
+    ready_battery(&hubs[i], p->step_h, bus_can_serve_all(p, hubs, i, meter_load));
+    settle_idle(&hubs[i]);
+  }
   for (int turn = 0; turn < 2; turn++) {
     double could[STEADING_MOST_HUBS] = {0};
     for (size_t i = 0; turn == 1 && i < p->hub_count; i++)
@@ -343,6 +405,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
         h->offers = ac_left(h);
     }
   }
+  for (size_t i = 0; i < p->hub_count; i++) ask_for_charge(&hubs[i]);
   for (size_t m = 0; m < p->meter_count; m++) send_to_bus(p, (int)m, meter_load[m], hubs);
   for (size_t i = 0; i < p->hub_count; i++) {
     int k = 0;

@@ -145,6 +145,22 @@ static steading_stretch roll_stretch(dice *d, steading_state *s) {
   return p;
 }
 
+/* Charging windows, raised reserves and batteries that wait for their hours. */
+static void roll_modes(dice *d, steading_stretch *p) {
+  for (size_t i = 0; i < p->hub_count; i++) {
+    steading_hub_stretch *h = &p->hubs[i];
+    h->charger_kw = h->charge_to_kwh = h->keep_kwh = h->holds = 0;
+    if (h->meter < 0) continue;
+    if (often(d, 0.5)) {
+      h->charger_kw = roll_size(d, 8);
+      h->charger_efficiency = often(d, 0.2) ? 1 : 0.7 + 0.3 * roll(d);
+      h->charge_to_kwh = h->highest_kwh * (often(d, 0.3) ? 1 : roll(d));
+    }
+    if (often(d, 0.3)) h->keep_kwh = h->highest_kwh * roll(d);
+    h->holds = often(d, 0.3) ? 1 : 0;
+  }
+}
+
 /* The grids of some meters go down; other floors count then. */
 static void take_down(dice *d, steading_stretch *p) {
   for (size_t m = 0; m < p->meter_count; m++) {
@@ -154,6 +170,7 @@ static void take_down(dice *d, steading_stretch *p) {
       steading_hub_stretch *h = &p->hubs[i];
       if (h->meter != (int)m) continue;
       h->pass_through_kw = h->import_margin_kw = h->transfers = 0;
+      h->charger_kw = h->charge_to_kwh = h->keep_kwh = h->holds = 0;
       roll_floor(d, h);
       h->resume_kwh = h->floor_kwh;
     }
@@ -218,15 +235,18 @@ static const char *broken_hub(const around *w, size_t i) {
   double curve = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
   bool is_off = idle == 0 && p->idle_kw > 0;
   bool rests = fmin(pv, p->pv_kw) == 0 && f->inverted == 0;
+  double saving = rests ? p->night_saving_kw : 0, loads = f->from_bus - f->charger_in;
+  if (p->charger_kw > 0 && idle > p->idle_kw - saving / 2) saving = 0; /* it may be awake */
   for (size_t k = 0; k < w->p->well_count; k++)
     if (w->p->wells[k].hub == (int)i) pump += steading_well_flow_of(w->at, w->row, k)->pump;
   /* the nodes */
-  SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
+  SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
-  SAME(f->inverted + f->from_bus, f->served + f->to_bus + f->idle_from_ac);
-  SAME(idle, is_off ? 0 : p->idle_kw - (rests ? p->night_saving_kw : 0));
-  HOLDS(!is_off || f->inverted == 0);
-  SAME(f->inverter_loss, idle + curve);
+  SAME(f->inverted + f->from_bus, f->served + f->charger_in + f->to_bus + f->idle_from_ac);
+  SAME(idle, is_off ? 0 : p->idle_kw - saving);
+  HOLDS(!is_off || (f->inverted == 0 && f->charger_in == 0));
+  SAME(f->inverter_loss, idle + curve + f->charger_in - f->rectified);
+  SAME(f->rectified, p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0);
   SAME(f->battery_loss,
        f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1));
   SAME(f->stored_kwh - w->before->stored_kwh[i],
@@ -239,6 +259,8 @@ static const char *broken_hub(const around *w, size_t i) {
   /* one direction a step, nothing negative, within the limits */
   HOLDS(f->battery_in == 0 || f->battery_out == 0);
   HOLDS(f->from_bus == 0 || f->to_bus == 0);
+  HOLDS(f->charger_in == 0 || f->inverted == 0);
+  HOLDS(f->charger_in == 0 || f->battery_out == 0);
   for (size_t k = 0; k < STEADING_HUB_FLOWS; k++) {
     const double *value = (const double *)f + k;
     HOLDS(isfinite(*value));
@@ -255,6 +277,14 @@ static const char *broken_hub(const around *w, size_t i) {
   MOST(p->lowest_kwh, f->stored_kwh);
   MOST(f->stored_kwh, p->highest_kwh);
   MOST(f->battery_out > 0 ? p->floor_kwh : 0, f->stored_kwh);
+  MOST(f->battery_out > 0 ? p->keep_kwh : 0, f->stored_kwh);
+  HOLDS(f->battery_out == 0 || p->holds == 0);
+  /* the charger: within its power, up to its level, and never at the cost of a load */
+  MOST(f->charger_in, p->charger_kw);
+  HOLDS(f->charger_in == 0 || f->unserved <= w->slack);
+  MOST(f->charger_in > 0 ? f->stored_kwh : 0, f->charger_in > 0 ? p->charge_to_kwh : 0);
+  MOST(f->charger_in > 0 ? f->pv_curtailed : 0, fmax(pv - p->pv_kw, 0));
+  MOST(0, loads);
   HOLDS(f->battery_out == 0 || w->before->blocked[i] == 0 ||
         w->before->stored_kwh[i] >= p->resume_kwh);
   /* the battery serves the hub's loads alone */
@@ -450,9 +480,12 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     steading_state s = {.stored_kwh = {0}};
     steading_stretch p = roll_stretch(&d, &s), down = p;
     roll_series(&d, &p, &in);
+    if (seed % 2 == 0) roll_modes(&d, &p);
+    down = p;
     take_down(&d, &down);
     check_stretch(seed, &p, &s, &in, 0, STEPS / 2);
     check_stretch(seed, &down, &s, &in, STEPS / 2, STEPS / 5);
+    if (seed % 2 == 0) roll_modes(&d, &p);
     check_stretch(seed, &p, &s, &in, STEPS / 2 + STEPS / 5, STEPS - STEPS / 2 - STEPS / 5);
   }
 }
@@ -678,6 +711,7 @@ START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {
     make_usual(&d, &p, &s);
     if (i % 3 == 0 && p.hub_count > 0) roll_rules(&d, &p.hubs[0]);
     roll_series(&d, &p, &in);
+    if (i % 2 == 0) roll_modes(&d, &p);
     q = p;
     t = s;
     more = in;

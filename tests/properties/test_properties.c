@@ -83,8 +83,8 @@ static parts roll_parts(dice *d) {
   snprintf(p.battery, sizeof p.battery,
            "module = { kwh = %.3f, usable = { %.3f, %.3f }, charge_kw = %.3f, "
            "discharge_kw = %.3f, round_trip_efficiency = %.4f, standby_w = %.2f }",
-           roll_between(d, 1, 6), 0.1 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d),
-           4 * roll(d), roll_between(d, 0.75, 1), roll_size(d, 20));
+           roll_between(d, 1, 6), 0.1 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d), 4 * roll(d),
+           roll_between(d, 0.75, 1), roll_size(d, 20));
   snprintf(p.rules, sizeof p.rules, "battery_floor = %.3f", 0.3 * roll(d));
   snprintf(p.buildings, sizeof p.buildings,
            "a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
@@ -109,16 +109,15 @@ static const steading_site *site_of(const parts *p) {
     strcat(strcat(arrays, "{ "), p->array[i]);
     strcat(strcat(strcat(arrays, ", "), p->array_lots[i]), " }, ");
   }
-  return build_site(p->weather,
-                    "{ weather = @0, meters = { m = { %s } }, hubs = { h = { meter = \"m\", "
-                    "inverter = { unit = { %s }, %s }, arrays = { %s }, %s%s%s%s%s "
-                    "rules = { %s } } }, buildings = { %s } %s%s%s }",
-                    p->meter, p->unit, p->unit_lots, arrays,
-                    p->battery[0] != '\0' ? "battery = { " : "", p->battery,
-                    p->battery[0] != '\0' ? ", " : "", p->battery[0] != '\0' ? p->battery_lots : "",
-                    p->battery[0] != '\0' ? " }, " : "", p->rules, p->buildings,
-                    p->water[0] != '\0' ? ", water = { " : "", p->water,
-                    p->water[0] != '\0' ? " }" : "");
+  return build_site(
+      p->weather,
+      "{ weather = @0, meters = { m = { %s } }, hubs = { h = { meter = \"m\", "
+      "inverter = { unit = { %s }, %s }, arrays = { %s }, %s%s%s%s%s "
+      "rules = { %s } } }, buildings = { %s } %s%s%s }",
+      p->meter, p->unit, p->unit_lots, arrays, p->battery[0] != '\0' ? "battery = { " : "",
+      p->battery, p->battery[0] != '\0' ? ", " : "", p->battery[0] != '\0' ? p->battery_lots : "",
+      p->battery[0] != '\0' ? " }, " : "", p->rules, p->buildings,
+      p->water[0] != '\0' ? ", water = { " : "", p->water, p->water[0] != '\0' ? " }" : "");
 }
 
 static steading_run *run_of(const parts *p) {
@@ -163,9 +162,9 @@ START_TEST(every_node_closes_over_every_month) {
       double ac = f->inverted + f->from_bus - f->hub_served - f->to_bus - f->idle_from_ac;
       double bus = f->import + f->to_bus - f->export - f->from_bus - f->meter_served;
       double unit = f->inverted_in + f->idle_from_ac - f->inverted - f->inverter_loss;
-      worst = fmax(worst, fmax(fmax(fabs(site), fabs(dc)),
-                               fmax(fmax(fabs(ac), fabs(bus)), fabs(unit))) /
-                              size);
+      worst = fmax(
+          worst,
+          fmax(fmax(fabs(site), fabs(dc)), fmax(fmax(fabs(ac), fabs(bus)), fabs(unit))) / size);
     }
     ck_assert_double_lt(worst, 1e-9);
     steading_run_release(run);
@@ -409,8 +408,7 @@ Suite *properties_suite(void) {
   TCase *tests = tcase_create("properties");
   tcase_add_test(tests, every_node_closes_over_every_month);
   tcase_add_test(tests, a_component_of_size_zero_equals_its_absence_to_the_bit);
-  tcase_add_test(tests,
-                 lots_of_units_and_battery_modules_bought_at_the_start_equal_one_bigger_lot);
+  tcase_add_test(tests, lots_of_units_and_battery_modules_bought_at_the_start_equal_one_bigger_lot);
   tcase_add_test(tests, lots_of_panels_bought_at_the_start_equal_one_bigger_lot);
   tcase_add_test(tests, on_a_plain_site_more_battery_or_sun_never_costs_grid_or_unserved_energy);
   tcase_add_test(tests, without_escalation_the_value_is_the_plain_sum);

@@ -11,6 +11,7 @@
 #include "build.h"
 #include "calendar.h"
 #include "dice.h"
+#include "site/window.h"
 #include "suites.h"
 
 enum { SITES = 1000, RATED = 150, PLACES = 3 };
@@ -89,12 +90,32 @@ static void add_rules(dice *d, char *text, bool on_grid) {
   if (often(d, 0.4)) add(text, "surplus_order = { %s }, ", orders[below(d, 6)]);
 }
 
+/* Charging from the grid, hours of discharge, a battery for outages, a reserve ahead of dull days.
+ */
+static void add_hours(dice *d, char *text, bool charges) {
+  int from = below(d, 24);
+  if (charges)
+    add(text,
+        "charge_from_grid = { window = { hours = \"%02d:00-%02d:00\", days = \"%s\" }, "
+        "charge_to = %.3f%s }, ",
+        from, (from + 1 + below(d, 22)) % 24, often(d, 0.5) ? "Mon-Sun" : "Mon-Fri",
+        roll_between(d, 0.25, 0.8), often(d, 0.3) ? ", kw = 0.9" : "");
+  if (often(d, 0.3))
+    add(text, "discharge_windows = { \"05:00-09:00\", { hours = \"%02d:00-23:00\" } }, ",
+        10 + below(d, 12));
+  if (often(d, 0.3)) add(text, "battery_use = \"outages\", ");
+  if (often(d, 0.3))
+    add(text, "raise_reserve = { ahead_h = %d, below_kwh = %.2f, to = %.3f, skill = %.2f }, ",
+        1 + below(d, 72), 40 * roll(d), roll_between(d, 0.31, 0.84), roll(d));
+}
+
 static void add_hub(dice *d, parts *p, int i) {
   char *t = p->hubs;
   int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
   bool transfers = meter >= 0 && often(d, 0.25);
   double at_10 = roll_between(d, 0.85, 0.95), ac_kw = roll_between(d, 0.5, 8);
-  bool derates = often(d, 0.3);
+  bool derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
+  bool hours = charges || (meter >= 0 && often(d, 0.3));
   add(t, "h%d = { ", i);
   if (meter >= 0) add(t, "meter = \"m%d\", ", meter);
   add(t, "inverter = { unit = { ac_kw = %.3f, efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
@@ -104,6 +125,8 @@ static void add_hub(dice *d, parts *p, int i) {
     add(t, "derate = { { temp_c = %.1f, share = 1 }, { temp_c = %.1f, share = %.2f } }, ",
         roll_between(d, -5, 15), roll_between(d, 16, 40), 0.9 * roll(d));
   if (often(d, 0.3)) add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (charges) add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (charges && often(d, 0.5)) add(t, "charge_efficiency = %.3f, ", roll_between(d, 0.8, 1));
   if (often(d, 0.3)) add(t, "battery_kw = %.3f, pv_kw = %.3f, ", 6 * roll(d), 8 * roll(d));
   add(t, "}, ");
   if (derates && often(d, 0.3)) add(t, "room_c = %.1f, ", roll_between(d, 0, 40));
@@ -137,6 +160,7 @@ static void add_hub(dice *d, parts *p, int i) {
     add(t, "battery_floor = 0.2, resume_above = %.3f, ", roll_between(d, 0.2, 0.9));
   else
     add_rules(d, t, meter >= 0);
+  if (hours) add_hours(d, t, charges);
   add(t, "} }, ");
 }
 
@@ -263,6 +287,35 @@ static double floor_kwh(const steading_hub *hub, int month, bool islanded, doubl
   return fmin(fmax(floor, usable[0]), usable[1]) * capacity_kwh;
 }
 
+/* Whether a step of a block lies in windows. */
+static bool lies_in(const steading_block *b, const double *row, const steading_windows *windows) {
+  const steading_civil_step *s = &b->civil[(size_t)(row - b->flows) / b->layout->width];
+  return steading_windows_share(windows, s->month, s->weekday, s->month_before, s->minute,
+                                b->program->step_minutes) == 1;
+}
+
+/* When the grid charges the battery, and when the battery serves loads beside a grid. */
+static const char *broken_hours(const steading_block *b, const double *row, const steading_hub *hub,
+                                const steading_hub_flow *f, bool islanded, double capacity,
+                                double units, double slack) {
+  const steading_rules *rules = hub->rules;
+  const steading_charge_from_grid *charge = rules->charge_from_grid;
+  if (charge == NULL || islanded) HOLDS(f->charger_in == 0 && f->rectified == 0);
+  if (f->charger_in > 0) {
+    HOLDS(lies_in(b, row, charge->window));
+    MOST(f->charger_in, fmin(charge->kw, hub->inverter->unit->charge_from_grid_kw * units));
+    SAME(f->rectified, f->charger_in * hub->inverter->unit->charge_efficiency);
+    MOST(f->stored_kwh, charge->charge_to * capacity);
+    HOLDS(f->inverted == 0 && f->battery_out == 0);
+    SAME(f->unserved, 0);
+  }
+  if (f->battery_out > 0 && !islanded) {
+    HOLDS(rules->discharge_windows == NULL || lies_in(b, row, rules->discharge_windows));
+    HOLDS(rules->discharge_windows != NULL || rules->battery_use == STEADING_BATTERY_USE_DAILY);
+  }
+  return NULL;
+}
+
 static const char *broken_hub(watch *w, const steading_block *b, const double *row, size_t i,
                               int64_t day, double slack) {
   const steading_hub *hub = b->program->hubs[i].hub;
@@ -275,7 +328,7 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   double idle = f->idle_from_dc + f->idle_from_ac;
   bool night = steading_record_given(unit, "night_w") && f->inverted == 0 &&
                !(f->pv_available > 0 && unit->pv_kw > 0);
-  double draw = (night ? unit->night_w / 1000 : curve->idle_kw) * units;
+  double awake = curve->idle_kw * units, draw = night ? unit->night_w / 1000 * units : awake;
   double loss = curve->b * f->inverted +
                 (units > 0 ? curve->c * f->inverted * f->inverted / (curve->rating_kw * units) : 0);
   bool islanded = b->program->hubs[i].meter < 0 || (b->down >> b->program->hubs[i].meter & 1);
@@ -284,10 +337,12 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
     HOLDS(isfinite(*value));
     HOLDS(*value >= -slack || value == &f->stored_change);
   }
-  SAME(f->pv_used + f->battery_out, f->battery_in + f->inverted_in);
+  SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + loss);
-  SAME(f->inverted + f->from_bus, f->served + f->to_bus + f->idle_from_ac);
-  HOLDS(fabs(idle) <= slack || fabs(idle - draw) <= slack);
+  SAME(f->inverted + f->from_bus, f->served + f->charger_in + f->to_bus + f->idle_from_ac);
+  HOLDS(fabs(idle) <= slack || fabs(idle - draw) <= slack ||
+        (hub->rules->charge_from_grid != NULL && fabs(idle - awake) <= slack));
+  HOLDS(f->charger_in == 0 || fabs(idle - awake) <= slack);
   SAME(f->load, f->served + f->unserved);
   HOLDS(f->battery_in == 0 || f->battery_out == 0);
   HOLDS(f->from_bus == 0 || f->to_bus == 0);
@@ -295,6 +350,8 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   if (units > 0) MOST(f->from_bus, hub->inverter->unit->pass_through_kw * units);
   if (islanded) HOLDS(f->from_bus == 0 && f->to_bus == 0);
   SAME(f->stored_change * h, f->stored_kwh - w->stored[i]);
+  const char *broken = broken_hours(b, row, hub, f, islanded, capacity, units, slack);
+  if (broken != NULL) return broken;
   if (capacity > 0) {
     MOST(hub->battery->module->usable[0] * capacity, f->stored_kwh);
     MOST(f->stored_kwh, hub->battery->module->usable[1] * capacity);

@@ -28,6 +28,19 @@ local variants = {
     s.water.wells.deep.hub, s.water.wells.deep.meter = nil, "yard"
   end,
   pump_on_meter = function() s.water.wells.deep.hub, s.water.wells.deep.meter = nil, "yard" end,
+  charged_at_night = function()
+    barn.inverter.unit.charge_from_grid_kw, barn.inverter.unit.charge_efficiency = 1.1, 0.9
+    barn.battery.lots[1].count = 2
+    barn.rules.charge_from_grid = { window = "22:00-05:00", charge_to = 0.9 }
+    barn.rules.discharge_windows = { { hours = "06:00-11:00" }, { hours = "17:00-22:00", days = "Mon-Fri" } }
+  end,
+  charged_by_day = function()
+    barn.inverter.unit.charge_from_grid_kw, barn.inverter.unit.night_w = 2, 5
+    barn.battery.lots[1].count = 3
+    barn.rules.charge_from_grid = { window = "08:00-16:00", charge_to = 0.6, kw = 0.7 }
+    barn.rules.raise_reserve = { ahead_h = 48, below_kwh = 30, to = 0.8, skill = 0.5 }
+    s.meters.yard.outages = { windows = { hours = "12:00-15:00", days = "Wed" } }
+  end,
   from_july = function() base.simulate.start = "2027-07" end,
 }
 if args.variant == "list" then

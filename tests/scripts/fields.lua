@@ -25,6 +25,8 @@ local measured = { unit .. "idle_w", none, unit .. "efficiency", {
 local with_losses = { unit .. "idle_w", none, unit .. "efficiency", none,
   unit .. "losses", { idle_w = 33, share_of_power = 0.01, share_at_rating = 0.03 } }
 local hot = { unit .. "derate", { { temp_c = 15, share = 1 }, { temp_c = 35, share = 0.2 } } }
+local night = { unit .. "charge_from_grid_kw", 1, barn .. "rules.charge_from_grid", { window = "01:00-05:00", charge_to = 0.8 } }
+local dull = { barn .. "rules.raise_reserve", { ahead_h = 48, below_kwh = 25, to = 0.8, skill = 0.7 } }
 local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
 local bill = "bill.tariff."
 local two_blocks = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } }
@@ -295,6 +297,20 @@ local rows = {
   ["rules.outage_floor"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } },
                              barn .. "rules.outage_floor", 0.06 },
   ["rules.reserve"] = { barn .. "rules.reserve", 0.5 },
+  ["rules.raise_reserve"] = { barn .. "rules.raise_reserve", { ahead_h = 48, below_kwh = 25, to = 0.8 } },
+  ["raise_reserve.ahead_h"] = { base = dull, barn .. "rules.raise_reserve.ahead_h", 24 },
+  ["raise_reserve.below_kwh"] = { base = dull, barn .. "rules.raise_reserve.below_kwh", 20 },
+  ["raise_reserve.to"] = { base = dull, barn .. "rules.raise_reserve.to", 0.6 },
+  ["raise_reserve.skill"] = { base = dull, barn .. "rules.raise_reserve.skill", 1 },
+  ["rules.battery_use"] = { barn .. "rules.battery_use", "outages" },
+  ["rules.discharge_windows"] = { barn .. "rules.discharge_windows", "17:00-21:00" },
+  ["rules.charge_from_grid"] = { base = { unit .. "charge_from_grid_kw", 1 },
+                                 barn .. "rules.charge_from_grid", { window = "01:00-05:00", charge_to = 0.8 } },
+  ["charge_from_grid.window"] = { base = night, barn .. "rules.charge_from_grid.window", "02:00-05:00" },
+  ["charge_from_grid.charge_to"] = { base = night, barn .. "rules.charge_from_grid.charge_to", 0.5 },
+  ["charge_from_grid.kw"] = { base = night, barn .. "rules.charge_from_grid.kw", 0.3 },
+  ["unit.charge_from_grid_kw"] = { base = night, unit .. "charge_from_grid_kw", 0.4 },
+  ["unit.charge_efficiency"] = { base = night, unit .. "charge_efficiency", 0.9 },
   ["rules.surplus_order"] = { barn .. "rules.surplus_order", { "export", "battery" } },
 
   ["lot.count"] = { lot .. "count", 2 },

@@ -242,7 +242,8 @@ START_TEST(test_near_setting) {
                 "'modules'?)\n",
                 "near");
   run = SCRIPT(folder, "print 'ran'", "--set", "x=3");
-  command_check(&run, 2, "ran\n", "steading: --set x: scenario.lua asks for no such argument and ran without it\n",
+  command_check(&run, 2, "ran\n",
+                "steading: --set x: scenario.lua asks for no such argument and ran without it\n",
                 "no args");
   run = SCRIPT(folder, "require 'steading'.args { a = {} }");
   command_check(&run, 2, "",

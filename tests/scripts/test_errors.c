@@ -44,7 +44,7 @@ typedef struct mistake {
 #define MODULE "s.hubs.barn.battery.module"
 #define UNIT "s.hubs.barn.inverter.unit"
 
-#define SHEET                                                                                    \
+#define SHEET                                                                                     \
   "{ isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.003, voc_v_per_c = " \
   "-0.12, cells = 54 }"
 #define FIVE "{ light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, slope_v = 1.39 }"
@@ -257,16 +257,24 @@ static const mistake mistakes[] = {
     {BARN ".arrays[1].cell_temperature.u0 = 20", LINE_SITE,
      "site.hubs.barn.arrays[1].cell_temperature.u0: belongs to the model faiman"},
     {BARN ".arrays[1].cell_temperature.wind_m_per_s = 2", LINE_SITE,
-     "site.hubs.barn.arrays[1].cell_temperature.wind_m_per_s: belongs to the models faiman and king"},
+     "site.hubs.barn.arrays[1].cell_temperature.wind_m_per_s: belongs to the models faiman and "
+     "king"},
     {BARN ".arrays[1].cell_temperature = { model = 'king' }", LINE_SITE,
-     "site.hubs.barn.arrays[1].cell_temperature.mounting: required: mounting, or a, b and above_back_c"},
-    {BARN ".arrays[1].cell_temperature = { model = 'king', a = -3, mounting = 'sheet_back_open_rack' }", LINE_SITE,
-     "site.hubs.barn.arrays[1].cell_temperature.mounting: a, b or above_back_c is given as well; write one of the two"},
+     "site.hubs.barn.arrays[1].cell_temperature.mounting: required: mounting, or a, b and "
+     "above_back_c"},
+    {BARN
+     ".arrays[1].cell_temperature = { model = 'king', a = -3, mounting = 'sheet_back_open_rack' }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].cell_temperature.mounting: a, b or above_back_c is given as well; "
+     "write one of the two"},
     {BARN ".arrays[1].rows = { pitch_m = 1, slant_m = 2, count = 4 }", LINE_SITE,
-     "site.hubs.barn.arrays[1].rows.pitch_m: 1 m, expected more than the 1.6383 m that a row covers"},
+     "site.hubs.barn.arrays[1].rows.pitch_m: 1 m, expected more than the 1.6383 m that a row "
+     "covers"},
     {BARN ".arrays[1].horizon = {}", LINE_SITE,
      "site.hubs.barn.arrays[1].horizon: no point; write false where nothing stands around it"},
-    {BARN ".arrays[1].horizon = { { azimuth_deg = 90, elevation_deg = 5 }, { azimuth_deg = 80, elevation_deg = 5 } }", LINE_SITE,
+    {BARN ".arrays[1].horizon = { { azimuth_deg = 90, elevation_deg = 5 }, { azimuth_deg = 80, "
+          "elevation_deg = 5 } }",
+     LINE_SITE,
      "site.hubs.barn.arrays[1].horizon[2].azimuth_deg: expected points by rising azimuth"},
     {BARN ".arrays[1].horizon = { { azimuth_deg = 360, elevation_deg = 5 } }", LINE_SITE,
      "site.hubs.barn.arrays[1].horizon[1].azimuth_deg: 360 is the same as 0; write 0"},
@@ -427,7 +435,8 @@ static const mistake mistakes[] = {
     {BARN ".rules.resume_above = 0.1", LINE_SITE,
      "site.hubs.barn.rules.resume_above: lies below battery_floor"},
     {BARN ".rules.surplus_order = { 'batery' }", LINE_SITE,
-     "site.hubs.barn.rules.surplus_order[1]: found \"batery\" (did you mean \"battery\"?), expected "
+     "site.hubs.barn.rules.surplus_order[1]: found \"batery\" (did you mean \"battery\"?), "
+     "expected "
      "water, hot_water, battery, vehicle or export"},
     {BARN ".rules.surplus_order = { 'water', 'battery', 'water' }", LINE_SITE,
      "site.hubs.barn.rules.surplus_order[3]: \"water\" stands twice"},
@@ -437,15 +446,54 @@ static const mistake mistakes[] = {
      "site.hubs.barn.rules.reserve: without a meter there is no grid to keep it for"},
     {BARN ".meter = nil " BARN ".inverter.import_margin_w = 30", LINE_SITE,
      "site.hubs.barn.inverter.import_margin_w: without a meter there is no grid"},
+    {BARN ".rules.discharge_windows = '17:30-21:00'", LINE_RUN,
+     "site.hubs.barn.rules.discharge_windows: a window begins or ends within the step of 60 "
+     "minutes at 17:00; simulate with finer step_minutes"},
+    {BARN ".inverter.unit.charge_from_grid_kw = 2 " BARN
+          ".rules.charge_from_grid = { window = '01:00-04:20', charge_to = 0.8 }",
+     LINE_RUN,
+     "site.hubs.barn.rules.charge_from_grid.window: a window begins or ends within the step of 60 "
+     "minutes at 04:00; simulate with finer step_minutes"},
+    {BARN ".rules.charge_from_grid = { window = '01:00-04:00', charge_to = 0.8 }", LINE_SITE,
+     "site.hubs.barn.rules.charge_from_grid: the unit cannot charge from AC; give "
+     "inverter.unit.charge_from_grid_kw"},
+    {BARN ".inverter.unit.charge_efficiency = 0.9", LINE_SITE,
+     "site.hubs.barn.inverter.unit.charge_efficiency: has no effect without charge_from_grid_kw"},
+    {BARN ".inverter.unit.charge_from_grid_kw = 2 " BARN
+          ".rules.charge_from_grid = { window = '01:00-04:00', charge_to = 0.97 }",
+     LINE_SITE,
+     "site.hubs.barn.rules.charge_from_grid.charge_to: 0.97 is outside the usable charge, 0.05 to "
+     "0.95"},
+    {BARN ".rules.raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.96 }", LINE_SITE,
+     "site.hubs.barn.rules.raise_reserve.to: 0.96 is above the highest usable charge, 0.95"},
+    {BARN ".rules.raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.1 }", LINE_SITE,
+     "site.hubs.barn.rules.raise_reserve.to: expected more than battery_floor"},
+    {BARN ".rules.raise_reserve = { ahead_h = 24.5, below_kwh = 9, to = 0.9 }", LINE_SITE,
+     "site.hubs.barn.rules.raise_reserve.ahead_h: found 24.5, expected a whole number"},
+    {BARN ".rules.battery_use = 'outage'", LINE_SITE,
+     "site.hubs.barn.rules.battery_use: found \"outage\", expected "
+     "\"daily\", \"outages\""},
+    {BARN ".meter = nil " BARN ".rules.discharge_windows = '17:00-21:00'", LINE_SITE,
+     "site.hubs.barn.rules.discharge_windows: without a meter there is no grid: nothing to keep it "
+     "for"},
+    {BARN ".meter = nil " BARN ".rules.battery_use = 'outages'", LINE_SITE,
+     "site.hubs.barn.rules.battery_use: without a meter there is no grid: nothing to keep it for"},
+    {BARN ".meter = nil " BARN ".rules.raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.9 }",
+     LINE_SITE,
+     "site.hubs.barn.rules.raise_reserve: without a meter there is no grid: nothing to keep it "
+     "for"},
+    {BARN ".meter = nil " BARN ".inverter.unit.charge_from_grid_kw = 2 " BARN
+          ".rules.charge_from_grid = { window = '01:00-04:00', charge_to = 0.8 }",
+     LINE_SITE, "site.hubs.barn.rules.charge_from_grid: without a meter there is no grid"},
     {"s.meters.yard.outages = { windows = '10:30-12:00' }", LINE_RUN,
      "site.meters.yard.outages.windows: an outage begins or ends within the step of 60 minutes at "
      "10:00; simulate with finer step_minutes"},
-    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN
+          ".battery.lots[1].delivered_charge = 0.96",
      LINE_RUN,
      "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
     {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
-    {"o.from = '2027-02'", LINE_RUN,
-     "simulate.from: without keep = \"steps\" no steps are kept"},
+    {"o.from = '2027-02'", LINE_RUN, "simulate.from: without keep = \"steps\" no steps are kept"},
     {"o.keep = 'steps' o.from = '2027-03' o.to = '2027-02'", LINE_RUN,
      "simulate.to: lies before `from`"},
     {"o.keep = 'steps' o.columns = { 'load_kw' }", LINE_RUN,
@@ -497,8 +545,7 @@ static const mistake mistakes[] = {
      "pv.cell_temperature.b: required with the model king: mounting, or a, b and above_back_c"},
     {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
      "wind_m_per_s = 1, mounting = 'sheet_back_insulated', b = -0.05 }",
-     LINE_MISTAKE,
-     "pv.cell_temperature.b: mounting is given as well; write one of the two"},
+     LINE_MISTAKE, "pv.cell_temperature.b: mounting is given as well; write one of the two"},
     {"steading.pv.cell_temperature { model = 'king', plane_w_per_m2 = 800, temp_c = 20, "
      "wind_m_per_s = 1, mounting = 'open_rack' }",
      LINE_MISTAKE,
@@ -554,7 +601,8 @@ static const mistake mistakes[] = {
     {"c.days = 'even'", LINE_CLIMATE,
      "synthesize.days: found \"even\", expected \"markov\", \"gaussian\""},
     {"steading.weather.synthesize(c):refine { step_minutes = 20 }", LINE_MISTAKE,
-     "refine.step_minutes: 20, expected 30, 15, 10, 5 or 1 that divides the weather's 60 and is less"},
+     "refine.step_minutes: 20, expected 30, 15, 10, 5 or 1 that divides the weather's 60 and is "
+     "less"},
     {"steading.weather.synthesize(c):refine { steps = 5 }", LINE_MISTAKE,
      "refine.steps: unknown field; expected one of: step_minutes, seed"},
     {"c.years = 0", LINE_CLIMATE, "synthesize.years: 0 is outside 1 to 200 years"},
@@ -636,7 +684,8 @@ typedef struct stand {
 
 static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
-    {&steading_outages_spec, "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
+    {&steading_outages_spec,
+     "s.meters.yard.outages = { windows = '10:00-12:00' } s.meters.yard.outages",
      "site.meters.yard.outages", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
@@ -775,8 +824,9 @@ START_TEST(test_weather_files) {
                 "weather.read: found a list of 0 paths, expected 1 to 1000");
   check_weather("steading.weather.read { 'short.epw', 3 }",
                 "short.epw: line 1: the header has no line \"DATA PERIODS\"");
-  check_weather("steading.weather.read('short.epw', { place = { latitude_deg = 3 } })",
-                "read.place: the file says where it is; only time_zone and record_low_c can be given");
+  check_weather(
+      "steading.weather.read('short.epw', { place = { latitude_deg = 3 } })",
+      "read.place: the file says where it is; only time_zone and record_low_c can be given");
 }
 END_TEST
 
@@ -796,7 +846,7 @@ START_TEST(test_table_options) {
                 "read.interval: required with columns: does a stamp mark the \"beginning\" or the "
                 "\"ending\" of its step, or an \"instant\"?");
 #undef TABLE
-#define TABLE(more)                                                                              \
+#define TABLE(more)                                                                             \
   "steading.weather.read('x.csv', { interval = 'ending', columns = { time = 't', ghi = { 'g', " \
   "unit = 'W/m2' }, temp = { 'a', unit = 'C' } }" more " })"
   check_weather(TABLE(""), "read.place.latitude_deg: required with columns");
@@ -812,13 +862,15 @@ START_TEST(test_table_options) {
                 "x.csv: the table covers 2026-12-31 to 2027-01-01, 0.08333 days; a weather needs "
                 "whole years (365 days, or several times as many)");
 #undef TABLE
-  check_weather("steading.weather.read('x.csv', { interval = 'ending', columns = { time = 't', ghi = "
-                "{ 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' }, wind = { 'w', unit = 'kt' } } })",
-                "read.columns.wind.unit: found \"kt\", expected \"m/s\", \"km/h\", \"knots\", "
-                "\"mph\", \"tenth m/s\"");
-  check_weather("steading.weather.read('x.csv', { interval = 'ending', columns = { date = 'd', time = "
-                "'t', ghi = { 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' } } })",
-                "read.time_format: required with columns.date, such as \"%d.%m.%Y %H:%M\"");
+  check_weather(
+      "steading.weather.read('x.csv', { interval = 'ending', columns = { time = 't', ghi = "
+      "{ 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' }, wind = { 'w', unit = 'kt' } } })",
+      "read.columns.wind.unit: found \"kt\", expected \"m/s\", \"km/h\", \"knots\", "
+      "\"mph\", \"tenth m/s\"");
+  check_weather(
+      "steading.weather.read('x.csv', { interval = 'ending', columns = { date = 'd', time = "
+      "'t', ghi = { 'g', unit = 'W/m2' }, temp = { 'a', unit = 'C' } } })",
+      "read.time_format: required with columns.date, such as \"%d.%m.%Y %H:%M\"");
   check_weather("steading.weather.read('x.csv', { interval = 'ending' })",
                 "read.interval: belongs to a plain table; give columns as well");
   check_weather("steading.weather.read('x.csv', { time_format = '%Y' })",

@@ -21,14 +21,16 @@ static const char home[] =
     "for _, count in ipairs { 6, 8, 12 } do\n"
     "  local site = steading.site { weather = weather, meters = { house = {} },\n"
     "    hubs = { roof = { meter = 'house', rules = { battery_floor = 0.2 },\n"
-    "      inverter = { unit = { ac_kw = 12, efficiency = { at_10 = 0.93, at_50 = 0.965, at_100 = 0.95 } } },\n"
+    "      inverter = { unit = { ac_kw = 12, efficiency = { at_10 = 0.93, at_50 = 0.965, at_100 = "
+    "0.95 } } },\n"
     "      arrays = { { tilt_deg = 30, azimuth_deg = 180, lots = { { count = 48 } },\n"
     "        module = { watts = 400, temp_coefficient_per_c = -0.0035 } } },\n"
     "      battery = { lots = { { count = count } }, module = { kwh = 5, charge_kw = 2.5,\n"
     "        discharge_kw = 2.5, round_trip_efficiency = 0.93 } } } },\n"
     "    buildings = { home = { hub = 'roof', loads = {\n"
     "      steading.load.daily { kwh_per_day = 60, shape = 'dwelling' } } } } }\n"
-    "  print(string.format('%.17g', site:simulate { start = '2027-01' }.totals.grid_free_energy_share))\n"
+    "  print(string.format('%.17g', site:simulate { start = '2027-01' "
+    "}.totals.grid_free_energy_share))\n"
     "end\n";
 
 /* 19.2 kW of modules, 30 kWh of battery with a floor of a fifth and 60 kWh a day: 78 to 90 % of the
@@ -68,27 +70,33 @@ static const char stages[] =
     "  ghi_kwh_per_m2_day = { 3.2, 4.2, 5.4, 6.8, 7.7, 8.1, 7.5, 6.9, 5.9, 4.7, 3.5, 2.9 },\n"
     "  temp_mean_c = 14, temp_range_c = 14 }\n"
     "local function lot(count, price, date)\n"
-    "  return { count = count, in_service = date, price_each = price, life_years = 6, salvage_share = 0.1 }\n"
+    "  return { count = count, in_service = date, price_each = price, life_years = 6, "
+    "salvage_share = 0.1 }\n"
     "end\n"
     "local site = steading.site { weather = weather,\n"
     "  meters = { yard = { export_limit_kw = 2, tariff = { fixed_per_month = 20,\n"
     "    energy = { { up_to_kwh = 400, price_per_kwh = 0.11 }, { price_per_kwh = 0.19 } },\n"
     "    export = { kind = 'net_billing', price_per_kwh = 0.04 } } } },\n"
     "  hubs = { barn = { meter = 'yard', rules = { battery_floor = 0.15 },\n"
-    "    inverter = { unit = { ac_kw = 6, efficiency = { at_10 = 0.93, at_50 = 0.965, at_100 = 0.95 } },\n"
+    "    inverter = { unit = { ac_kw = 6, efficiency = { at_10 = 0.93, at_50 = 0.965, at_100 = "
+    "0.95 } },\n"
     "      lots = { lot(1, 1800, '2027-01') } },\n"
-    "    arrays = { { tilt_deg = 30, azimuth_deg = 180, lots = { lot(12, 190, '2027-01'), lot(8, 170, '2030-04-15') },\n"
+    "    arrays = { { tilt_deg = 30, azimuth_deg = 180, lots = { lot(12, 190, '2027-01'), lot(8, "
+    "170, '2030-04-15') },\n"
     "      module = { watts = 450, temp_coefficient_per_c = -0.0034 } } },\n"
-    "    battery = { module = { kwh = 5, charge_kw = 2.5, discharge_kw = 2.5, round_trip_efficiency = 0.93 },\n"
+    "    battery = { module = { kwh = 5, charge_kw = 2.5, discharge_kw = 2.5, "
+    "round_trip_efficiency = 0.93 },\n"
     "      lots = { lot(2, 1500, '2027-01'), lot(2, 1300, '2029-01') } } } },\n"
-    "  buildings = { home = { hub = 'barn', loads = { steading.load.daily { kwh_per_day = 24, shape = 'dwelling' } } } },\n"
+    "  buildings = { home = { hub = 'barn', loads = { steading.load.daily { kwh_per_day = 24, "
+    "shape = 'dwelling' } } } },\n"
     "  works = { { name = 'permit', price = 400 } } }\n"
     "local function run_of(plan) return plan:simulate { start = '2027-01', years = 8 } end\n"
     "local panels, modules = 'hubs.barn.arrays[1].lots[2]', 'hubs.barn.battery.lots[2]'\n"
     "local plans = { run_of(site:grid_only()), run_of(site:without { panels, modules }),\n"
     "  run_of(site:without { panels }), run_of(site) }\n"
     "for _, rise in ipairs { 0, 0.03, 0.10, 0.20 } do\n"
-    "  local money = { horizon_years = 8, discount = 0.05, escalation = { energy = rise, fixed = 0.02, export = 0.01 },\n"
+    "  local money = { horizon_years = 8, discount = 0.05, escalation = { energy = rise, fixed = "
+    "0.02, export = 0.01 },\n"
     "    small_items = { share = 0.11, of = 'parts' }, hired_labour = 0.5 }\n"
     "  local sum = { 0, 0, 0 }\n"
     "  for k = 2, 4 do\n"
@@ -98,7 +106,8 @@ static const char stages[] =
     "    sum[3] = sum[3] + verdict.cash_flow:sum('bill_saving')\n"
     "  end\n"
     "  local whole = plans[4]:appraise { against = plans[1], money = money }\n"
-    "  print(string.format('%.17g %.17g %.17g %.17g %.17g %.17g', sum[1], whole.net_present_value,\n"
+    "  print(string.format('%.17g %.17g %.17g %.17g %.17g %.17g', sum[1], "
+    "whole.net_present_value,\n"
     "    sum[2], whole.cash_flow:sum('net'), sum[3], whole.cash_flow:sum('bill_saving')))\n"
     "  local same = plans[3]:appraise { against = plans[3], money = money }\n"
     "  local moved = math.abs(same.net_present_value) + math.abs(same.first_cost)\n"
@@ -109,7 +118,8 @@ static const char stages[] =
     "  end\n"
     "  print(string.format('%.17g', moved))\n"
     "  local bill = plans[1].totals.bill - plans[4].totals.bill\n"
-    "  local plain = plans[4]:appraise { against = plans[1], money = { horizon_years = 8, discount = 0.05 } }\n"
+    "  local plain = plans[4]:appraise { against = plans[1], money = { horizon_years = 8, discount "
+    "= 0.05 } }\n"
     "  print(string.format('%.17g %.17g', plain.cash_flow:sum('bill_saving'), bill))\n"
     "end\n";
 
@@ -142,8 +152,10 @@ START_TEST(assumptions_and_warnings_are_written_beside_results) {
       "  place = { latitude_deg = 35, longitude_deg = -106, time_zone = 'America/Denver' },\n"
       "  ghi_kwh_per_m2_day = 2.5, temp_mean_c = 14,\n"
       "  temp_range_c = 14 }\n"
-      "local site = steading.site { weather = weather, meters = { yard = { import_limit_kw = 7 } },\n"
-      "  buildings = { home = { meter = 'yard', loads = { steading.load.steady { watts = 100 } } } } }\n"
+      "local site = steading.site { weather = weather, meters = { yard = { import_limit_kw = 7 } "
+      "},\n"
+      "  buildings = { home = { meter = 'yard', loads = { steading.load.steady { watts = 100 } } } "
+      "} }\n"
       "local run = site:simulate { years = 2 }\n"
       "run.annual:write('annual.csv')\n"
       "run.meters.monthly:top(3, 'load_kwh'):write('meters.csv')\n"
@@ -157,8 +169,9 @@ START_TEST(assumptions_and_warnings_are_written_beside_results) {
     char name[64], *text = NULL;
     snprintf(name, sizeof name, "%s.meta.json", names[i]);
     text = command_read(folder, name);
-    ck_assert((strstr(text, "{ \"path\": \"meters.yard.import_limit_kw\", \"value\": \"7\", "
-                            "\"unit\": \"kW\", \"given_or_default\": \"given\"") != NULL) == (i < 3));
+    ck_assert((strstr(text,
+                      "{ \"path\": \"meters.yard.import_limit_kw\", \"value\": \"7\", "
+                      "\"unit\": \"kW\", \"given_or_default\": \"given\"") != NULL) == (i < 3));
     ck_assert((strstr(text, "{ \"code\": \"weather_repeats\", \"path\": \"weather\"") != NULL) ==
               (i < 3));
     free(text);

@@ -36,8 +36,8 @@ static const row rows[] = {
     /* a level plane sees the zenith angle (definition) */
     {"plane(60.61, 154.76, 0, 195)", 60.61, 1e-9},
     /* Perez et al. 1990, table 6 (ISO 52010-1:2017): rows of an independent program; the sun in
-     * the plane's azimuth where incidence = zenith - tilt, else turned by cos a = (cos i - cos z cos
-     * b) / (sin z sin b) */
+     * the plane's azimuth where incidence = zenith - tilt, else turned by cos a = (cos i - cos z
+     * cos b) / (sin z sin b) */
     {"sky(180, 0, 50, 35, 30, 1367)", 165.714, 0.01},
     {"sky(250, 150, 50, 35, 30, 1367)", 258.530, 0.01},
     {"sky(90, 850, 50, 35, 30, 1367)", 107.610, 0.01},
@@ -49,7 +49,8 @@ static const row rows[] = {
     {"steading.sky.diffuse_fraction(0.445)", 0.7662, 5e-5},
     {"steading.sky.diffuse_fraction(0.6)", 0.4395, 5e-5},
     {"steading.sky.diffuse_fraction(0.9)", 0.165, 1e-12},
-    /* Martin and Ruiz 2001 eq. 3, Souka and Safwat 1966, De Soto et al. 2006: forms evaluated apart */
+    /* Martin and Ruiz 2001 eq. 3, Souka and Safwat 1966, De Soto et al. 2006: forms evaluated apart
+     */
     {"modifier('martin_ruiz', 60)", 0.9579, 5e-5},
     {"modifier('martin_ruiz', 80)", 0.6635, 5e-5},
     {"modifier('ashrae', 60)", 0.9500, 5e-5},
@@ -57,7 +58,8 @@ static const row rows[] = {
     {"modifier('fresnel', 80)", 0.6341, 5e-5},
     {"modifier('martin_ruiz', 90)", 0, 0},
     /* Masters 2004 example 8.5 (M): NOCT 47, 30 C, 1000 W/m2 -> 64 C (63.75) */
-    {"steading.pv.cell_temperature { model = 'noct', plane_w_per_m2 = 1000, temp_c = 30, noct_c = 47 }",
+    {"steading.pv.cell_temperature { model = 'noct', plane_w_per_m2 = 1000, temp_c = 30, noct_c = "
+     "47 }",
      63.75, 1e-12},
     /* Schmid 1983 (M): p0 0.0035, k 0.020, by an independent program; European weights and those of
      * the California Energy Commission (M) */
@@ -69,8 +71,10 @@ static const row rows[] = {
     {"inverter.ac_kw", 5.6, 1e-12}, /* a share of 0.8 at 51 C, by hand */
     /* Faiman 2008 with typical coefficients (M), by hand: 20 + 1000 / (25 + 6.84 v) */
     {"cell { model = 'faiman', plane_w_per_m2 = 1000, temp_c = 20, wind_m_per_s = 0 }", 60, 1e-12},
-    {"cell { model = 'faiman', plane_w_per_m2 = 1000, temp_c = 20, wind_m_per_s = 1 }", 51.407, 5e-4},
-    {"cell { model = 'faiman', plane_w_per_m2 = 1000, temp_c = 20, wind_m_per_s = 5 }", 36.892, 5e-4},
+    {"cell { model = 'faiman', plane_w_per_m2 = 1000, temp_c = 20, wind_m_per_s = 1 }", 51.407,
+     5e-4},
+    {"cell { model = 'faiman', plane_w_per_m2 = 1000, temp_c = 20, wind_m_per_s = 5 }", 36.892,
+     5e-4},
     /* King et al. 2004, SAND2004-3535, table 1 (M), by a program of its own: 800 W/m2, 1 m/s */
     {"king('glass_back_open_rack')", 45.858, 6e-4},
     {"king('glass_back_close_to_roof')", 59.565, 6e-4},
@@ -83,7 +87,8 @@ static const row rows[] = {
      "-0.0594, above_back_c = 3 }",
      57.323, 6e-4},
     /* Climate design data of the 2009 ASHRAE Handbook for Golden (latitude 39.733) as a public file
-     * of weather statistics prints them: noon of 21 January and 21 June, declinations by Cooper 1969 */
+     * of weather statistics prints them: noon of 21 January and 21 June, declinations by Cooper
+     * 1969 */
     {"clear(21, 39.733 + 20.138, 0.252, 2.550).dni_w_per_m2", 941, 2},
     {"clear(21, 39.733 + 20.138, 0.252, 2.550).dhi_w_per_m2", 81, 1},
     {"clear(172, 39.733 - 23.450, 0.397, 2.088).dni_w_per_m2", 879, 2},
@@ -95,9 +100,9 @@ static const row rows[] = {
     /* Haurwitz 1945 (M), by a program of its own */
     {"steading.sky.clear { model = 'haurwitz', zenith_deg = 60 }.ghi_w_per_m2", 489.85, 0.005},
     {"steading.sky.clear { model = 'haurwitz', zenith_deg = 85 }.ghi_w_per_m2", 49.76, 0.005},
-    /* The cell of Easwarakhanthan et al. 1986 at 33 C with the parameters of the literature on their
-     * extraction: 9.8602e-4 A is its residual of the implicit equation; the rest by a program of its
-     * own */
+    /* The cell of Easwarakhanthan et al. 1986 at 33 C with the parameters of the literature on
+     * their extraction: 9.8602e-4 A is its residual of the implicit equation; the rest by a program
+     * of its own */
     {"residual()", 9.8602e-4, 2e-8},
     {"explicit()", 7.7539e-4, 1e-8},
     {"measured.isc_a", 0.76026, 5e-6},
@@ -105,14 +110,14 @@ static const row rows[] = {
     {"measured.vmp_v", 0.45064, 5e-6},
     {"measured.imp_a", 0.68935, 5e-6},
     {"measured.pmp_w", 0.310652, 5e-7},
-    /* Villalva, Gazoli and Ruppert 2009, tables I and II (M): five printed parameters and the points
-     * of the sheet that they were made for */
+    /* Villalva, Gazoli and Ruppert 2009, tables I and II (M): five printed parameters and the
+     * points of the sheet that they were made for */
     {"printed:current_a(0)", 8.21, 0.005},
     {"printed:current_a(26.3)", 7.61, 0.005},
     {"printed:current_a(32.9)", 0, 0.05},
     {"printed.pmp_w", 200.143, 0.05},
-    /* The sheet of that paper, fitted by the five conditions of De Soto et al. 2006: by a program of
-     * its own, and what the sheet says of 800 W/m2 and 47 C (M; to 2.5 %) */
+    /* The sheet of that paper, fitted by the five conditions of De Soto et al. 2006: by a program
+     * of its own, and what the sheet says of 800 W/m2 and 47 C (M; to 2.5 %) */
     {"fitted().light_a", 8.227186, 8e-6},
     {"fitted().dark_a", 4.296683e-10, 4e-15},
     {"fitted().series_ohm", 0.335375, 1e-6},
@@ -126,14 +131,18 @@ static const row rows[] = {
     {"fitted(800, 47).voc_v", 29.9, 0.025 * 29.9},
     {"fitted(800, 47).isc_a", 6.62, 0.025 * 6.62},
     /* the same through its parameters, which are those of 25 C */
-    {"steading.pv.one_diode { plane_w_per_m2 = 500, cell_c = 25, parameters = { light_a = 8.227186, "
-     "dark_a = 4.296683e-10, series_ohm = 0.335375, shunt_ohm = 160.2129, slope_v = 1.391110 } }.pmp_w",
+    {"steading.pv.one_diode { plane_w_per_m2 = 500, cell_c = 25, parameters = { light_a = "
+     "8.227186, "
+     "dark_a = 4.296683e-10, series_ohm = 0.335375, shunt_ohm = 160.2129, slope_v = 1.391110 } "
+     "}.pmp_w",
      101.344, 2e-3},
-    {"steading.pv.one_diode { cell_c = 75, parameters = { light_a = 8.227186, isc_a_per_c = 3.18e-3, "
-     "dark_a = 4.296683e-10, series_ohm = 0.335375, shunt_ohm = 160.2129, slope_v = 1.391110 } }.pmp_w",
+    {"steading.pv.one_diode { cell_c = 75, parameters = { light_a = 8.227186, isc_a_per_c = "
+     "3.18e-3, "
+     "dark_a = 4.296683e-10, series_ohm = 0.335375, shunt_ohm = 160.2129, slope_v = 1.391110 } "
+     "}.pmp_w",
      152.240, 3e-3},
-    /* the trap: Villalva's ideality was chosen, so that De Soto's temperature gives -0.748 %/K where
-     * the sheet has about -0.48; by a program of its own */
+    /* the trap: Villalva's ideality was chosen, so that De Soto's temperature gives -0.748 %/K
+     * where the sheet has about -0.48; by a program of its own */
     {"(taken(50) / taken(25) - 1) / 25 * 100", -0.748, 0.001},
     /* in the dark all is 0 */
     {"fitted(0, 20).pmp_w + fitted(0, 20).voc_v + fitted(0, 20).isc_a", 0, 0},
@@ -141,12 +150,14 @@ static const row rows[] = {
     {"input { groups = { { datasheet = sheet, in_series = 11, in_parallel = 2 } } }.input_w / "
      "fitted().pmp_w",
      22, 1e-9},
-    {"input { groups = { { datasheet = sheet, in_series = 11, in_parallel = 2 } } }.input_v", 11 * 26.3,
-     1e-4},
-    /* 10 modules in series without resistances, 2 strings, in closed form: V = 14 ln((16 - I) / 2e-9
+    {"input { groups = { { datasheet = sheet, in_series = 11, in_parallel = 2 } } }.input_v",
+     11 * 26.3, 1e-4},
+    /* 10 modules in series without resistances, 2 strings, in closed form: V = 14 ln((16 - I) /
+     * 2e-9
      * + 1), so that 12 A flow at 299.83 V */
     {"input { most_a = 12, groups = { bare } }.input_v", 299.83, 0.005},
-    {"input { window_v = { 100, 200 }, groups = { bare } }.input_w", 3199.359872, 1e-6}, /* 16 - 2e-9 (e^(200/14) - 1) A */
+    {"input { window_v = { 100, 200 }, groups = { bare } }.input_w", 3199.359872,
+     1e-6}, /* 16 - 2e-9 (e^(200/14) - 1) A */
     {"input { most_kw = 3, groups = { bare } }.input_w", 3000, 0},
     /* handbooks: 10 gpm at 396 ft is 1 water horsepower, 0.7457 kW (998.2 kg/m3: 0.745436) */
     {"steading.water.pump_kw { flow_l_per_min = 37.854118, head_m = 120.7008, efficiency = 1 }",
@@ -161,7 +172,8 @@ static const row rows[] = {
     {"steading.money.present_value(0.03, 20)", 0.554, 5e-4},
     {"steading.money.uniform_present_value(0.03, 20)", 14.88, 5e-3},
     {"steading.money.escalated_present_value(0.03, 0.02, 20)", 18.081229, 1e-6},
-    /* closed forms n = ln(1 + C e / S) / ln(1 + e), n = ln(1 - C (d - e) / S) / ln((1 + e) / (1 + d)) */
+    /* closed forms n = ln(1 + C e / S) / ln(1 + e), n = ln(1 - C (d - e) / S) / ln((1 + e) / (1 +
+       d)) */
     {"steading.money.simple_payback(savings(0))", 10, 1e-9},
     {"steading.money.simple_payback(savings(0.04))", 8.578942, 1e-6},
     {"steading.money.discounted_payback(0.06, savings(0.04))", 11.714682, 1e-6},
@@ -181,7 +193,8 @@ static const char head[] =
     "    tilt_deg = tilt, azimuth_deg = facing }.incidence_deg end\n"
     "local function sky(dhi, dni, zenith, incidence, tilt, outside)\n"
     "  local z, i, b = math.rad(zenith), math.rad(incidence), math.rad(tilt)\n"
-    "  local turn = tilt == 0 and 0 or math.deg(math.acos((math.cos(i) - math.cos(z) * math.cos(b)) /\n"
+    "  local turn = tilt == 0 and 0 or math.deg(math.acos((math.cos(i) - math.cos(z) * "
+    "math.cos(b)) /\n"
     "    (math.sin(z) * math.sin(b))))\n"
     "  return steading.sky.on_plane { ghi_w_per_m2 = dhi + dni * math.cos(z), dni_w_per_m2 = dni,\n"
     "    dhi_w_per_m2 = dhi, zenith_deg = zenith, sun_azimuth_deg = 180,\n"
@@ -190,16 +203,23 @@ static const char head[] =
     "local function modifier(model, angle)\n"
     "  return steading.pv.incidence_modifier { model = model, angle_deg = angle } end\n"
     "local cell = steading.pv.cell_temperature\n"
-    "local function king(mounting) return cell { model = 'king', plane_w_per_m2 = 800, temp_c = 20,\n"
+    "local function king(mounting) return cell { model = 'king', plane_w_per_m2 = 800, temp_c = "
+    "20,\n"
     "  wind_m_per_s = 1, mounting = mounting } end\n"
-    "local function clear(day, zenith, tau_b, tau_d) return steading.sky.clear { model = 'ashrae',\n"
+    "local function clear(day, zenith, tau_b, tau_d) return steading.sky.clear { model = "
+    "'ashrae',\n"
     "  edition = 2009, day_of_year = day, zenith_deg = zenith, tau_b = tau_b, tau_d = tau_d } end\n"
-    "local points = { -0.2057, 0.7640, -0.1291, 0.7620, -0.0588, 0.7605, 0.0057, 0.7605, 0.0646, 0.7600,\n"
-    "  0.1185, 0.7590, 0.1678, 0.7570, 0.2132, 0.7570, 0.2545, 0.7555, 0.2924, 0.7540, 0.3269, 0.7505,\n"
-    "  0.3585, 0.7465, 0.3873, 0.7385, 0.4137, 0.7280, 0.4373, 0.7065, 0.4590, 0.6755, 0.4784, 0.6320,\n"
-    "  0.4960, 0.5730, 0.5119, 0.4990, 0.5265, 0.4130, 0.5398, 0.3165, 0.5521, 0.2120, 0.5633, 0.1035,\n"
+    "local points = { -0.2057, 0.7640, -0.1291, 0.7620, -0.0588, 0.7605, 0.0057, 0.7605, 0.0646, "
+    "0.7600,\n"
+    "  0.1185, 0.7590, 0.1678, 0.7570, 0.2132, 0.7570, 0.2545, 0.7555, 0.2924, 0.7540, 0.3269, "
+    "0.7505,\n"
+    "  0.3585, 0.7465, 0.3873, 0.7385, 0.4137, 0.7280, 0.4373, 0.7065, 0.4590, 0.6755, 0.4784, "
+    "0.6320,\n"
+    "  0.4960, 0.5730, 0.5119, 0.4990, 0.5265, 0.4130, 0.5398, 0.3165, 0.5521, 0.2120, 0.5633, "
+    "0.1035,\n"
     "  0.5736, -0.010, 0.5833, -0.123, 0.5900, -0.2100 }\n"
-    "local function five(series) return { light_a = 0.760776, dark_a = 3.23021e-7, series_ohm = series,\n"
+    "local function five(series) return { light_a = 0.760776, dark_a = 3.23021e-7, series_ohm = "
+    "series,\n"
     "  shunt_ohm = 53.718526, slope_v = 1.481184 * 1.380649e-23 * 306.15 / 1.602176634e-19 } end\n"
     "local measured = steading.pv.one_diode { parameters = five(0.036377) }\n"
     "local plain = steading.pv.one_diode { parameters = five(0) }\n"
@@ -208,15 +228,19 @@ static const char head[] =
     "  return math.sqrt(sum / 26) end\n"
     "local function residual()\n"
     "  return rms(function(v, i) return plain:current_a(v + i * 0.036377) - i end) end\n"
-    "local function explicit() return rms(function(v, i) return measured:current_a(v) - i end) end\n"
-    "local villalva = { light_a = 8.214, dark_a = 9.825e-8, series_ohm = 0.221, shunt_ohm = 415.405,\n"
+    "local function explicit() return rms(function(v, i) return measured:current_a(v) - i end) "
+    "end\n"
+    "local villalva = { light_a = 8.214, dark_a = 9.825e-8, series_ohm = 0.221, shunt_ohm = "
+    "415.405,\n"
     "  slope_v = 1.3 * 54 * 1.380649e-23 * 298.15 / 1.602176634e-19 }\n"
     "local printed = steading.pv.one_diode { parameters = villalva }\n"
     "local function taken(c) villalva.isc_a_per_c = 3.18e-3\n"
     "  return steading.pv.one_diode { parameters = villalva, cell_c = c }.pmp_w end\n"
-    "local sheet = { isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 3.18e-3,\n"
+    "local sheet = { isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = "
+    "3.18e-3,\n"
     "  voc_v_per_c = -0.123, cells = 54 }\n"
-    "local function fitted(w, c) return steading.pv.one_diode { datasheet = sheet, plane_w_per_m2 = w,\n"
+    "local function fitted(w, c) return steading.pv.one_diode { datasheet = sheet, plane_w_per_m2 "
+    "= w,\n"
     "  cell_c = c } end\n"
     "local input = steading.pv.strings\n"
     "local bare = { in_series = 10, in_parallel = 2,\n"
@@ -245,13 +269,13 @@ END_TEST
 
 /* Flows 100, -230, 132 have the rates 10 % and 20 % (exact): no single answer, both named. */
 START_TEST(where_there_is_no_answer_the_reason_is_given) {
-  command_said run = SCRIPT(
-      folder,
-      "local money = require 'steading'.money\n"
-      "local rate, why, both = money.irr { 100, -230, 132 }\n"
-      "print(rate, #why > 0, #both, ('%.9f %.9f'):format(both[1], both[2]))\n"
-      "print(money.irr { 1, 2 } == nil, money.simple_payback { -10, 1, 1 } == nil,\n"
-      "  money.simple_payback { 5, -10 } == nil)\n");
+  command_said run =
+      SCRIPT(folder,
+             "local money = require 'steading'.money\n"
+             "local rate, why, both = money.irr { 100, -230, 132 }\n"
+             "print(rate, #why > 0, #both, ('%.9f %.9f'):format(both[1], both[2]))\n"
+             "print(money.irr { 1, 2 } == nil, money.simple_payback { -10, 1, 1 } == nil,\n"
+             "  money.simple_payback { 5, -10 } == nil)\n");
   command_check(&run, 0, "nil\ttrue\t2\t0.100000000 0.200000000\ntrue\ttrue\ttrue\n", NULL,
                 "no answer");
 }

@@ -112,6 +112,29 @@ static const row rows[] = {
      0},
     {"no_outages", "hubs.barn.rules.reserve",
      SITE(INVERTER ", " BATTERY ", rules = { reserve = 0.5 }"), SITE(INVERTER ", " BATTERY), 0},
+    {"no_outages", "hubs.barn.rules.battery_use",
+     SITE(INVERTER ", " BATTERY ", rules = { battery_use = \"outages\" }"),
+     SITE(INVERTER ", " BATTERY ", rules = { battery_use = \"daily\" }"), 0},
+    {"no_outages", "hubs.barn.rules.raise_reserve",
+     SITE(INVERTER ", " BATTERY ", " ARRAYS
+                   ", rules = { raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.8 } }"),
+     SITE(INVERTER ", " BATTERY ", " ARRAYS), 0},
+    {"always_raised", "hubs.barn.rules.raise_reserve",
+     SITE(INVERTER ", " BATTERY
+                   ", rules = { raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.8 } }"),
+     SITE(INVERTER ", " BATTERY ", " ARRAYS
+                   ", rules = { raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.8 } }"),
+     0},
+    {"no_effect", "hubs.barn.rules.discharge_windows",
+     SITE(INVERTER ", " ARRAYS ", rules = { discharge_windows = \"17:00-21:00\" }"),
+     SITE(INVERTER ", " BATTERY ", rules = { discharge_windows = \"17:00-21:00\" }"), 0},
+    {"no_effect", "hubs.barn.inverter.unit.charge_from_grid_kw",
+     SITE("inverter = { unit = { ac_kw = 5, charge_from_grid_kw = 3, efficiency = { at_10 = 0.9, "
+          "at_100 = 0.95 } } }, " BATTERY),
+     SITE("inverter = { unit = { ac_kw = 5, charge_from_grid_kw = 3, efficiency = { at_10 = 0.9, "
+          "at_100 = 0.95 } } }, " BATTERY
+          ", rules = { charge_from_grid = { window = \"01:00-05:00\", charge_to = 0.9 } }"),
+     0},
     {"no_outages", "hubs.barn.rules.outage_floor",
      SITE(INVERTER ", " BATTERY ", rules = { outage_floor = 0.5 }"),
      "{ weather = @0, hubs = { barn = { " INVERTER ", " BATTERY
