@@ -9,7 +9,8 @@
  *   never_in_service  a lot, works or building whose dates lie outside the run
  *   no_yield          an array that never gives anything
  *   sun_unused        a hub that takes nothing of what its arrays could give
- *   ran_dry           a tank that left its users without water */
+ *   ran_dry           a tank that left its users without water
+ *   no_fuel           a fuel that was missing when a generator was to run */
 #ifndef STEADING_LEDGER_NOTICES_H
 #define STEADING_LEDGER_NOTICES_H
 

@@ -46,8 +46,8 @@ const char *const steading_choices_export_cap[] = {"energy_of_month", NULL};
 const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
-const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
-                                                   NULL};
+const char *const steading_choices_event_kind[] = {"import", "unserved",  "water_short",
+                                                   "outage", "generator", NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
 
 const char *const steading_surplus_kinds[] = {"water", "hot_water", "battery", "vehicle", "export"};
@@ -655,7 +655,7 @@ static steading_status check_ask_events(const void *record, const char *path,
     return at(error, path, "least_kwh", "water is counted in litres; write least_l");
   if (!water && given(ask, "least_l"))
     return at(error, path, "least_l", "belongs to the kind water_short; write least_kwh");
-  if (given(ask, "above_kw") && (water || strcmp(kind, "outage") == 0))
+  if (given(ask, "above_kw") && strcmp(kind, "import") != 0 && strcmp(kind, "unserved") != 0)
     return at(error, path, "above_kw", "belongs to the kinds import and unserved");
   return STEADING_OK;
 }

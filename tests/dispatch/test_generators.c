@@ -10,6 +10,7 @@
 #include "calendar.h"
 #include "dice.h"
 #include "dispatch/buildings.h"
+#include "dispatch/events.h"
 #include "dispatch/losses.h"
 #include "dispatch/reason.h"
 #include "dispatch/reasons.h"
@@ -279,6 +280,28 @@ START_TEST(a_grid_holds_it_but_for_its_exercise) {
     steading_record_release(site);
     steading_weather_release(weather);
   }
+}
+END_TEST
+
+/* The cycles above again: 461 spells of three hours, each of 3 + 12 + 4.6 / 0.95 kWh. */
+START_TEST(events_are_its_runs) {
+  world w = make(HUB "role = \"both\", charger_kw = 6 }" BATTERY
+                     ", rules = { battery_floor = 0.1, generator = { start_below_charge = 0.2, "
+                     "stop_above_charge = 0.8 } }",
+                 "{ kind = \"steady\", watts = 1000 }", ENDLESS, "{}");
+  steading_ask_events *ask = build(&steading_ask_events_spec, NULL, "{ kind = \"generator\" }");
+  steading_events events;
+  steading_error error;
+  ck_assert_int_eq(steading_run_events(w.run, ask, &events, &error), STEADING_OK);
+  ck_assert_uint_eq(events.count, 461);
+  ck_assert_uint_eq(events.items[0].first, 7);
+  ck_assert_uint_eq(events.items[460].steps, 3);
+  IS(events.items[460].amount, 15 + 4.6 / 0.95);
+  IS(events.items[460].peak, 7);
+  IS(events.items[460].lowest_charge, 9.7 / 20);
+  steading_events_free(&events);
+  steading_record_release(ask);
+  drop(&w);
 }
 END_TEST
 
@@ -632,6 +655,7 @@ Suite *generators_suite(void) {
   tcase_add_test(t, sun_comes_before_the_generator);
   tcase_add_test(t, quiet_hours_leave_load_unserved_and_say_so);
   tcase_add_test(t, a_grid_holds_it_but_for_its_exercise);
+  tcase_add_test(t, events_are_its_runs);
   tcase_add_test(t, without_fuel_it_runs_for_as_long_as_it_lasts);
   tcase_add_test(t, hubs_share_a_tank);
   tcase_add_test(t, trucks_come_when_they_are_due);
