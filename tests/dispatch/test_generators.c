@@ -15,6 +15,7 @@
 #include "dispatch/reason.h"
 #include "dispatch/reasons.h"
 #include "dispatch/result.h"
+#include "ledger/appraise.h"
 #include "ledger/fuel.h"
 #include "suites.h"
 
@@ -643,6 +644,53 @@ START_TEST(service_falls_due_by_hours) {
 }
 END_TEST
 
+/* 3 kW for three years against the same site without a generator. Fuel is 0.8 x 2.74 x 8760 and 95
+ * a year, rising by 5 %; a service of 240 every 150 hours, 58, 116 and 175 of them by the ends of
+ * the years, rising by 10 %. The rate of `fuel` is for fuels without one of their own. */
+START_TEST(fuel_and_service_go_into_the_cash_flow) {
+  static const char fuels[] = "fuels = { propane = { price_per_l = 0.8, fixed_per_year = 95 } }";
+  world w = make(HUB
+                 "role = \"carries\", service = { every_hours = 150, price = 240 }, lots = { { "
+                 "count = 1, in_service = \"2027-01\", price_each = 5000 } } } ",
+                 STEADY, fuels, "{ start = \"2027-01\", years = 3 }");
+  world bare = make("inverter = { unit = { ac_kw = 20, losses = { idle_w = 0 } } }", STEADY, "",
+                    "{ start = \"2027-01\", years = 3 }");
+  const double fuel = 0.8 * 2.74 * HOURS + 95, services[4] = {0, 58, 58, 59};
+  double cycle = 5000;
+  for (int k = 0; k < 2; k++) {
+    steading_money *money =
+        build(&steading_money_spec, NULL,
+              k == 0 ? "{ horizon_years = 3, discount = 0.06, prices = \"nominal\", escalation = { "
+                       "propane = 0.05, upkeep = 0.1 } }"
+                     : "{ horizon_years = 3, discount = 0, prices = \"nominal\", escalation = { "
+                       "diesel = 0.05, fuel = 0.03 } }");
+    steading_verdict v;
+    steading_error error = {.status = STEADING_OK};
+    ck_assert_msg(steading_appraise(w.run, bare.run, money, &v, &error) == STEADING_OK, "%s: %s",
+                  error.path, error.text);
+    IS(v.first_cost, 5000);
+    for (int year = 1; year <= 3; year++) {
+      double rise = pow(k == 0 ? 1.05 : 1.03, year - 1);
+      double upkeep = services[year] * 240 * (k == 0 ? pow(1.1, year - 1) : 1);
+      IS(v.years[year].fuel_saving, -fuel * rise);
+      IS(v.years[year].upkeep, upkeep);
+      IS(v.years[year].net, -fuel * rise - upkeep);
+      if (k == 0) cycle += (fuel * rise + upkeep) / pow(1.06, year);
+    }
+    if (k == 0) IS(v.life_cycle_cost, cycle);
+    if (k == 0) IS(v.net_present_value, -cycle);
+    ck_assert_uint_eq(v.escalation_count, 8);
+    ck_assert_str_eq(v.escalations[6].lines, "propane");
+    ck_assert_str_eq(v.escalations[6].escalation, k == 0 ? "propane" : "fuel");
+    ck_assert_str_eq(v.escalations[7].lines, "upkeep");
+    steading_verdict_clear(&v);
+    steading_record_release(money);
+  }
+  drop(&w);
+  drop(&bare);
+}
+END_TEST
+
 Suite *generators_suite(void) {
   Suite *s = suite_create("generators");
   TCase *t = tcase_create("generators");
@@ -668,6 +716,7 @@ Suite *generators_suite(void) {
   tcase_add_test(t, altitude_takes_power);
   tcase_add_test(t, lots_of_sets_come_and_go);
   tcase_add_test(t, service_falls_due_by_hours);
+  tcase_add_test(t, fuel_and_service_go_into_the_cash_flow);
   suite_add_tcase(s, t);
   return s;
 }
