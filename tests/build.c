@@ -224,9 +224,10 @@ build_flow build_flow_of(const steading_layout *at, const double *row) {
     const steading_hub_flow *hub = steading_hub_flow_of(at, row, i);
 #define ADD(name) f.name += hub->name;
     ADD(pv_available)
-    ADD(pv_used) ADD(pv_curtailed) ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby)
+    ADD(pv_used)
+    ADD(pv_curtailed) ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby)
         ADD(stored_change) ADD(inverted_in) ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac)
-            ADD(inverter_loss) ADD(from_bus) ADD(to_bus) ADD(stored_kwh)
+            ADD(inverter_loss) ADD(from_bus) ADD(to_bus) ADD(stored_kwh) ADD(charger_in) ADD(shed)
 #undef ADD
                 f.hub_load += hub->load;
     f.hub_served += hub->served;

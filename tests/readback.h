@@ -36,8 +36,8 @@ bool json_check(const char *text, char why[256]);
 /* The text of a member of the outermost object, decoded, into `value`; numbers as they stand. */
 bool json_member(const char *text, const char *name, char *value, size_t size);
 
-/* Assert that in every row what comes in ("+column") equals what goes out ("-column"), to `share` of
- * (the sum of both + 1). `terms` ends with NULL; `title` says in the message what it is. */
+/* Assert that in every row what comes in ("+column") equals what goes out ("-column"), to `share`
+ * of (the sum of both + 1). `terms` ends with NULL; `title` says in the message what it is. */
 void csv_check_balance(const csv_table *table, const char *title, const char *const *terms,
                        double share);
 

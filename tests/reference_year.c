@@ -30,16 +30,16 @@ void reference_year(double pv_kw[REFERENCE_HOURS], double load_kw[REFERENCE_HOUR
     int day = h / 24, hour = h % 24;
     double declination = -23.45 * cos(2 * M_PI * (day + 10) / 365) * degree;
     double angle = 15 * (hour + 0.5 - 12) * degree;
-    double height = sin(latitude) * sin(declination) +
-                    cos(latitude) * cos(declination) * cos(angle);
+    double height =
+        sin(latitude) * sin(declination) + cos(latitude) * cos(declination) * cos(angle);
     double season = 1 + 0.5 * cos(2 * M_PI * (day - 200) / 365), pv = 0;
     if (hour == 0)
       cloud = 0.15 + 0.85 * fmin(1, fmax(0, 0.6 * cloud + 0.9 * (next_random(&state) - 0.15)));
     if (height > 0) pv = fmax(0, 5 * height * cloud * (0.85 + 0.15 * next_random(&state)));
     pv_kw[h] = rounded(pv);
-    load_kw[h] = rounded(0.35 + 0.9 * exp(-square((hour - 7) / 1.6)) +
-                         1.7 * exp(-square((hour - 19) / 2.4)) * season +
-                         0.4 * season * exp(-square((hour - 14) / 3.0)) +
-                         0.25 * next_random(&state));
+    load_kw[h] =
+        rounded(0.35 + 0.9 * exp(-square((hour - 7) / 1.6)) +
+                1.7 * exp(-square((hour - 19) / 2.4)) * season +
+                0.4 * season * exp(-square((hour - 14) / 3.0)) + 0.25 * next_random(&state));
   }
 }

@@ -58,6 +58,7 @@ static const topic topics[] = {
     {"rules", "hubs.NAME.rules", &steading_rules_spec},
     {"generator_rules", "hubs.NAME.rules.generator", &steading_generator_rules_spec},
     {"exercise", "hubs.NAME.rules.generator.exercise", &steading_exercise_spec},
+    {"shed", "hubs.NAME.rules.shed", &steading_shed_spec},
     {"charge_from_grid", "hubs.NAME.rules.charge_from_grid", &steading_charge_from_grid_spec},
     {"raise_reserve", "hubs.NAME.rules.raise_reserve", &steading_raise_reserve_spec},
     {"lot", "lots[i] of every component", &steading_lot_spec},

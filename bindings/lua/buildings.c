@@ -22,18 +22,26 @@ enum {
   FROM_GRID,
   FROM_GENERATOR,
   UNSERVED,
+  SHED,
   PEAK,
   PEAK_AT,
   COINCIDENT,
   COLUMNS
 };
 
-static const char *const names[COLUMNS] = {"year",          "month",
-                                           "building",      "load_kwh",
-                                           "from_pv_kwh",   "from_battery_kwh",
-                                           "from_grid_kwh", "from_generator_kwh",
-                                           "unserved_kwh",  "peak_kw",
-                                           "peak_at",       "share_of_coincident_peak"};
+static const char *const names[COLUMNS] = {"year",
+                                           "month",
+                                           "building",
+                                           "load_kwh",
+                                           "from_pv_kwh",
+                                           "from_battery_kwh",
+                                           "from_grid_kwh",
+                                           "from_generator_kwh",
+                                           "unserved_kwh",
+                                           "shed_kwh",
+                                           "peak_kw",
+                                           "peak_at",
+                                           "share_of_coincident_peak"};
 
 void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
   static const bool is_text[COLUMNS] = {[BUILDING] = true, [PEAK_AT] = true};
@@ -63,6 +71,7 @@ void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
                                [FROM_GRID] = m->from_grid_kwh,
                                [FROM_GENERATOR] = m->from_generator_kwh,
                                [UNSERVED] = m->unserved_kwh,
+                               [SHED] = m->shed_kwh,
                                [PEAK] = m->peak_kw};
       cells[COINCIDENT] =
           all->site_peak_kw[k] > 0 ? m->coincident_kw / all->site_peak_kw[k] : (double)NAN;

@@ -39,26 +39,26 @@ typedef struct steading_setting {
 typedef struct steading_script {
   lua_State *L;
   steading_mode mode;
-  const char *path;   /* as given */
-  char folder[1024];  /* where `require` looks; "." or without a trailing slash */
-  char sha256[65];    /* of the script and of the modules it required, in order */
-  const char *out;    /* folder for relative output paths */
+  const char *path;  /* as given */
+  char folder[1024]; /* where `require` looks; "." or without a trailing slash */
+  char sha256[65];   /* of the script and of the modules it required, in order */
+  const char *out;   /* folder for relative output paths */
   bool resume, strict;
-  double limit_s;     /* seconds in Lua between two engine calls */
+  double limit_s; /* seconds in Lua between two engine calls */
   size_t memory_limit, memory_used;
   steading_setting *settings;
   size_t setting_count;
   bool args_declared;
   steading_input *inputs;
   size_t input_count;
-  double started_s;   /* monotonic clock */
-  bool in_case;       /* a case of a study runs: no clock, its own random stream */
+  double started_s; /* monotonic clock */
+  bool in_case;     /* a case of a study runs: no clock, its own random stream */
   uint64_t random_seed, random_index;
   uint32_t random_case;
   size_t warning_count;
-  bool study_failed;  /* a case failed, or answered differently alone */
-  int output_errno;   /* the first error of standard output */
-  int fault;          /* the status of the last error was a fault of ours */
+  bool study_failed; /* a case failed, or answered differently alone */
+  int output_errno;  /* the first error of standard output */
+  int fault;         /* the status of the last error was a fault of ours */
 } steading_script;
 
 /* The script that a state belongs to. */
@@ -92,8 +92,7 @@ int steading_lua_fail(lua_State *L, const char *format, ...) __attribute__((nore
 int steading_lua_raise(lua_State *L, const steading_error *error) __attribute__((noreturn));
 /* Read the table at `index` (nil is an empty table) by a spec into a record held by a userdata that
  * is pushed. */
-const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec,
-                              const char *path);
+const void *steading_lua_read(lua_State *L, int index, const steading_spec *spec, const char *path);
 /* The unique value steading.none. */
 void steading_lua_push_none(lua_State *L);
 bool steading_lua_is_none(lua_State *L, int index);
@@ -111,8 +110,8 @@ void steading_lua_no_more(lua_State *L, int most, const char *function);
 /* Give the userdata on top of the stack a metatable named `type` with the finalizer `gc`. */
 void steading_lua_set_gc(lua_State *L, const char *type, lua_CFunction gc);
 /* Raise for a field that a userdata does not have, with the nearest of the names. */
-int steading_lua_unknown(lua_State *L, const char *what, const char *name,
-                         const char *const *names) __attribute__((noreturn));
+int steading_lua_unknown(lua_State *L, const char *what, const char *name, const char *const *names)
+    __attribute__((noreturn));
 
 /* For the library's Lua files: strict(table, what), nearest(word, names) and fail(text). */
 int steading_host_strict(lua_State *L);
@@ -130,7 +129,7 @@ void steading_open_frame(lua_State *L);
 void steading_open_money(lua_State *L);
 void steading_open_primitives(lua_State *L);
 void steading_open_study(lua_State *L);
-int steading_open_module(lua_State *L);       /* pushes the module `steading` */
+int steading_open_module(lua_State *L); /* pushes the module `steading` */
 
 /* Pushes an empty frame of `count` columns and returns its table, to be filled; the frame owns it.
  * `site_name` and `currency` (may be NULL) stand in the file beside a written frame. */
@@ -161,6 +160,10 @@ void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
 /* --- fuel.c --- */
 /* Push the frame run.fuel. */
 void steading_lua_push_fuel(lua_State *L, const struct steading_run *run);
+/* --- classes.c --- */
+/* Push the frame run.classes. */
+void steading_lua_push_classes(lua_State *L, const struct steading_run *run);
+
 /* --- losses.c --- */
 /* Push the frames run.losses and run.performance. */
 void steading_lua_push_losses(lua_State *L, const struct steading_run *run);

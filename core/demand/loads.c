@@ -31,6 +31,8 @@ void steading_loads_free(steading_loads *loads) {
   free(loads);
 }
 
+size_t steading_loads_count(const steading_loads *loads) { return loads->count; }
+
 /* The fields that every load has, wherever its struct keeps them. */
 static entry entry_of(const steading_record *load) {
   entry e = {.load = load, .has_date = steading_record_given(load, "in_service")};
@@ -63,10 +65,20 @@ static bool set_share(entry *e, int step_minutes) {
   return true;
 }
 
+enum { ANY_CLASS = -1 };
+
 steading_status steading_loads_gather(const steading_map *buildings,
                                       steading_building_wanted wanted, const void *context,
                                       int step_minutes, steading_loads **out,
                                       steading_error *error) {
+  return steading_loads_gather_class(buildings, wanted, context, ANY_CLASS, step_minutes, out,
+                                     error);
+}
+
+steading_status steading_loads_gather_class(const steading_map *buildings,
+                                            steading_building_wanted wanted, const void *context,
+                                            int class_of_load, int step_minutes,
+                                            steading_loads **out, steading_error *error) {
   steading_loads *loads = NULL;
   size_t count = 0;
   bool fits = true;
@@ -84,7 +96,11 @@ steading_status steading_loads_gather(const steading_map *buildings,
     bool dated = steading_record_given(building, "in_service");
     if (building->loads == NULL || !wanted(context, buildings->entries[b].name, building)) continue;
     for (size_t i = 0; fits && i < building->loads->count; i++) {
-      entry *e = &loads->entries[loads->count++];
+      entry *e = &loads->entries[loads->count];
+      if (class_of_load != ANY_CLASS &&
+          steading_load_class(building->loads->items[i]) != class_of_load)
+        continue;
+      loads->count++;
       *e = entry_of(building->loads->items[i]);
       if (dated && (!e->has_date || building->in_service > e->date)) {
         e->has_date = true;

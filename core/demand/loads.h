@@ -12,15 +12,20 @@
 /* The loads of one side of a site, ready to be added up. */
 typedef struct steading_loads steading_loads;
 
-/* Gather the loads of those buildings for which `wanted` is true, for steps of `step_minutes`.
- * NO_MEMORY. */
+/* Gather the loads of those buildings for which `wanted` is true, for steps of `step_minutes`; or
+ * only those of one class (STEADING_CLASS_...). NO_MEMORY. */
 typedef bool (*steading_building_wanted)(const void *context, const char *name,
                                          const steading_building *building);
+steading_status steading_loads_gather_class(const steading_map *buildings,
+                                            steading_building_wanted wanted, const void *context,
+                                            int class_of_load, int step_minutes,
+                                            steading_loads **loads, steading_error *error);
 steading_status steading_loads_gather(const steading_map *buildings,
                                       steading_building_wanted wanted, const void *context,
                                       int step_minutes, steading_loads **loads,
                                       steading_error *error);
 void steading_loads_free(steading_loads *loads);
+size_t steading_loads_count(const steading_loads *loads);
 
 /* One year of a run. */
 typedef struct steading_load_year {

@@ -6,6 +6,7 @@
 
 #include "calendar.h"
 #include "demand/loads.h"
+#include "dispatch/classes.h"
 #include "resource/weather.h"
 
 /* Where something that uses energy stands; the index that does not apply is -1. */
@@ -27,7 +28,10 @@ typedef struct work {
   steading_loads **loads;     /* [building_count] */
   steading_civil_step *civil; /* [steps_per_year] */
   double *wanted_kw;          /* [building_count][steps_per_year], of the year at hand */
-  double *now_kw;             /* [out->count], of the step at hand */
+  double *now_kw, *shed_kw;   /* [out->count], of the step at hand */
+  steading_loads **of_class; /* [building_count][classes that can be shed]; NULL without shedding */
+  double *class_kw;          /* [building_count][classes][steps_per_year] */
+  double sheds[STEADING_MOST_HUBS][STEADING_SHED_CLASSES];
 } work;
 
 /* --- preparing -----------------------------------------------------------------------------------
@@ -72,11 +76,12 @@ static steading_status prepare(work *w, steading_error *error) {
   w->loads = calloc(w->building_count + 1, sizeof *w->loads);
   w->civil = malloc(n * sizeof *w->civil);
   w->wanted_kw = malloc((w->building_count * n + 1) * sizeof *w->wanted_kw);
-  w->now_kw = calloc(out->count + 1, sizeof *w->now_kw);
+  w->now_kw = calloc(2 * (out->count + 1), sizeof *w->now_kw);
   if (out->names == NULL || out->site_peak_kw == NULL || out->months == NULL ||
       w->consumers == NULL || w->loads == NULL || w->civil == NULL || w->wanted_kw == NULL ||
       w->now_kw == NULL)
     return no_memory(error);
+  w->shed_kw = w->now_kw + out->count + 1;
   for (size_t b = 0; b < w->building_count; b++) {
     const steading_building *building = (const void *)site->buildings->entries[b].item;
     const char *name = site->buildings->entries[b].name;
@@ -99,7 +104,34 @@ static steading_status prepare(work *w, steading_error *error) {
   return STEADING_OK;
 }
 
+/* The classes of each building, where any hub sheds. */
+static steading_status prepare_classes(work *w, steading_error *error) {
+  const steading_site *site = w->run->site;
+  size_t cells = w->building_count * STEADING_SHED_CLASSES;
+  bool sheds = false;
+  for (size_t i = 0; i < count_of(site->hubs); i++) {
+    const steading_rules *rules =
+        ((const steading_hub *)(void *)site->hubs->entries[i].item)->rules;
+    sheds = sheds || (rules != NULL && rules->shed != NULL);
+  }
+  if (!sheds) return STEADING_OK;
+  w->of_class = calloc(cells + 1, sizeof *w->of_class);
+  w->class_kw = malloc((cells * w->steps_per_year + 1) * sizeof *w->class_kw);
+  if (w->of_class == NULL || w->class_kw == NULL) return no_memory(error);
+  for (size_t k = 0; k < cells; k++) {
+    steading_status status = steading_loads_gather_class(
+        site->buildings, of_name, site->buildings->entries[k / STEADING_SHED_CLASSES].name,
+        (int)(k % STEADING_SHED_CLASSES), w->run->step_minutes, &w->of_class[k], error);
+    if (status != STEADING_OK) return status;
+  }
+  return STEADING_OK;
+}
+
 static void clear(work *w) {
+  for (size_t k = 0; w->of_class != NULL && k < w->building_count * STEADING_SHED_CLASSES; k++)
+    steading_loads_free(w->of_class[k]);
+  free(w->of_class);
+  free(w->class_kw);
   for (size_t b = 0; w->loads != NULL && b < w->building_count; b++)
     steading_loads_free(w->loads[b]);
   free(w->consumers);
@@ -119,6 +151,8 @@ static void begin_year(work *w, int year) {
                       run->site->weather->place.utc_offset_h, run->step_minutes, w->civil);
   for (size_t b = 0; b < w->building_count; b++)
     steading_loads_year(w->loads[b], &load_year, w->wanted_kw + b * w->steps_per_year);
+  for (size_t k = 0; w->of_class != NULL && k < w->building_count * STEADING_SHED_CLASSES; k++)
+    steading_loads_year(w->of_class[k], &load_year, w->class_kw + k * w->steps_per_year);
 }
 
 /* --- a step --------------------------------------------------------------------------------------
@@ -158,6 +192,16 @@ static mix mix_of_hub(const steading_hub_flow *f, const steading_generator_flow 
                .generator = (inverted * made + generator) / all};
 }
 
+/* What a building on a hub has of its loads shed. */
+static double shed_of(const work *w, size_t building, int hub, size_t in_year, double kw) {
+  double sum = 0;
+  if (w->of_class == NULL || hub < 0) return 0;
+  for (size_t c = 0; c < STEADING_SHED_CLASSES; c++)
+    sum += w->sheds[hub][c] *
+           w->class_kw[(building * STEADING_SHED_CLASSES + c) * w->steps_per_year + in_year];
+  return sum < kw ? sum : kw;
+}
+
 static void add_step(work *w, const steading_block *b, const double *row, size_t step) {
   static const mix nothing = {0};
   const steading_layout *at = b->layout;
@@ -180,7 +224,8 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
     bool is_building = k < w->building_count;
     w->now_kw[k] = is_building ? w->wanted_kw[k * w->steps_per_year + in_year]
                                : steading_well_flow_of(at, row, k - w->building_count)->pump;
-    if (is_building && c->hub >= 0) hub_wants[c->hub] += w->now_kw[k];
+    w->shed_kw[k] = is_building ? shed_of(w, k, c->hub, in_year, w->now_kw[k]) : 0;
+    if (is_building && c->hub >= 0) hub_wants[c->hub] += w->now_kw[k] - w->shed_kw[k];
     if (is_building && c->hub < 0) meter_wants[c->meter] += w->now_kw[k];
   }
   for (size_t k = 0; k < w->out->count; k++) {
@@ -190,14 +235,16 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
                                   : steading_meter_flow_of(at, row, (size_t)c->meter)->unserved;
     double wants = c->hub >= 0 ? hub_wants[c->hub] : meter_wants[c->meter];
     double kw = w->now_kw[k];
-    double unserved = k < w->building_count && wants > 0 ? short_kw * (kw / wants) : 0;
+    double asks = kw - w->shed_kw[k];
+    double unserved = k < w->building_count && wants > 0 ? short_kw * (asks / wants) : 0;
     steading_building_month *to = &months[k];
     to->load_kwh += kw * h;
     to->unserved_kwh += unserved * h;
-    to->from_pv_kwh += (kw - unserved) * from->pv * h;
-    to->from_battery_kwh += (kw - unserved) * from->battery * h;
-    to->from_grid_kwh += (kw - unserved) * from->grid * h;
-    to->from_generator_kwh += (kw - unserved) * from->generator * h;
+    to->shed_kwh += w->shed_kw[k] * h;
+    to->from_pv_kwh += (asks - unserved) * from->pv * h;
+    to->from_battery_kwh += (asks - unserved) * from->battery * h;
+    to->from_grid_kwh += (asks - unserved) * from->grid * h;
+    to->from_generator_kwh += (asks - unserved) * from->generator * h;
     if (kw > to->peak_kw) {
       to->peak_kw = kw;
       to->peak_step = step;
@@ -214,8 +261,11 @@ static steading_status take(void *context, const steading_block *b, steading_err
   (void)error;
   if (b->first_step % w->steps_per_year == 0)
     begin_year(w, (int)(b->first_step / w->steps_per_year));
-  for (size_t s = 0; s < b->count; s++)
+  for (size_t s = 0; s < b->count; s++) {
+    for (size_t i = 0; w->of_class != NULL && i < b->layout->hubs; i++)
+      steading_classes_shed(b, s, i, w->sheds[i]);
     add_step(w, b, b->flows + s * b->layout->width, b->first_step + s);
+  }
   return STEADING_OK;
 }
 
@@ -233,6 +283,7 @@ steading_status steading_run_buildings(const steading_run *run, steading_buildin
   w.out = calloc(1, sizeof *w.out);
   if (w.out == NULL) return no_memory(error);
   status = prepare(&w, error);
+  if (status == STEADING_OK) status = prepare_classes(&w, error);
   if (status == STEADING_OK) status = steading_run_repeat(run, &sink, error);
   clear(&w);
   if (status == STEADING_OK)

@@ -179,7 +179,7 @@ static void attempt(step_work *w) {
   *w->state = w->before;
   steading_kernel_run(w->now, w->state, 1, b->stride, b->pv_kw + w->k, b->hub_load_kw + w->k,
                       b->meter_load_kw + w->k, b->ac_share == NULL ? NULL : b->ac_share + w->k,
-                      w->row);
+                      b->shed_kw == NULL ? NULL : b->shed_kw + w->k, w->row);
 }
 
 static void ask(step_work *w, const steading_generators_state *sets) {

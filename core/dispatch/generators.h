@@ -57,7 +57,7 @@ typedef struct steading_generators_block {
   uint16_t down;            /* bit m: the grid of meter m is down */
   size_t first_step, count; /* of the year */
   size_t stride;
-  const double *pv_kw, *hub_load_kw, *meter_load_kw, *ac_share;
+  const double *pv_kw, *hub_load_kw, *meter_load_kw, *ac_share, *shed_kw;
 } steading_generators_block;
 
 /* Run the steps of a block; `flows` as in steading_kernel_run. */

@@ -604,9 +604,10 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
 
 static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
-    const double *hub_load_kw, const double *meter_load_kw, const double *ac_share, size_t stride,
-    double *row, const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool alone, const bool simple, const bool roomy, const bool extra) {
+    const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
+    const double *shed_kw, size_t stride, double *row, const size_t hubs, const size_t meters,
+    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy,
+    const bool extra) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
@@ -617,13 +618,25 @@ static inline __attribute__((always_inline)) void step(
   double firm_duty[STEADING_MOST_WELLS], firm_kw[STEADING_MOST_WELLS];
   double spare_kw[STEADING_MOST_WELLS], cut_kw[STEADING_MOST_WELLS];
   double want[STEADING_MOST_HUBS], meter_want[STEADING_MOST_METERS];
-  double to_bus[STEADING_MOST_HUBS];
+  double to_bus[STEADING_MOST_HUBS], shed[STEADING_MOST_HUBS];
   bus_reach reach[STEADING_MOST_METERS];
   double most_kw[STEADING_MOST_METERS]; /* what is asked of a bus if there is no sun at all */
   double imported = 0, lost = 0;
 
   /* pumps: a run that the level started is a load like any other */
   for (size_t i = 0; i < hubs; i++) want[i] = hub_load_kw[i * stride];
+  for (size_t i = 0; extra && i < hubs; i++) shed[i] = 0;
+  for (size_t i = 0; extra && shed_kw != NULL && i < hubs; i++) {
+    double sum = 0, left = 0;
+    for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) {
+      s->shedding[i][c] = steading_sheds(&l->p.hubs[i], c, s->stored_kwh[i], s->shedding[i][c]);
+      sum += s->shedding[i][c] * shed_kw[(i * STEADING_SHED_CLASSES + c) * stride];
+    }
+    left = want[i] - sum;
+    left = left > 1e-12 * want[i] ? left : 0; /* the classes add up to the load to rounding */
+    shed[i] = sum > 0 ? want[i] - left : 0;
+    want[i] = sum > 0 ? left : want[i];
+  }
   for (size_t m = 0; m < meters; m++) meter_want[m] = meter_load_kw[m * stride];
   for (size_t w = 0; w < wells; w++) {
     const steading_well_stretch *well = &l->p.wells[w];
@@ -754,6 +767,13 @@ static inline __attribute__((always_inline)) void step(
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
   site->grid_free = imported <= l->p.grid_free_below_kw ? 1 - site->loss_of_load : 0;
+  for (size_t i = 0; i < hubs; i++) hub_flows[i].shed = extra ? shed[i] : 0;
+  for (size_t i = 0; extra && i < hubs; i++) { /* what is shed is wanted, and an hour of it is no
+                                                  hour of full service */
+    hub_flows[i].load += shed[i];
+    hub_flows[i].grid_free = shed[i] > 0 ? 0 : hub_flows[i].grid_free;
+    site->grid_free = shed[i] > 0 ? 0 : site->grid_free;
+  }
 
   /* water */
   double got_l[STEADING_MOST_TANKS];
@@ -789,9 +809,9 @@ static inline __attribute__((always_inline)) void step(
 static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
     const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw,
-    const double *ac_share, double *flows, const size_t hubs, const size_t meters,
-    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy,
-    const bool extra) {
+    const double *ac_share, const double *shed_kw, double *flows, const size_t hubs,
+    const size_t meters, const size_t wells, const size_t tanks, const bool alone,
+    const bool simple, const bool roomy, const bool extra) {
   const steading_layout plain = steading_layout_of(hubs, meters, wells, tanks);
   const steading_layout at =
       extra ? steading_layout_with(plain, stretch->generator_count, stretch->fuel_count) : plain;
@@ -800,8 +820,8 @@ static inline __attribute__((always_inline)) void run(
   set_locals(&l, stretch, hubs, wells, tanks, extra);
   for (size_t i = 0; i < count; i++)
     step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i,
-         ac_share == NULL ? NULL : ac_share + i, stride, flows + i * at.width, hubs, meters, wells,
-         tanks, alone, simple, roomy, extra);
+         ac_share == NULL ? NULL : ac_share + i, shed_kw == NULL ? NULL : shed_kw + i, stride,
+         flows + i * at.width, hubs, meters, wells, tanks, alone, simple, roomy, extra);
   *state = s;
 }
 
@@ -837,8 +857,8 @@ static bool is_simple(const steading_hub_stretch *p) {
 
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
  * for its hours; or the site has generators, on or off. */
-static bool is_extra(const steading_stretch *p) {
-  if (p->generator_count > 0) return true;
+static bool is_extra(const steading_stretch *p, const double *shed_kw) {
+  if (shed_kw != NULL || p->generator_count > 0) return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
   return false;
@@ -846,16 +866,17 @@ static bool is_extra(const steading_stretch *p) {
 
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, const double *ac_share, double *flows) {
+                         const double *meter_load_kw, const double *ac_share, const double *shed_kw,
+                         double *flows) {
   size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
   bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
                (hubs == 0 || p->hubs[0].meter == 0);
   bool simple = hubs == 0 || (ac_share == NULL && is_simple(&p->hubs[0]));
-  bool extra = is_extra(p);
+  bool extra = is_extra(p, shed_kw);
   bool roomy = alone && !extra && is_roomy(p, count, hub_load_kw, meter_load_kw);
 #define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                         \
-  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, flows, hubs_, meters_, \
-      wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
+  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, shed_kw, flows, hubs_, \
+      meters_, wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
 #define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_) \
   RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false)
 #define RUN_RULES(hubs_, wells_)              \
@@ -867,7 +888,7 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
     RUN(hubs_, 1, wells_, true, false, true); \
   else                                        \
     RUN(hubs_, 1, wells_, true, false, false)
-  if (extra && alone && wells == 0)
+  if (extra && alone && hubs == 1 && wells == 0)
     RUN_EXTRA(1, 1, 0, true, false, false, true);
   else if (extra)
     RUN_EXTRA(hubs, meters, wells, false, false, false, true);

@@ -19,6 +19,9 @@
  * battery alone feeds, through it, the inverter too. A generator gives nothing to the bus, and the
  * unit does not charge from the bus while it runs.
  *
+ * Load of a class that is shed is wanted and not served, but not unserved: load = served + shed +
+ * unserved. Pumps are never shed.
+ *
  * An absent part has size zero: one body serves all sites (the .c file instantiates it for the
  * usual shapes, to the same bits). A unit that is off lets the sun charge its battery all the same.
  *
@@ -41,6 +44,7 @@
 
 #include <stddef.h>
 
+#include "site/fields.h"
 #include "site/limits.h"
 
 /* Who takes a hub's surplus sun; a rule's `surplus_order` is an order of these.
@@ -80,6 +84,9 @@ typedef struct steading_hub_stretch {
   double generator_carries;    /* 1: it feeds the loads before its charger; 0: its charger alone */
   double generator_charger_kw; /* most AC power of its charger; 0: it has none */
   double generator_charger_efficiency; /* DC out over AC in; used where generator_charger_kw > 0 */
+  /* shedding, by class of load: not served once the store is below, until it is back at `restore`;
+   * 0: never, which the grid's being up means for all */
+  double shed_kwh[STEADING_SHED_CLASSES], restore_kwh[STEADING_SHED_CLASSES];
   double exports; /* 1: what it gives to the bus may leave the site; 0: it feeds the bus alone */
   int order[3];   /* of surplus sun, STEADING_TO_... */
   int meter;      /* index of its meter, or -1 */
@@ -117,6 +124,7 @@ typedef struct steading_stretch {
 typedef struct steading_state {
   double stored_kwh[STEADING_MOST_HUBS];
   double blocked[STEADING_MOST_HUBS]; /* 1: the battery reached its floor and waits for resume */
+  double shedding[STEADING_MOST_HUBS][STEADING_SHED_CLASSES]; /* 1: the class is not served */
   double tank_l[STEADING_MOST_TANKS];
   double filling[STEADING_MOST_TANKS]; /* 1: a run of the pump that the level started is on */
 } steading_state;
@@ -125,17 +133,19 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                          \
-  X(pv_available, "kW")                                                                    \
-  X(pv_used, "kW")                                                                         \
-  X(pv_curtailed, "kW")                                                                    \
-  X(battery_in, "kW")                                                                      \
-  X(battery_out, "kW")                                                                     \
-  X(battery_loss, "kW")                                                                    \
-  X(standby, "kW") X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW")           \
-      X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") \
-          X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") \
-              X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW")
+#define STEADING_HUB_FLOW_LIST(X)                                                            \
+  X(pv_available, "kW")                                                                      \
+  X(pv_used, "kW")                                                                           \
+  X(pv_curtailed, "kW")                                                                      \
+  X(battery_in, "kW")                                                                        \
+  X(battery_out, "kW")                                                                       \
+  X(battery_loss, "kW")                                                                      \
+  X(standby, "kW")                                                                           \
+  X(stored_change, "kW")                                                                     \
+  X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW")         \
+      X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") \
+          X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh")        \
+              X(charger_in, "kW") X(rectified, "kW") X(shed, "kW")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -247,11 +257,20 @@ static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_lay
 
 /* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
  * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
- * want, without pumps. ac_share, of hubs as well, is what is left of ac_kw (0..1); NULL: all of it.
- * Loads in the flows include the pumps as they run. `flows` gets `count` rows of the layout of the
- * stretch's parts. */
+ * want, without pumps. shed_kw has rows for each hub and class that can be shed, hub by hub: the
+ * part of hub_load_kw that is of this class; NULL: no hub sheds. ac_share, of hubs as well, is what
+ * is left of ac_kw (0..1); NULL: all of it. Loads in the flows include the pumps as they run.
+ * `flows` gets `count` rows of the layout of the stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, const double *ac_share, double *flows);
+                         const double *meter_load_kw, const double *ac_share, const double *shed_kw,
+                         double *flows);
+
+/* Whether a class is shed in a step: from the charge at its start and whether it was before. */
+static inline double steading_sheds(const steading_hub_stretch *p, size_t class_of_load,
+                                    double stored_kwh, double before) {
+  double held = stored_kwh >= p->restore_kwh[class_of_load] ? 0 : before;
+  return stored_kwh < p->shed_kwh[class_of_load] * (1 - 1e-12) ? 1 : held;
+}
 
 #endif

@@ -243,6 +243,21 @@ size_t steading_program_changes(const steading_program *p, int64_t *days, size_t
 /* --- the parameters of a day ---------------------------------------------------------------------
  */
 
+/* What a hub sheds while it has no grid. */
+static void set_shed(const steading_rules *rules, double capacity_kwh, steading_hub_stretch *s) {
+  if (rules == NULL || rules->shed == NULL) return;
+  const double shares[STEADING_SHED_CLASSES] = {
+      [STEADING_CLASS_ORDINARY] = rules->shed->ordinary,
+      [STEADING_CLASS_DEFERRABLE] = rules->shed->deferrable,
+      [STEADING_CLASS_SHEDDABLE] = rules->shed->sheddable};
+  for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) {
+    s->shed_kwh[c] = shares[c] * capacity_kwh;
+    s->restore_kwh[c] =
+        fmin((shares[c] + rules->shed->restore_above) * capacity_kwh,
+             s->highest_kwh * (1 - 1e-9)); /* with a full battery all is served again */
+  }
+}
+
 static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
                     steading_hub_stretch *s) {
   const steading_program_hub *h = &p->hubs[i];
@@ -283,6 +298,7 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
   if (rules != NULL && steading_record_given(rules, "resume_above"))
     s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * pool.capacity_kwh),
                          s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
+  if (h->meter < 0) set_shed(rules, pool.capacity_kwh, s);
 }
 
 /* What a generator is beside its power: whether it runs is decided step by step. */
@@ -357,7 +373,14 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
     h->import_margin_kw = 0;
     h->transfers = 0;
     h->charger_kw = h->charge_to_kwh = h->keep_kwh = h->holds = 0;
+    set_shed(rules, steading_program_capacity_kwh(p, i, day), h);
   }
+}
+
+bool steading_program_sheds(const steading_program *p) {
+  for (size_t i = 0; i < p->layout.hubs; i++)
+    if (p->hubs[i].hub->rules != NULL && p->hubs[i].hub->rules->shed != NULL) return true;
+  return false;
 }
 
 bool steading_program_has_modes(const steading_program *p) {

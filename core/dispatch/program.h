@@ -80,6 +80,9 @@ bool steading_program_has_modes(const steading_program *program);
 void steading_program_set_modes(const steading_program *program, int64_t day, uint64_t modes,
                                 steading_stretch *stretch);
 
+/* Whether any hub has a rule that sheds loads. */
+bool steading_program_sheds(const steading_program *program);
+
 /* Nominal capacity of a hub's battery on a day, kWh. */
 double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
 

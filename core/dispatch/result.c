@@ -66,6 +66,7 @@ VALUE(pv_used, HUB(pv_used) * h)
 VALUE(pv_curtailed, HUB(pv_curtailed) * h)
 VALUE(load, all_load(p, view) * h)
 VALUE(served, (HUB(served) + METER(served)) * h)
+VALUE(shed, HUB(shed) * h)
 VALUE(unserved, (HUB(unserved) + METER(unserved)) * h)
 VALUE(from_bus, HUB(from_bus) * h)
 VALUE(to_bus, HUB(to_bus) * h)
@@ -153,6 +154,8 @@ const steading_result_column steading_result_columns[] = {
     {"load_kwh", "kWh", "what buildings want and pumps take", SHM, STEADING_SUM, load},
     {"served_kwh", "kWh", "what they got", SHM, STEADING_SUM, served},
     {"unserved_kwh", "kWh", "what they did not get", SHM, STEADING_SUM, unserved},
+    {"shed_kwh", "kWh", "what a rule took from them while there was no grid", SH, STEADING_SUM,
+     shed},
     {"from_bus_kwh", "kWh", "what the hub took from its meter's bus", H, STEADING_SUM, from_bus},
     {"to_bus_kwh", "kWh", "what the hub gave to its meter's bus", H, STEADING_SUM, to_bus},
     {"grid_import_kwh", "kWh", "from the grid", SM, STEADING_SUM, grid_import},
@@ -169,8 +172,8 @@ const steading_result_column steading_result_columns[] = {
      battery_discharge},
     {"battery_loss_kwh", "kWh", "lost in charging and discharging", SH, STEADING_SUM, battery_loss},
     {"standby_kwh", "kWh", "drawn by the battery's own electronics", SH, STEADING_SUM, standby},
-    {"charged_from_grid_kwh", "kWh", "AC energy that chargers took from the bus", SH,
-     STEADING_SUM, charged_from_grid},
+    {"charged_from_grid_kwh", "kWh", "AC energy that chargers took from the bus", SH, STEADING_SUM,
+     charged_from_grid},
     {"battery_delivered_kwh", "kWh", "brought by battery lots that arrive", SH, STEADING_SUM,
      battery_delivered},
     {"battery_removed_kwh", "kWh", "taken by battery lots that leave", SH, STEADING_SUM,
@@ -257,6 +260,7 @@ STEP_VALUE(step_pv_curtailed, HUBS(at, v->row, pv_curtailed) * h)
 STEP_VALUE(step_load, (HUBS(at, v->row, load) + METERS(at, v->row, load)) * h)
 STEP_VALUE(step_served, (HUBS(at, v->row, served) + METERS(at, v->row, served)) * h)
 STEP_VALUE(step_unserved, (HUBS(at, v->row, unserved) + METERS(at, v->row, unserved)) * h)
+STEP_VALUE(step_shed, HUBS(at, v->row, shed) * h)
 STEP_VALUE(step_import, METERS(at, v->row, import) * h)
 STEP_VALUE(step_export, METERS(at, v->row, export) * h)
 STEP_VALUE(step_battery_in, HUBS(at, v->row, battery_in) * h)
@@ -288,6 +292,7 @@ const steading_step_column steading_step_columns[] = {
     {"load_kwh", "kWh", step_load},
     {"served_kwh", "kWh", step_served},
     {"unserved_kwh", "kWh", step_unserved},
+    {"shed_kwh", "kWh", step_shed},
     {"from_bus_kwh", "kWh", step_from_bus},
     {"to_bus_kwh", "kWh", step_to_bus},
     {"grid_import_kwh", "kWh", step_import},

@@ -24,12 +24,13 @@ typedef struct work {
   steading_program program;
   const steading_sink *sinks;
   size_t sink_count;
+  steading_loads *shed_loads[STEADING_MOST_HUBS * STEADING_SHED_CLASSES];
   steading_loads *hub_loads[STEADING_MOST_HUBS], *meter_loads[STEADING_MOST_METERS];
   steading_arrays *arrays;
   size_t first_hour;
   int64_t *changes; /* days on which lots arrive or leave */
   size_t change_count;
-  steading_state state;
+  steading_state state, before;    /* before the block at hand, where loads are shed */
   steading_generators *generators; /* NULL where no hub has one */
   steading_generators_state sets;
   steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
@@ -40,6 +41,7 @@ typedef struct work {
   uint64_t *modes;                   /* [steps per year], or NULL where no rule needs them */
   double *sums, *expected_kwh;       /* of a forecast, [steps per year + 1]; NULL without modes */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
+  double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
   double *ac_share;                  /* [hubs][steps per year], or NULL where no unit derates */
   double *flows;                     /* [LONGEST_BLOCK][width] */
@@ -78,6 +80,12 @@ static steading_status gather_loads(work *w, steading_error *error) {
   for (size_t m = 0; status == STEADING_OK && m < w->program.layout.meters; m++)
     status = steading_loads_gather(buildings, of_meter, w->program.meter_names[m],
                                    w->program.step_minutes, &w->meter_loads[m], error);
+  if (!steading_program_sheds(&w->program)) return status;
+  for (size_t k = 0; status == STEADING_OK && k < w->program.layout.hubs * STEADING_SHED_CLASSES;
+       k++)
+    status = steading_loads_gather_class(
+        buildings, of_hub, w->program.hubs[k / STEADING_SHED_CLASSES].name,
+        (int)(k % STEADING_SHED_CLASSES), w->program.step_minutes, &w->shed_loads[k], error);
   return status;
 }
 
@@ -118,7 +126,8 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year;
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
-  bool outages = false, derates = false, modes = steading_program_has_modes(&w->program);
+  bool sheds = steading_program_sheds(&w->program), outages = false, derates = false,
+       modes = steading_program_has_modes(&w->program);
   for (size_t m = 0; m < at->meters; m++)
     outages = outages || w->program.meters[m]->outages != NULL;
   for (size_t i = 0; i < at->hubs; i++)
@@ -136,11 +145,12 @@ static steading_status allocate(work *w, steading_error *error) {
     w->expected_kwh = malloc(n * sizeof *w->expected_kwh);
   }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
+  if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * n * sizeof *w->shed_kw);
   if (derates) w->ac_share = malloc(at->hubs * n * sizeof *w->ac_share);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
-      (derates && w->ac_share == NULL) ||
+      (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
       (modes && (w->modes == NULL || w->sums == NULL || w->expected_kwh == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
@@ -151,6 +161,8 @@ static steading_status allocate(work *w, steading_error *error) {
 static void clear(work *w) {
   for (size_t i = 0; i < STEADING_MOST_HUBS; i++) steading_loads_free(w->hub_loads[i]);
   for (size_t m = 0; m < STEADING_MOST_METERS; m++) steading_loads_free(w->meter_loads[m]);
+  for (size_t k = 0; k < STEADING_MOST_HUBS * STEADING_SHED_CLASSES; k++)
+    steading_loads_free(w->shed_loads[k]);
   steading_arrays_free(w->arrays);
   steading_generators_free(w->generators);
   free(w->changes);
@@ -162,6 +174,7 @@ static void clear(work *w) {
   free(w->pv_kw);
   free(w->held_kw);
   free(w->hub_kw);
+  free(w->shed_kw);
   free(w->meter_kw);
   free(w->ac_share);
   free(w->flows);
@@ -274,6 +287,7 @@ static void set_derating(work *w, int run_year, const steading_section *sections
 /* The kernel over the steps of a block, with the generators where there are any. */
 static void run_block(work *w, const steading_block *b, size_t first) {
   const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
+  const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + first;
   size_t n = w->program.steps_per_year;
   const steading_generators_block of_generators = {.stretch = b->stretch,
                                                    .down = b->down,
@@ -283,10 +297,11 @@ static void run_block(work *w, const steading_block *b, size_t first) {
                                                    .pv_kw = w->pv_kw + first,
                                                    .hub_load_kw = w->hub_kw + first,
                                                    .meter_load_kw = w->meter_kw + first,
-                                                   .ac_share = ac_share};
+                                                   .ac_share = ac_share,
+                                                   .shed_kw = shed_kw};
   if (w->generators == NULL)
     steading_kernel_run(b->stretch, &w->state, b->count, n, w->pv_kw + first, w->hub_kw + first,
-                        w->meter_kw + first, ac_share, w->flows);
+                        w->meter_kw + first, ac_share, shed_kw, w->flows);
   else
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
@@ -357,6 +372,10 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       steading_program_take_down(&w->program, s->day, down, &w->now);
       block.stretch = &w->now;
     }
+    if (w->shed_kw != NULL) {
+      w->before = w->state;
+      block.before = &w->before;
+    }
     block.down = down;
     block.count = count;
     run_block(w, &block, first);
@@ -403,6 +422,8 @@ static steading_status run_year(work *w, int year, steading_error *error) {
     steading_loads_year(w->hub_loads[i], &load_year, w->hub_kw + i * n);
   for (size_t m = 0; m < at->meters; m++)
     steading_loads_year(w->meter_loads[m], &load_year, w->meter_kw + m * n);
+  for (size_t k = 0; w->shed_kw != NULL && k < at->hubs * STEADING_SHED_CLASSES; k++)
+    steading_loads_year(w->shed_loads[k], &load_year, w->shed_kw + k * n);
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   set_derating(w, year, sections, count);

@@ -35,7 +35,8 @@ typedef struct steading_block {
   const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
                              ac_kw; NULL: all of it */
   size_t ac_share_stride;
-  const double *flows; /* [count][layout->width] */
+  const steading_state *before; /* at the beginning of the first step; NULL where no hub sheds */
+  const double *flows;          /* [count][layout->width] */
 } steading_block;
 
 /* Who wants the steps. `take` is called with every block of the run in order of time. */

@@ -12,6 +12,8 @@
 #include "site/window.h"
 
 const char *const steading_choices_with_grid[] = {"adds", "transfers", NULL};
+const char *const steading_choices_class[] = {"ordinary", "deferrable", "sheddable", "essential",
+                                              NULL};
 const char *const steading_choices_battery_use[] = {"daily", "outages", NULL};
 const char *const steading_choices_incidence[] = {"martin_ruiz", "ashrae", "fresnel", NULL};
 const char *const steading_choices_cell_temperature[] = {"noct", "faiman", "king", NULL};
@@ -495,6 +497,12 @@ static steading_status check_series(const void *record, const char *path, steadi
   return at(error, path, "kw", text);
 }
 
+static steading_status check_shed(const void *record, const char *path, steading_error *error) {
+  if (!given(record, "sheddable") && !given(record, "deferrable") && !given(record, "ordinary"))
+    return at(error, path, "", "no class is given; expected sheddable, deferrable or ordinary");
+  return STEADING_OK;
+}
+
 static steading_status check_rules(const void *record, const char *path, steading_error *error) {
   const steading_rules *rules = record;
   bool seen[STEADING_SURPLUS_KINDS] = {false};
@@ -699,6 +707,7 @@ STEADING_SPEC(generator_rules, "generator rules", STEADING_GENERATOR_RULES, fals
 STEADING_SPEC(fuel_store, "fuel tank", STEADING_FUEL_STORE, false, steading_check_fuel_store)
 STEADING_SPEC(delivery, "delivery", STEADING_DELIVERY, false, steading_check_delivery)
 STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
+STEADING_SPEC(shed, "shed", STEADING_SHED, false, check_shed)
 STEADING_SPEC(charge_from_grid, "charge_from_grid", STEADING_CHARGE_FROM_GRID, false, NULL)
 STEADING_SPEC(raise_reserve, "raise_reserve", STEADING_RAISE_RESERVE, false, NULL)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
@@ -765,3 +774,17 @@ const steading_spec *const steading_variants_loads[] = {&steading_load_daily_spe
                                                         &steading_load_series_spec,
                                                         &steading_load_bills_spec,
                                                         NULL};
+
+int steading_load_class(const steading_record *load) {
+#define CLASS(tag)                               \
+  if (load->spec == &steading_load_##tag##_spec) \
+    return ((const steading_load_##tag *)(const void *)load)->class;
+  CLASS(daily)
+  CLASS(steady)
+  CLASS(refrigerators)
+  CLASS(timed)
+  CLASS(series)
+  CLASS(bills)
+#undef CLASS
+  return STEADING_CLASS_ORDINARY;
+}

@@ -23,6 +23,15 @@ extern const char *const steading_surplus_kinds[];
 
 /* Choices that code asks for, in the order of their words. */
 enum { STEADING_WITH_GRID_ADDS, STEADING_WITH_GRID_TRANSFERS };
+/* Classes of loads, in the order of their words; all before the essential one can be shed. */
+enum {
+  STEADING_CLASS_ORDINARY,
+  STEADING_CLASS_DEFERRABLE,
+  STEADING_CLASS_SHEDDABLE,
+  STEADING_SHED_CLASSES,
+  STEADING_CLASS_ESSENTIAL = STEADING_SHED_CLASSES,
+  STEADING_CLASSES
+};
 enum { STEADING_BATTERY_USE_DAILY, STEADING_BATTERY_USE_OUTAGES };
 enum { STEADING_KEEP_ANNUAL, STEADING_KEEP_MONTHLY, STEADING_KEEP_STEPS };
 
@@ -432,6 +441,18 @@ STEADING_STRUCT(delivery, STEADING_DELIVERY)
     "how the tank is filled again; absent: never")
 STEADING_STRUCT(fuel, STEADING_FUEL)
 
+#define STEADING_SHED(F, T)                                                                        \
+  F(T, number, sheddable, "share", optional, 0, 1, 0, energy, none,                                \
+    "charge below which loads of this class are not served; absent: they always are")             \
+  F(T, number, deferrable, "share", optional, 0, 1, 0, energy, none, "the same of deferrable loads") \
+  F(T, number, ordinary, "share", optional, 0, 1, 0, energy, none, "the same of ordinary loads")   \
+  F(T, refused, essential, "", optional, 0, 0, 0, energy, none,                                    \
+    "an essential load is never shed; give what may be shed another class")                       \
+  F(T, number, restore_above, "share", standard, 0, 1, 0.05, energy, none,                         \
+    "served again once the charge is this much above the share (default: our own choice, no "     \
+    "source)")
+STEADING_STRUCT(shed, STEADING_SHED)
+
 #define STEADING_CHARGE_FROM_GRID(F, T)                                                            \
   F(T, windows, window, "", required, 0, 0, 0, energy, none,                                       \
     "when, in civil time and on whole steps of the run")                                          \
@@ -478,7 +499,8 @@ extern const char *const steading_choices_battery_use[];
     "other buildings and hubs, then the grid); what is left out takes none")                      \
   F(T, record, generator, "", optional, 0, 0, 0, energy, generator_rules,                          \
     "when the generator runs; absent: when load would be left unserved")                          \
-  STEADING_LATER(F, T, shed, "load shedding")                                                      \
+  F(T, record, shed, "", optional, 0, 0, 0, energy, shed,                                          \
+    "loads that are not served while there is no grid and the charge is low")                     \
   STEADING_LATER(F, T, decide, "decisions in Lua")
 STEADING_STRUCT(rules, STEADING_RULES)
 
@@ -610,12 +632,14 @@ STEADING_STRUCT(meter, STEADING_METER)
 
 /* --- loads ------------------------------------------------------------------------------------- */
 
+extern const char *const steading_choices_class[];
 #define STEADING_EVERY_LOAD(F, T)                                                                  \
   F(T, number, growth_per_year, "share", standard, -0.5, 1, 0, energy, none,                       \
     "yearly growth, compounding from the second year of the run on")                              \
   F(T, name, name, "", optional, 0, 0, 0, energy, none,                                            \
     "its own in the building; rules may call it by it")                                           \
-  STEADING_LATER(F, T, class, "load classes")                                                      \
+  F(T, choice, class, "", standard, 0, 0, 0, energy, class,                                        \
+    "who goes short last: essential, ordinary, deferrable, sheddable; rules.shed names classes")  \
   F(T, date, in_service, "", optional, 0, 0, 0, energy, none,                                      \
     "date from which it runs; absent: from the start of the run")
 
@@ -665,6 +689,9 @@ STEADING_STRUCT(load_series, STEADING_LOAD_SERIES)
 STEADING_STRUCT(load_bills, STEADING_LOAD_BILLS)
 
 extern const steading_spec *const steading_variants_loads[];
+
+/* The class of a load of any kind, STEADING_CLASS_... */
+int steading_load_class(const steading_record *load);
 
 #define STEADING_BUILDING(F, T)                                                                    \
   F(T, text, title, "", optional, 0, 0, 0, label, none, "for people, instead of its name")         \

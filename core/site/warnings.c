@@ -68,7 +68,8 @@ static bool has_arrays(const steading_hub *hub) {
 
 /* Rules for outages beside a meter that never has one. */
 static void warn_outage_rules(warner *w, const char *name, const steading_hub *hub) {
-  static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve", "battery_use"};
+  static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve", "battery_use",
+                                      "shed"};
   const steading_meter *meter = steading_map_at(w->site->meters, hub->meter);
   if (hub->rules == NULL || meter == NULL || steading_record_has(meter, "outages")) return;
   for (size_t i = 0; i < sizeof rules / sizeof rules[0]; i++) {
@@ -86,7 +87,7 @@ static void warn_outage_rules(warner *w, const char *name, const steading_hub *h
 /* Rules without what they speak of. */
 static void warn_battery_rules(warner *w, const char *name, const steading_hub *hub) {
   static const char *const rules[] = {"raise_reserve", "battery_use", "discharge_windows",
-                                      "charge_from_grid"};
+                                      "charge_from_grid", "shed"};
   char path[128];
   for (size_t i = 0; hub->rules != NULL && i < sizeof rules / sizeof rules[0]; i++) {
     if (hub->battery != NULL || !steading_record_has(hub->rules, rules[i])) continue;
@@ -103,6 +104,30 @@ static void warn_battery_rules(warner *w, const char *name, const steading_hub *
     steading_warn(&w->to, "always_raised", path,
                   "the hub has no arrays, so that no sun is ever expected: the reserve is always "
                   "raised");
+}
+
+/* Whether any load on a hub is of a class. */
+static bool has_class(const steading_site *site, const char *hub, int class_of_load) {
+  for (size_t b = 0; site->buildings != NULL && b < site->buildings->count; b++) {
+    const steading_building *building = (const void *)site->buildings->entries[b].item;
+    if (building->hub == NULL || strcmp(building->hub, hub) != 0) continue;
+    for (size_t i = 0; building->loads != NULL && i < building->loads->count; i++)
+      if (steading_load_class(building->loads->items[i]) == class_of_load) return true;
+  }
+  return false;
+}
+
+/* Classes that a rule sheds and no load of the hub is of. */
+static void warn_shed(warner *w, const char *name, const steading_hub *hub) {
+  for (int c = 0; c < STEADING_SHED_CLASSES; c++) {
+    char path[128];
+    if (hub->rules == NULL || hub->rules->shed == NULL ||
+        !steading_record_has(hub->rules->shed, steading_choices_class[c]) ||
+        has_class(w->site, name, c))
+      continue;
+    snprintf(path, sizeof path, "hubs.%s.rules.shed.%s", name, steading_choices_class[c]);
+    steading_warn(&w->to, "no_effect", path, "has no effect: no load of the hub is of this class");
+  }
 }
 
 static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
@@ -125,6 +150,7 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
         "is without");
   warn_outage_rules(w, name, hub);
   warn_battery_rules(w, name, hub);
+  warn_shed(w, name, hub);
 }
 
 /* --- water -------------------------------------------------------------------------------------

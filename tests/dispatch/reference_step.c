@@ -11,6 +11,7 @@ typedef struct hub_now {
   double sun, held,
       can;        /* DC: sun that the unit may take, stored energy, what the battery may give */
   double load;    /* with firm runs of pumps */
+  double shed;    /* not in it */
   double ac_most; /* what the unit can give in the heat of the step */
   double idle_dc, idle_ac;
   bool waits, on, moved, sleeps;
@@ -121,6 +122,18 @@ static void close_water(const steading_stretch *p, steading_state *s, const well
 }
 
 /* --- a hub ------------------------------------------------------------------------------------ */
+
+/* Classes whose level the charge is below are not served, until it is back above the other. */
+static void shed_loads(hub_now *h, steading_state *s, size_t i, const double *class_kw) {
+  for (int c = 0; c < STEADING_SHED_CLASSES; c++) {
+    if (s->stored_kwh[i] < h->p->shed_kwh[c])
+      s->shedding[i][c] = 1;
+    else if (s->stored_kwh[i] >= h->p->restore_kwh[c])
+      s->shedding[i][c] = 0;
+    if (s->shedding[i][c] != 0) h->shed += class_kw[c];
+  }
+  h->load = fmax(h->load - h->shed, 0);
+}
 
 static void open_hub(hub_now *h, const steading_state *s, size_t i, double step_h, double pv) {
   const steading_hub_stretch *p = h->p;
@@ -348,8 +361,9 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
   f->from_bus = h->gets + h->idle_ac + h->charge_gets;
   f->to_bus = h->sends;
   f->unserved = h->lacks - h->gets - cut;
-  f->load = h->load - cut + h->spare;
-  f->served = f->load - f->unserved;
+  f->shed = h->shed;
+  f->load = h->load - cut + h->spare + h->shed;
+  f->served = f->load - f->unserved - f->shed;
 }
 
 /* --- the bus of a meter ----------------------------------------------------------------------- */
@@ -427,7 +441,7 @@ static double give_way(const steading_stretch *p, int hub, int meter, double lac
 
 void reference_step(const steading_stretch *p, steading_state *s, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    reference_row *row) {
+                    const double *shed_kw, reference_row *row) {
   hub_now hubs[STEADING_MOST_HUBS];
   well_now wells[STEADING_MOST_WELLS];
   double meter_load[STEADING_MOST_METERS];
@@ -437,6 +451,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
   for (size_t i = 0; i < p->hub_count; i++) {
     hubs[i].p = &p->hubs[i];
     hubs[i].load = hub_load_kw[i];
+    if (shed_kw != NULL) shed_loads(&hubs[i], s, i, shed_kw + i * STEADING_SHED_CLASSES);
     hubs[i].ac_most = p->hubs[i].ac_kw * (ac_share == NULL ? 1 : ac_share[i]);
     open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
   }

@@ -14,9 +14,10 @@ typedef struct reference_row {
 } reference_row;
 
 /* What a step does to `state`; pv_kw, hub_load_kw and ac_share (NULL: 1) by hub, meter_load_kw by
- * meter. The flows grid_free and loss_of_load are left 0. */
+ * meter; shed_kw, by hub and class, what of hub_load_kw can be shed (NULL: none). The flows
+ * grid_free and loss_of_load are left 0. */
 void reference_step(const steading_stretch *stretch, steading_state *state, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    reference_row *row);
+                    const double *shed_kw, reference_row *row);
 
 #endif

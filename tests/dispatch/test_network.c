@@ -201,10 +201,43 @@ typedef struct inputs {
   double pv[MOST_HUBS + 1][STEPS], hub[MOST_HUBS + 1][STEPS], meter[MOST_METERS + 2][STEPS];
   double ac_share[MOST_HUBS + 1][STEPS]; /* what heat leaves of ac_kw */
   bool hot;                              /* false: all of it, and the row is not handed over */
+  double shed[(MOST_HUBS + 1) * STEADING_SHED_CLASSES][STEPS]; /* parts of `hub` */
+  bool sheds;                                                  /* false: not handed over */
 } inputs;
 
 static const double *share_row(const inputs *in, int step) {
   return in->hot ? &in->ac_share[0][step] : NULL;
+}
+
+static const double *shed_row(const inputs *in, int step) {
+  return in->sheds ? &in->shed[0][step] : NULL;
+}
+
+/* Parts of the loads by class: some, none, or one that is all of a hub's load. */
+static void roll_classes(dice *d, const steading_stretch *p, inputs *in) {
+  in->sheds = true;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    bool whole = often(d, 0.2);
+    for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) {
+      double part = often(d, 0.3) ? 0 : roll(d) / STEADING_SHED_CLASSES;
+      if (whole) part = c == STEADING_CLASS_ORDINARY ? 1 : 0;
+      for (int k = 0; k < STEPS; k++)
+        in->shed[i * STEADING_SHED_CLASSES + c][k] = in->hub[i][k] * part;
+    }
+  }
+}
+
+/* Levels below which classes are shed: of hubs without a meter, and of those whose grid is down. */
+static void roll_levels(dice *d, steading_stretch *p, bool down) {
+  for (size_t i = 0; i < p->hub_count; i++) {
+    steading_hub_stretch *h = &p->hubs[i];
+    bool islanded = h->meter < 0 || (down && p->meters[h->meter].import_limit_kw == 0);
+    for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) {
+      h->shed_kwh[c] = islanded && often(d, 0.6) ? h->highest_kwh * roll(d) : 0;
+      h->restore_kwh[c] =
+          h->shed_kwh[c] > 0 ? fmin(h->shed_kwh[c] * (1 + 0.3 * roll(d)), h->highest_kwh) : 0;
+    }
+  }
 }
 
 static void roll_series(dice *d, const steading_stretch *p, inputs *in) {
@@ -245,6 +278,19 @@ typedef struct around {
   if (!(condition)) return #condition
 #define SAME(a, b) HOLDS(fabs((a) - (b)) <= w->slack)
 #define MOST(a, b) HOLDS((a) <= (b) + w->slack)
+
+/* What a hub sheds, from the charge before the step and what was shed before. */
+static double shed_by_hand(const around *w, size_t i) {
+  const steading_hub_stretch *p = &w->p->hubs[i];
+  double sum = 0;
+  for (size_t c = 0; w->in->sheds && c < STEADING_SHED_CLASSES; c++) {
+    double stored = w->before->stored_kwh[i];
+    bool before = w->before->shedding[i][c] > 0;
+    bool now = stored < p->shed_kwh[c] || (before && stored < p->restore_kwh[c]);
+    if (now) sum += w->in->shed[i * STEADING_SHED_CLASSES + c][w->step];
+  }
+  return sum;
+}
 
 static const char *broken_hub(const around *w, size_t i) {
   const steading_hub_stretch *p = &w->p->hubs[i];
@@ -294,7 +340,9 @@ static const char *broken_hub(const around *w, size_t i) {
        (f->battery_in * p->efficiency_in - f->battery_out / p->efficiency_out - f->standby) * h);
   SAME(f->stored_change * h, f->stored_kwh - w->before->stored_kwh[i]);
   SAME(f->load, w->in->hub[i][w->step] + pump);
-  SAME(f->served, f->load - f->unserved);
+  SAME(f->served, f->load - f->unserved - f->shed);
+  HOLDS(f->shed == 0 || w->in->sheds);
+  SAME(f->shed, shed_by_hand(w, i));
   SAME(f->pv_available, f->pv_used + f->pv_curtailed);
   HOLDS(f->pv_available == pv);
   /* one direction a step, nothing negative, within the limits */
@@ -331,7 +379,8 @@ static const char *broken_hub(const around *w, size_t i) {
   /* the battery serves the hub's loads alone */
   MOST(f->battery_out > 0 ? f->to_bus : 0, 0);
   HOLDS(f->loss_of_load == (f->unserved > 0 ? 1 : 0));
-  HOLDS(f->grid_free == (f->from_bus <= w->p->grid_free_below_kw && f->unserved <= 0 ? 1 : 0));
+  HOLDS(f->grid_free ==
+        (f->from_bus <= w->p->grid_free_below_kw && f->unserved <= 0 && f->shed <= 0 ? 1 : 0));
   return NULL;
 }
 
@@ -395,13 +444,14 @@ static const char *broken_water(const around *w) {
 
 static const char *broken_site(const around *w) {
   const steading_site_flow *site = steading_site_flow_of(w->row);
-  double sum = 0, import = 0, lost = 0;
+  double sum = 0, import = 0, lost = 0, shed = 0;
   for (size_t i = 0; i < w->p->hub_count; i++) {
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
     sum +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
     if (w->p->generator_count > 0) sum += steading_generator_flow_of(w->at, w->row, i)->power;
     lost += f->unserved;
+    shed += f->shed;
   }
   for (size_t m = 0; m < w->p->meter_count; m++) {
     const steading_meter_flow *f = steading_meter_flow_of(w->at, w->row, m);
@@ -411,7 +461,8 @@ static const char *broken_site(const around *w) {
   }
   SAME(sum, 0);
   HOLDS(site->loss_of_load == (lost > 0 ? 1 : 0));
-  HOLDS(site->grid_free == (import <= w->p->grid_free_below_kw && !(lost > 0) ? 1 : 0));
+  HOLDS(site->grid_free ==
+        (import <= w->p->grid_free_below_kw && !(lost > 0) && !(shed > 0) ? 1 : 0));
   return NULL;
 }
 
@@ -491,6 +542,7 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     steading_state before = *s, other = *s;
     reference_row r;
     double pv[MOST_HUBS], hub[MOST_HUBS], share[MOST_HUBS], meter[MOST_METERS];
+    double shed[MOST_HUBS * STEADING_SHED_CLASSES];
     char text[160];
     const char *broken = NULL;
     around w = {p, &at, row, &before, in, k, slack_of(p, in, k)};
@@ -498,12 +550,13 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     for (int i = 0; i < MOST_HUBS; i++) hub[i] = in->hub[i][k];
     for (int i = 0; i < MOST_HUBS; i++) share[i] = in->ac_share[i][k];
     for (int m = 0; m < MOST_METERS; m++) meter[m] = in->meter[m][k];
+    for (int c = 0; c < MOST_HUBS * STEADING_SHED_CLASSES; c++) shed[c] = in->shed[c][k];
     memset(row, 0xff, at.width * sizeof *row); /* NaN: one left unset would be found */
     steading_kernel_run(p, s, 1, STEPS, &in->pv[0][k], &in->hub[0][k], &in->meter[0][k],
-                        share_row(in, k), row);
+                        share_row(in, k), shed_row(in, k), row);
     broken = broken_rule(&w);
     if (broken != NULL) ck_abort_msg("stretch %d, step %d: not %s", (int)seed, k, broken);
-    reference_step(p, &other, pv, hub, meter, share, &r);
+    reference_step(p, &other, pv, hub, meter, share, in->sheds ? shed : NULL, &r);
     if (differs(&w, &r, text)) ck_abort_msg("stretch %d, step %d: %s", (int)seed, k, text);
     for (size_t i = 0; i < p->hub_count; i++)
       if (s->blocked[i] != other.blocked[i] && p->hubs[i].resume_kwh > p->hubs[i].floor_kwh &&
@@ -526,8 +579,11 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     roll_series(&d, &p, &in);
     if (seed % 2 == 0) roll_modes(&d, &p);
     if (seed % 4 < 2) roll_generators(&d, &p);
+    if (seed % 3 == 0) roll_classes(&d, &p, &in);
+    if (in.sheds) roll_levels(&d, &p, false);
     down = p;
     take_down(&d, &down);
+    if (in.sheds) roll_levels(&d, &down, true);
     check_stretch(seed, &p, &s, &in, 0, STEPS / 2);
     check_stretch(seed, &down, &s, &in, STEPS / 2, STEPS / 5);
     if (seed % 2 == 0) roll_modes(&d, &p);
@@ -571,6 +627,9 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
   INSERT(s->blocked, p->hub_count, at);
   memmove(in->pv[at + 1], in->pv[at], (p->hub_count - (size_t)at) * sizeof in->pv[0]);
   memmove(in->hub[at + 1], in->hub[at], (p->hub_count - (size_t)at) * sizeof in->hub[0]);
+  memmove(in->shed[(at + 1) * STEADING_SHED_CLASSES], in->shed[at * STEADING_SHED_CLASSES],
+          (p->hub_count - (size_t)at) * STEADING_SHED_CLASSES * sizeof in->shed[0]);
+  memset(in->shed[at * STEADING_SHED_CLASSES], 0, STEADING_SHED_CLASSES * sizeof in->shed[0]);
   memmove(in->ac_share[at + 1], in->ac_share[at],
           (p->hub_count - (size_t)at) * sizeof in->ac_share[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
@@ -632,9 +691,9 @@ static void run_both(const char *what, int number, const steading_stretch *p, st
       steading_layout_of(q->hub_count, q->meter_count, q->well_count, q->tank_count);
   ck_assert_uint_le(b.width, 512);
   steading_kernel_run(p, s, STEPS, STEPS, in->pv[0], in->hub[0], in->meter[0], share_row(in, 0),
-                      rows);
+                      shed_row(in, 0), rows);
   steading_kernel_run(q, t, STEPS, STEPS, more->pv[0], more->hub[0], more->meter[0],
-                      share_row(more, 0), longer);
+                      share_row(more, 0), shed_row(more, 0), longer);
   for (int k = 0; k < STEPS; k++)
     if (!same_rows(&a, rows + (size_t)k * a.width, &b, longer + (size_t)k * b.width, n))
       ck_abort_msg("stretch %d: %s changes step %d", number, what, k);
@@ -758,6 +817,7 @@ START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {
     if (i % 3 == 0 && p.hub_count > 0) roll_rules(&d, &p.hubs[0]);
     roll_series(&d, &p, &in);
     if (i % 2 == 0) roll_modes(&d, &p);
+    if (i % 5 == 0) roll_classes(&d, &p, &in);
     q = p;
     t = s;
     more = in;

@@ -161,6 +161,9 @@ static void add_hub(dice *d, parts *p, int i) {
   else
     add_rules(d, t, meter >= 0);
   if (hours) add_hours(d, t, charges);
+  if (often(d, 0.3))
+    add(t, "shed = { sheddable = %.3f, %s = %.3f, restore_above = %.3f }, ", roll(d),
+        often(d, 0.5) ? "ordinary" : "deferrable", roll(d), 0.3 * roll(d));
   add(t, "} }, ");
 }
 
@@ -185,12 +188,14 @@ static void add_place(dice *d, const parts *p, char *text) {
 }
 
 static void add_building(dice *d, parts *p, int b) {
+  static const char *const classes[] = {"essential", "ordinary", "deferrable", "sheddable"};
   char *t = p->buildings;
   add(t, "b%d = { ", b);
   add_place(d, p, t);
   if (often(d, 0.2)) add(t, "in_service = \"2027-%02d-11\", ", 1 + below(d, 12));
-  add(t, "loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\" }, ",
-      roll_size(d, 50));
+  add(t, "loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\", "
+         "class = \"%s\" }, ",
+      roll_size(d, 50), classes[below(d, 4)]);
   add(t, "{ kind = \"timed\", kw = %.3f, window = \"%s\" }, ", roll_size(d, 3),
       often(d, 0.5) ? "06:10-08:30" : "21:00-05:45");
   if (often(d, 0.3)) add(t, "{ kind = \"bills\", kwh = %.2f, shape = \"even\" }, ", 300 * roll(d));
@@ -343,7 +348,8 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   HOLDS(fabs(idle) <= slack || fabs(idle - draw) <= slack ||
         (hub->rules->charge_from_grid != NULL && fabs(idle - awake) <= slack));
   HOLDS(f->charger_in == 0 || fabs(idle - awake) <= slack);
-  SAME(f->load, f->served + f->unserved);
+  SAME(f->load, f->served + f->unserved + f->shed);
+  HOLDS(f->shed == 0 || (islanded && hub->rules->shed != NULL));
   HOLDS(f->battery_in == 0 || f->battery_out == 0);
   HOLDS(f->from_bus == 0 || f->to_bus == 0);
   MOST(f->inverted, curve->rating_kw * units);

@@ -57,6 +57,12 @@ local variants = {
     barn.rules.generator = { start_below_charge = 0.3, stop_above_charge = 0.8, least_hours = 2, most_hours_per_day = 5.5 }
     s.fuels = { diesel = { price_per_l = 1.1, tank = { litres = 3000, litres_at_start = 2000 } } }
   end,
+  sheds = function()
+    s.meters.yard.outages = { windows = "14:00-23:00" }
+    barn.rules.shed = { sheddable = 0.8, deferrable = 0.5, ordinary = 0.3, restore_above = 0.1 }
+    local loads = s.buildings.house.loads
+    loads[1].class, loads[2].class, loads[3].class = "sheddable", "essential", "deferrable"
+  end,
   from_july = function() base.simulate.start = "2027-07" end,
 }
 if args.variant == "list" then
@@ -76,6 +82,7 @@ run.hubs.monthly:write("hubs_monthly.csv")
 run.meters.annual:write("meters.csv")
 run.meters.monthly:write("meters_monthly.csv")
 run.losses:write("losses.csv")
+run.classes:write("classes.csv")
 run.performance:write("performance.csv")
 run.fuel:write("fuel.csv")
 for name, value in pairs(run.totals) do print("totals", name, tostring(value)) end

@@ -49,6 +49,16 @@ local with_steps = { "simulate.keep", "steps" }
 local with_series = { house .. "[2]", { kind = "series", kw = series(0.1) } }
 
 
+local short = { "site.meters.yard.outages", { windows = "17:00-23:00" }, barn .. "rules.shed", { sheddable = 0.7, deferrable = 0.5, ordinary = 0.4 },
+                daily .. "class", "sheddable", steady .. "class", "deferrable" }
+local function also(base, more)
+  local t = { table.unpack(base) }
+  for _, v in ipairs(more) do t[#t + 1] = v end
+  return t
+end
+local in_outage = { "site.meters.yard.outages", { windows = "08:00-23:00" }, barn .. "rules.shed", { sheddable = 0.7, ordinary = 0.4 } }
+local with_timed_short, with_series_short, with_bills_short = in_outage, also(in_outage, with_series), also(in_outage, with_bills)
+
 -- What stands before a change of an array's parts.
 local function windy(model, numbers)
   numbers.model, numbers.wind_m_per_s = model, 3
@@ -370,6 +380,17 @@ local rows = {
   ["unit.charge_from_grid_kw"] = { base = night, unit .. "charge_from_grid_kw", 0.4 },
   ["unit.charge_efficiency"] = { base = night, unit .. "charge_efficiency", 0.9 },
   ["rules.generator"] = { base = on_fuel(), barn .. "rules.generator", none },
+  ["rules.shed"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } }, barn .. "rules.shed", { ordinary = 0.5 } },
+  ["shed.sheddable"] = { base = short, barn .. "rules.shed.sheddable", 0.6 },
+  ["shed.deferrable"] = { base = short, barn .. "rules.shed.deferrable", 0.6 },
+  ["shed.ordinary"] = { base = short, barn .. "rules.shed.ordinary", 0.3 },
+  ["shed.restore_above"] = { base = short, barn .. "rules.shed.restore_above", 0.2 },
+  ["daily.class"] = { base = short, daily .. "class", "essential" },
+  ["steady.class"] = { base = short, steady .. "class", "sheddable" },
+  ["refrigerators.class"] = { base = short, fridge .. "class", "essential" },
+  ["timed.class"] = { base = with_timed_short, timed .. "class", "sheddable" },
+  ["series.class"] = { base = with_series_short, house .. "[2].class", "essential" },
+  ["bills.class"] = { base = with_bills_short, house .. "[2].class", "essential" },
   ["rules.surplus_order"] = { barn .. "rules.surplus_order", { "export", "battery" } },
 
   ["lot.count"] = { lot .. "count", 2 },

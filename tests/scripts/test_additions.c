@@ -246,9 +246,9 @@ START_TEST(test_buildings_in_a_script) {
   command_check(
       &run, 0,
       "year month building load_kwh from_pv_kwh from_battery_kwh from_grid_kwh unserved_kwh "
-      "peak_kw peak_at share_of_coincident_peak\t24\n"
-      "2027 2 home 672 0 0 672 0 1 2027-02-01T00:00:00-07:00 1\n"
-      "2027 2 idle 0 0 0 0 0 0 none 0\n"
+      "shed_kwh peak_kw peak_at share_of_coincident_peak\t24\n"
+      "2027 2 home 672 0 0 672 0 0 1 2027-02-01T00:00:00-07:00 1\n"
+      "2027 2 idle 0 0 0 0 0 0 0 none 0\n"
       "true\t2028\t1\n",
       NULL, "buildings");
 }

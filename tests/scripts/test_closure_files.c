@@ -10,11 +10,24 @@
 #include "readback.h"
 #include "suites.h"
 
-static const char *const variants[] = {
-    "charged_at_night", "charged_by_day", "from_july",     "generator",   "generator_off_grid",
-    "much_export",      "no_arrays",      "no_battery",    "no_export",   "no_hub",
-    "no_water",         "off_grid",       "pump_on_meter", "scarce_grid", "shed_takes_surplus",
-    "standby",          "whole"};
+static const char *const variants[] = {"charged_at_night",
+                                       "charged_by_day",
+                                       "from_july",
+                                       "generator",
+                                       "generator_off_grid",
+                                       "much_export",
+                                       "no_arrays",
+                                       "no_battery",
+                                       "no_export",
+                                       "no_hub",
+                                       "no_water",
+                                       "off_grid",
+                                       "pump_on_meter",
+                                       "scarce_grid",
+                                       "shed_takes_surplus",
+                                       "sheds",
+                                       "standby",
+                                       "whole"};
 enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 24 };
 
 static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
@@ -27,7 +40,7 @@ static char folder[FOLDER_SIZE];
 
 typedef struct results {
   csv_table annual, monthly, steps, hubs, hubs_monthly, meters, meters_monthly, losses, performance,
-      fuel;
+      fuel, classes;
   char *out;
 } results;
 
@@ -53,6 +66,7 @@ static results run_variant(const char *name) {
                 .meters = read_table("meters.csv"),
                 .meters_monthly = read_table("meters_monthly.csv"),
                 .losses = read_table("losses.csv"),
+                .classes = read_table("classes.csv"),
                 .performance = read_table("performance.csv"),
                 .fuel = read_table("fuel.csv"),
                 .out = run.out};
@@ -69,6 +83,7 @@ static void results_free(results *r) {
   readback_csv_free(&r->meters);
   readback_csv_free(&r->meters_monthly);
   readback_csv_free(&r->losses);
+  readback_csv_free(&r->classes);
   readback_csv_free(&r->performance);
   readback_csv_free(&r->fuel);
   free(r->out);
@@ -96,7 +111,9 @@ static const char *const hub_terms[] = {"+pv_used_kwh",       "+from_bus_kwh",
 static const char *const battery_terms[] = {"+battery_charge_kwh", "-battery_discharge_kwh",
                                             "-battery_loss_kwh",   "-standby_kwh",
                                             "-stored_change_kwh",  NULL};
-static const char *const load_terms[] = {"+load_kwh", "-served_kwh", "-unserved_kwh", NULL};
+static const char *const load_terms[] = {"+load_kwh", "-served_kwh", "-unserved_kwh", "-shed_kwh",
+                                         NULL};
+static const char *const meter_terms[] = {"+load_kwh", "-served_kwh", "-unserved_kwh", NULL};
 static const char *const sun_terms[] = {"+pv_available_kwh", "-pv_used_kwh", "-pv_curtailed_kwh",
                                         NULL};
 
@@ -116,7 +133,7 @@ static void check_balances(const results *r) {
   for (int i = 0; i < 2; i++) {
     csv_check_balance(hubs[i], "the hub", hub_terms, closure);
     csv_check_balance(hubs[i], "the hub's load", load_terms, closure);
-    csv_check_balance(meters[i], "the meter's load", load_terms, closure);
+    csv_check_balance(meters[i], "the meter's load", meter_terms, closure);
   }
 }
 
@@ -217,12 +234,13 @@ static void check_limits_and_shares(const results *r) {
     for (size_t i = at; i < at + count; i++) {
       double taken = csv_value(&r->steps, i, "grid_import_kwh");
       double missing = csv_value(&r->steps, i, "unserved_kwh");
+      double shed = csv_value(&r->steps, i, "shed_kwh");
       peak_import = fmax(peak_import, taken);
       peak_load = fmax(peak_load, csv_value(&r->steps, i, "load_kwh"));
       load += csv_value(&r->steps, i, "load_kwh");
       import += taken;
       lost += missing > 0;
-      clear += taken <= 0.05 && missing == 0; /* grid_free_below_kw's default */
+      clear += taken <= 0.05 && missing == 0 && shed == 0; /* grid_free_below_kw's default */
       if (!is_empty(&r->steps, i, "state_of_charge"))
         lowest = fmin(lowest, csv_value(&r->steps, i, "state_of_charge"));
       if (!is_empty(&r->steps, i, "tank_share"))
@@ -378,6 +396,40 @@ static void check_fuel(const results *r, const char *variant) {
   if (any) ck_assert_msg(dry > 0, "%s: never without fuel", variant);
 }
 
+/* Classes of loads by month: a row is what it got and did not get, essential loads are never shed,
+ * and of the hub and the meter all rows are what the monthly frames say, but for the pump of the
+ * well, which is of no class. */
+static void check_classes(const results *r, const char *variant) {
+  static const char *const names[] = {"served_kwh", "unserved_kwh", "shed_kwh"};
+  size_t class_of = (size_t)csv_column(&r->classes, "class");
+  double shed = 0;
+  for (size_t row = 0; row < r->classes.rows; row++) {
+    double load = csv_value(&r->classes, row, "load_kwh"), sum = 0;
+    for (int i = 0; i < 3; i++) sum += csv_value(&r->classes, row, names[i]);
+    ck_assert_double_eq_tol(sum, load, closure * (1 + load));
+    shed += csv_value(&r->classes, row, "shed_kwh");
+    if (strcmp(csv_cell(&r->classes, row, class_of), "essential") == 0)
+      ck_assert_double_eq(csv_value(&r->classes, row, "shed_kwh"), 0);
+  }
+  ck_assert_msg((shed > 100) == (strcmp(variant, "sheds") == 0), "%s sheds %g kWh", variant, shed);
+  for (size_t m = 0; m < r->monthly.rows; m++) {
+    double load = 0, missing = 0, gone = 0;
+    for (size_t row = 0; row < r->classes.rows; row++) {
+      if (csv_value(&r->classes, row, "year") != csv_value(&r->monthly, m, "year") ||
+          csv_value(&r->classes, row, "month") != csv_value(&r->monthly, m, "month"))
+        continue;
+      load += csv_value(&r->classes, row, "load_kwh");
+      missing += csv_value(&r->classes, row, "unserved_kwh");
+      gone += csv_value(&r->classes, row, "shed_kwh");
+    }
+    load += csv_value(&r->monthly, m, "pump_kwh");
+    ck_assert_double_eq_tol(load, csv_value(&r->monthly, m, "load_kwh"), closure * (1 + load));
+    ck_assert_double_eq_tol(missing, csv_value(&r->monthly, m, "unserved_kwh"),
+                            closure * (1 + load));
+    ck_assert_double_eq_tol(gone, csv_value(&r->monthly, m, "shed_kwh"), closure * (1 + load));
+  }
+}
+
 /* Every hour of two years of 365 days has its label, with the offset of standard time. */
 START_TEST(test_labels) {
   results r = run_variant("from_july");
@@ -457,6 +509,7 @@ START_TEST(test_variant) {
   check_reasons(&r);
   check_losses(&r, variants[_i]);
   check_fuel(&r, variants[_i]);
+  check_classes(&r, variants[_i]);
   check_scalars(&r);
   results_free(&r);
 }

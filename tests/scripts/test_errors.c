@@ -473,6 +473,14 @@ static const mistake mistakes[] = {
      "site.hubs.barn.rules.raise_reserve.to: expected more than battery_floor"},
     {BARN ".rules.raise_reserve = { ahead_h = 24.5, below_kwh = 9, to = 0.9 }", LINE_SITE,
      "site.hubs.barn.rules.raise_reserve.ahead_h: found 24.5, expected a whole number"},
+    {BARN ".rules.shed = { essential = 0.1 }", LINE_SITE,
+     "site.hubs.barn.rules.shed.essential: an essential load is never shed; give what may be shed "
+     "another class"},
+    {BARN ".rules.shed = { restore_above = 0.1 }", LINE_SITE,
+     "site.hubs.barn.rules.shed: no class is given; expected sheddable, deferrable or ordinary"},
+    {"s.buildings.house.loads[2].class = 'shed'", LINE_SITE,
+     "site.buildings.house.loads[2].class: found \"shed\", expected \"ordinary\", "
+     "\"deferrable\", \"sheddable\", \"essential\""},
     {BARN ".rules.battery_use = 'outage'", LINE_SITE,
      "site.hubs.barn.rules.battery_use: found \"outage\", expected "
      "\"daily\", \"outages\""},
@@ -755,20 +763,6 @@ static const stand stands[] = {
     {&steading_tank_spec, "s.water.tanks.hill", "site.water.tanks.hill", LINE_SITE},
     {&steading_load_daily_spec, "s.buildings.house.loads[1]", "site.buildings.house.loads[1]",
      LINE_SITE},
-    {&steading_load_steady_spec, "s.buildings.house.loads[2]", "site.buildings.house.loads[2]",
-     LINE_SITE},
-    {&steading_load_refrigerators_spec, "s.buildings.house.loads[3]",
-     "site.buildings.house.loads[3]", LINE_SITE},
-    {&steading_load_timed_spec, "s.buildings.house.loads[4]", "site.buildings.house.loads[4]",
-     LINE_SITE},
-    {&steading_load_series_spec,
-     "local kw = {} for i = 1, 8760 do kw[i] = 1 end s.buildings.house.loads[1] = "
-     "steading.load.series { kw = kw } s.buildings.house.loads[1]",
-     "site.buildings.house.loads[1]", LINE_SITE},
-    {&steading_load_bills_spec,
-     "s.buildings.house.loads[1] = steading.load.bills { kwh = 300, shape = 'even' } "
-     "s.buildings.house.loads[1]",
-     "site.buildings.house.loads[1]", LINE_SITE},
     {&steading_simulate_spec, "o", "simulate", LINE_RUN},
     {&steading_money_spec, "m", "money", LINE_MONEY},
     {&steading_escalation_spec, "m.escalation", "money.escalation", LINE_MONEY},

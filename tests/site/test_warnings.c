@@ -125,6 +125,12 @@ static const row rows[] = {
      SITE(INVERTER ", " BATTERY ", " ARRAYS
                    ", rules = { raise_reserve = { ahead_h = 24, below_kwh = 9, to = 0.8 } }"),
      0},
+    {"no_outages", "hubs.barn.rules.shed",
+     SITE(INVERTER ", " BATTERY ", rules = { shed = { ordinary = 0.2 } }"),
+     SITE(INVERTER ", " BATTERY), 0},
+    {"no_effect", "hubs.barn.rules.shed.deferrable",
+     SITE(INVERTER ", " BATTERY ", rules = { shed = { deferrable = 0.2 } }"),
+     SITE(INVERTER ", " BATTERY), 0},
     {"no_effect", "hubs.barn.rules.discharge_windows",
      SITE(INVERTER ", " ARRAYS ", rules = { discharge_windows = \"17:00-21:00\" }"),
      SITE(INVERTER ", " BATTERY ", rules = { discharge_windows = \"17:00-21:00\" }"), 0},
