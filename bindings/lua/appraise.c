@@ -12,25 +12,36 @@ static int verdict_gc(lua_State *L) {
 }
 
 static void push_cash_flow(lua_State *L, const steading_verdict *v, const steading_run *run) {
-  static const char *const names[] = {"year",         "plan_year",   "purchases",
-                                      "replacements", "bill_saving", "salvage",
-                                      "net",          "cumulative",  "discounted_cumulative"};
-  static const bool is_text[9] = {false};
+  enum { COLUMNS = 11 };
+  static const char *const names[COLUMNS] = {"year",
+                                             "plan_year",
+                                             "purchases",
+                                             "replacements",
+                                             "upkeep",
+                                             "bill_saving",
+                                             "fuel_saving",
+                                             "salvage",
+                                             "net",
+                                             "cumulative",
+                                             "discounted_cumulative"};
+  static const bool is_text[COLUMNS] = {false};
   steading_table *table =
-      steading_lua_push_frame(L, 9, names, is_text, run->site->name, run->site->currency);
+      steading_lua_push_frame(L, COLUMNS, names, is_text, run->site->name, run->site->currency);
   for (int k = 0; k <= v->horizon_years; k++) {
     const steading_cash_year *y = &v->years[k];
-    const double cells[9] = {run->start_year + (k > 0 ? k - 1 : 0),
-                             k,
-                             y->purchases,
-                             y->replacements,
-                             y->bill_saving,
-                             y->salvage,
-                             y->net,
-                             y->cumulative,
-                             y->discounted_cumulative};
+    const double cells[COLUMNS] = {run->start_year + (k > 0 ? k - 1 : 0),
+                                   k,
+                                   y->purchases,
+                                   y->replacements,
+                                   y->upkeep,
+                                   y->bill_saving,
+                                   y->fuel_saving,
+                                   y->salvage,
+                                   y->net,
+                                   y->cumulative,
+                                   y->discounted_cumulative};
     if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
-    for (size_t c = 0; c < 9; c++) table->columns[c].numbers[k] = cells[c];
+    for (size_t c = 0; c < COLUMNS; c++) table->columns[c].numbers[k] = cells[c];
   }
 }
 
@@ -91,7 +102,7 @@ static void push_escalations(lua_State *L, const steading_verdict *v, const stea
   static const bool is_text[] = {true, true, false, false};
   steading_table *table =
       steading_lua_push_frame(L, 4, names, is_text, run->site->name, run->site->currency);
-  for (size_t i = 0; i < STEADING_ESCALATION_USES; i++) {
+  for (size_t i = 0; i < v->escalation_count; i++) {
     const steading_escalation_use *use = &v->escalations[i];
     if (steading_table_add_row(table) != STEADING_OK ||
         steading_table_set_text(table, i, 0, use->lines) != STEADING_OK ||

@@ -20,6 +20,7 @@ enum {
   FROM_PV,
   FROM_BATTERY,
   FROM_GRID,
+  FROM_GENERATOR,
   UNSERVED,
   SHED,
   PEAK,
@@ -28,11 +29,19 @@ enum {
   COLUMNS
 };
 
-static const char *const names[COLUMNS] = {
-    "year",          "month",        "building",
-    "load_kwh",      "from_pv_kwh",  "from_battery_kwh",
-    "from_grid_kwh", "unserved_kwh", "shed_kwh",
-    "peak_kw",       "peak_at",      "share_of_coincident_peak"};
+static const char *const names[COLUMNS] = {"year",
+                                           "month",
+                                           "building",
+                                           "load_kwh",
+                                           "from_pv_kwh",
+                                           "from_battery_kwh",
+                                           "from_grid_kwh",
+                                           "from_generator_kwh",
+                                           "unserved_kwh",
+                                           "shed_kwh",
+                                           "peak_kw",
+                                           "peak_at",
+                                           "share_of_coincident_peak"};
 
 void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
   static const bool is_text[COLUMNS] = {[BUILDING] = true, [PEAK_AT] = true};
@@ -60,6 +69,7 @@ void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
                                [FROM_PV] = m->from_pv_kwh,
                                [FROM_BATTERY] = m->from_battery_kwh,
                                [FROM_GRID] = m->from_grid_kwh,
+                               [FROM_GENERATOR] = m->from_generator_kwh,
                                [UNSERVED] = m->unserved_kwh,
                                [SHED] = m->shed_kwh,
                                [PEAK] = m->peak_kw};

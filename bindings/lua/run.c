@@ -353,6 +353,8 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
     steading_lua_push_credits(L, run);
   } else if (strcmp(name, "buildings") == 0) {
     steading_lua_push_buildings(L, run);
+  } else if (strcmp(name, "fuel") == 0) {
+    steading_lua_push_fuel(L, run);
   } else if (strcmp(name, "classes") == 0) {
     steading_lua_push_classes(L, run);
   } else if (strcmp(name, "losses") == 0) {
@@ -381,8 +383,8 @@ static int run_index(lua_State *L) {
       "annual",      "monthly",  "steps",       "hubs",    "meters",   "totals",
       "per_year",    "warnings", "bills",       "credits", "years",    "appraise",
       "reasons",     "events",   "worst",       "profile", "duration", "buildings",
-      "assumptions", "losses",   "performance", "classes", NULL};
-  static const char *const later[] = {"fuel", "feeders", NULL};
+      "assumptions", "losses",   "performance", "fuel",    "classes",  NULL};
+  static const char *const later[] = {"feeders", NULL};
   static const char *const later_methods[] = {"settle", NULL};
   const steading_run *run = check_run(L, 1);
   const char *name = luaL_checkstring(L, 2);

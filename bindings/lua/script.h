@@ -161,6 +161,9 @@ void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
 /* --- buildings.c --- */
 /* Push the frame run.buildings. */
 void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
+/* --- fuel.c --- */
+/* Push the frame run.fuel. */
+void steading_lua_push_fuel(lua_State *L, const struct steading_run *run);
 /* --- classes.c --- */
 /* Push the frame run.classes. */
 void steading_lua_push_classes(lua_State *L, const struct steading_run *run);

@@ -14,10 +14,10 @@ typedef struct consumer {
   int hub, meter;
 } consumer;
 
-/* Shares of what is served that come from the sun, the battery and the grid; all zero where nothing
- * is served. */
+/* Shares of what is served that come from the sun, the battery, the grid and generators; all zero
+ * where nothing is served. */
 typedef struct mix {
-  double pv, battery, grid;
+  double pv, battery, grid, generator;
 } mix;
 
 typedef struct work {
@@ -172,16 +172,24 @@ static mix mix_of_bus(const steading_block *b, const double *row, size_t m) {
   return all > 0 ? (mix){.pv = sent / all, .grid = f->import / all} : (mix){0};
 }
 
-static mix mix_of_hub(const steading_hub_flow *f, const mix *bus) {
-  double inverted = above_zero(f->inverted - f->to_bus);
-  double from_bus = above_zero(f->from_bus - f->charger_in - f->idle_from_ac);
-  double sun_dc = above_zero(f->pv_used - (f->battery_in - f->rectified));
-  double dc = sun_dc + f->battery_out;
-  double all = inverted + from_bus, stored = dc > 0 ? f->battery_out / dc : 0;
+/* `g` is NULL where no hub has a generator. The idle draw that sun and battery leave is the
+ * generator's before it is the bus's, see kernel.c. */
+static mix mix_of_hub(const steading_hub_flow *f, const steading_generator_flow *g,
+                      const mix *bus) {
+  double given = g == NULL ? 0 : g->power - g->charging;
+  double idle = g == NULL ? 0 : (f->idle_from_ac < given ? f->idle_from_ac : given);
+  double inverted = above_zero(f->inverted - f->to_bus), generator = above_zero(given - idle);
+  double from_bus = above_zero(f->from_bus - f->charger_in - (f->idle_from_ac - idle));
+  double sun_dc = above_zero(f->pv_used - above_zero(f->battery_in - f->rectified));
+  double charger_dc = g == NULL ? 0 : above_zero(f->rectified - f->battery_in);
+  double dc = sun_dc + f->battery_out + charger_dc;
+  double all = inverted + from_bus + generator;
+  double stored = dc > 0 ? f->battery_out / dc : 0, made = dc > 0 ? charger_dc / dc : 0;
   if (!(all > 0)) return (mix){0};
-  return (mix){.pv = (inverted * (1 - stored) + from_bus * bus->pv) / all,
+  return (mix){.pv = (inverted * (1 - stored - made) + from_bus * bus->pv) / all,
                .battery = (inverted * stored + from_bus * bus->battery) / all,
-               .grid = from_bus * bus->grid / all};
+               .grid = from_bus * bus->grid / all,
+               .generator = (inverted * made + generator) / all};
 }
 
 /* What a building on a hub has of its loads shed. */
@@ -205,8 +213,9 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
   for (size_t m = 0; m < at->meters; m++) of_meter[m] = mix_of_bus(b, row, m);
   for (size_t i = 0; i < at->hubs; i++) {
     int meter = b->program->hubs[i].meter;
-    of_hub[i] =
-        mix_of_hub(steading_hub_flow_of(at, row, i), meter < 0 ? &nothing : &of_meter[meter]);
+    of_hub[i] = mix_of_hub(steading_hub_flow_of(at, row, i),
+                           at->generators > 0 ? steading_generator_flow_of(at, row, i) : NULL,
+                           meter < 0 ? &nothing : &of_meter[meter]);
     load += steading_hub_flow_of(at, row, i)->load;
   }
   for (size_t m = 0; m < at->meters; m++) load += steading_meter_flow_of(at, row, m)->load;
@@ -235,6 +244,7 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
     to->from_pv_kwh += (asks - unserved) * from->pv * h;
     to->from_battery_kwh += (asks - unserved) * from->battery * h;
     to->from_grid_kwh += (asks - unserved) * from->grid * h;
+    to->from_generator_kwh += (asks - unserved) * from->generator * h;
     if (kw > to->peak_kw) {
       to->peak_kw = kw;
       to->peak_step = step;

@@ -9,8 +9,9 @@
  *   hub     its loads get the mix of its AC side: what the inverter gives to them
  *           (inverted - to_bus), of which the battery has the share
  *           battery_out / (battery_out + pv_used - battery_in), and what they get from the bus
- *           (from_bus - idle_from_ac - charger_in), which has the mix of the bus. pv_used and
- *           battery_in count without what the charger made.
+ *           (from_bus - idle_from_ac - charger_in), which has the mix of the bus, and from the
+ *           generator. What of the idle draw is left to AC is the generator's first. pv_used and
+ *           battery_in count without what chargers made.
  *   unserved  is shared in proportion to what the buildings of a hub or meter want; pumps have
  * given way before.
  *   shed    is that of the building's own loads whose class was shed.
@@ -28,8 +29,8 @@
 
 /* One building or pump in one month of the run (standard time). */
 typedef struct steading_building_month {
-  double load_kwh; /* from_pv + from_battery + from_grid + unserved + shed */
-  double from_pv_kwh, from_battery_kwh, from_grid_kwh, unserved_kwh, shed_kwh;
+  double load_kwh; /* from_pv + from_battery + from_grid + from_generator + unserved + shed */
+  double from_pv_kwh, from_battery_kwh, from_grid_kwh, from_generator_kwh, unserved_kwh, shed_kwh;
   double peak_kw;       /* highest mean load of a step */
   size_t peak_step;     /* the first of those, a step of the run; 0 when peak_kw is 0 */
   double coincident_kw; /* its load in the step in which the site's load is highest */

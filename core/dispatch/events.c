@@ -41,6 +41,18 @@ static double import_kw(const steading_block *b, const double *row) {
   return kw;
 }
 
+/* What generators give; *runs: whether any runs, which it may do for nothing. */
+static double generator_kw(const steading_block *b, const double *row, bool *runs) {
+  double kw = 0;
+  *runs = false;
+  for (size_t i = 0; i < b->layout->generators; i++) {
+    const steading_generator_flow *f = steading_generator_flow_of(b->layout, row, i);
+    kw += f->power;
+    *runs = *runs || f->running_h > 0;
+  }
+  return kw;
+}
+
 static double short_l(const steading_block *b, const double *row) {
   double l = 0;
   for (size_t t = 0; t < b->layout->tanks; t++)
@@ -130,6 +142,12 @@ static steading_status take(void *context, const steading_block *b, steading_err
     if (g->kind == STEADING_EVENT_OUTAGE) {
       for (size_t m = 0; status == STEADING_OK && m < b->layout->meters; m++)
         if (b->down >> m & 1) status = happens(g, b, s, (int)m, unserved_kw(b, row, (int)m), error);
+      continue;
+    }
+    if (g->kind == STEADING_EVENT_GENERATOR) {
+      bool runs = false;
+      value = generator_kw(b, row, &runs);
+      if (runs) status = happens(g, b, s, -1, value, error);
       continue;
     }
     if (g->kind == STEADING_EVENT_IMPORT) value = import_kw(b, row);

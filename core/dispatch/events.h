@@ -10,12 +10,13 @@ typedef enum steading_event_kind {
   STEADING_EVENT_IMPORT,      /* something is imported, over all meters */
   STEADING_EVENT_UNSERVED,    /* something is left unserved, anywhere on the site */
   STEADING_EVENT_WATER_SHORT, /* users of any tank get less water than they want */
-  STEADING_EVENT_OUTAGE       /* the grid of a meter is down; each meter has its own spells */
+  STEADING_EVENT_OUTAGE,      /* the grid of a meter is down; each meter has its own spells */
+  STEADING_EVENT_GENERATOR    /* a generator runs, whichever */
 } steading_event_kind;
 
 /* Of a water spell `amount` is in litres and `peak` in litres per hour; of an outage both are what
- * is left unserved on that meter and in its hubs. Amount, peak and what is lowest are those of the
- * steps in which it happened, not of the gaps between. */
+ * is left unserved on that meter and in its hubs, of a generator what it gives. Amount, peak and
+ * what is lowest are those of the steps in which it happened, not of the gaps between. */
 typedef struct steading_event {
   size_t first, last;   /* steps of the run */
   size_t steps;         /* in which it happened: first, last and others between */

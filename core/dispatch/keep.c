@@ -36,7 +36,8 @@ typedef struct extremes {
 static inline __attribute__((always_inline)) void find_extremes(const steading_block *b,
                                                                 extremes *e, const size_t hubs,
                                                                 const size_t meters,
-                                                                const size_t tanks) {
+                                                                const size_t tanks,
+                                                                const size_t generators) {
   const steading_layout at = *b->layout;
   const double *row = b->flows;
   e->peak_import_kw = e->peak_load_kw = e->miss_kw = 0;
@@ -56,6 +57,7 @@ static inline __attribute__((always_inline)) void find_extremes(const steading_b
       e->hub_peak_load_kw[i] = larger(e->hub_peak_load_kw[i], f->load);
       e->hub_lowest_kwh[i] = smaller(e->hub_lowest_kwh[i], f->stored_kwh);
     }
+    for (size_t i = 0; i < generators; i++) miss += steading_generator_flow_of(&at, row, i)->power;
     for (size_t m = 0; m < meters; m++) {
       const steading_meter_flow *f = steading_meter_flow_of(&at, row, m);
       import += f->import;
@@ -80,10 +82,10 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
   double *lowest = run->tank_lowest + b->month_index * at->tanks;
   extremes e;
   (void)error;
-  if (at->hubs == 1 && at->meters == 1 && at->tanks == 1) /* the usual site, without inner loops */
-    find_extremes(b, &e, 1, 1, 1);
+  if (at->hubs == 1 && at->meters == 1 && at->tanks == 1 && at->generators == 0)
+    find_extremes(b, &e, 1, 1, 1, 0); /* the usual site, without inner loops */
   else
-    find_extremes(b, &e, at->hubs, at->meters, at->tanks);
+    find_extremes(b, &e, at->hubs, at->meters, at->tanks, at->generators);
   site->year = b->year;
   site->month = b->month;
   site->steps += b->count;
@@ -106,6 +108,13 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
   for (size_t t = 0; t < at->tanks; t++) {
     double full = b->stretch->tanks[t].full_l;
     if (full > 0) lowest[t] = smaller(lowest[t], e.tank_lowest_l[t] / full);
+  }
+  for (size_t f = 0; f < at->fuels; f++) {
+    steading_fuel_month *fuel = &run->fuel_months[b->month_index * at->fuels + f];
+    for (size_t s = 0; s < b->count; s++) {
+      fuel->end_l = steading_fuel_flow_of(at, b->flows + s * at->width, f)->level_l;
+      fuel->lowest_l = smaller(fuel->lowest_l, fuel->end_l);
+    }
   }
   add_flows(run->sums + b->month_index * at->width, b->flows, at->width, b->count);
   return STEADING_OK;
@@ -237,17 +246,19 @@ steading_status steading_keep_prepare(steading_run *run, const steading_meter_pl
   run->meter_peak_import_kw = calloc(n * at->meters + 1, sizeof *run->meter_peak_import_kw);
   run->meter_outage_steps = calloc(n * at->meters + 1, sizeof *run->meter_outage_steps);
   run->tank_lowest = calloc(n * at->tanks + 1, sizeof *run->tank_lowest);
+  run->fuel_months = calloc(n * at->fuels + 1, sizeof *run->fuel_months);
   if (run->step_count > 0) {
     run->steps = malloc(run->step_count * at->width * sizeof *run->steps);
     run->reasons = calloc(run->step_count, sizeof *run->reasons);
   }
   if (run->sums == NULL || run->months == NULL || run->hub_months == NULL ||
       run->meter_peak_import_kw == NULL || run->meter_outage_steps == NULL ||
-      run->tank_lowest == NULL ||
+      run->tank_lowest == NULL || run->fuel_months == NULL ||
       (run->step_count > 0 && (run->steps == NULL || run->reasons == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   for (size_t i = 0; i < n * at->hubs; i++) run->hub_months[i].lowest_charge = (double)INFINITY;
   for (size_t i = 0; i < n * at->tanks; i++) run->tank_lowest[i] = (double)INFINITY;
+  for (size_t i = 0; i < n * at->fuels; i++) run->fuel_months[i].lowest_l = (double)INFINITY;
   return STEADING_OK;
 }
 
@@ -270,6 +281,7 @@ void steading_keep_release(steading_run *run) {
   free(run->meter_peak_import_kw);
   free(run->meter_outage_steps);
   free(run->tank_lowest);
+  free(run->fuel_months);
   free(run->steps);
   free(run->reasons);
   free(run->changes);

@@ -72,6 +72,9 @@ typedef struct hub_work {
   /* of the charger: 1, it charges if the bus gives; DC power that the store may take up to
    * charge_to_kwh; what it wants and gets of the bus, and what that makes, DC */
   double charges, charge_room, charge_want, charger_in, rectified;
+  /* of the generator: what it gives to the idle draw and to the loads; DC power that its charger
+   * has for the inverter; 1: it cannot carry all, so that the battery helps */
+  double generator_idle, generator_load, generator_dc, generator_short;
 } hub_work;
 
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
@@ -152,6 +155,43 @@ static inline void share_water(const locals *l, const steading_state *s, size_t 
 /* --- one hub -------------------------------------------------------------------------------------
  */
 
+/* A generator that runs: what sun leaves of load and idle draw is its own, the battery helps only
+ * beyond what it has. Of its charger alone the inverter lives as it lives of the battery. */
+static inline void open_generator(const locals *l, const size_t i, double want, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  double idle_from_sun = least(p->idle_kw, w->pv), sun_dc = w->pv - idle_from_sun;
+  double idle = p->idle_kw - idle_from_sun;
+  double sun = w->target_dc > sun_dc ? least(ac_of(k, sun_dc), w->target) : w->target;
+  double carried = most(p->generator_kw - idle, 0);
+  bool is_short = want - sun > carried || idle > p->generator_kw;
+  if (p->generator_carries > 0) {
+    w->generator_short = is_short ? 1 : 0;
+    w->battery_can = is_short ? w->battery_can : 0;
+    w->target =
+        is_short ? least(most(want - p->import_margin_kw - carried, 0), w->ac_kw) : w->target;
+    w->target_dc = dc_of(p, k, w->target);
+  } else {
+    w->generator_dc =
+        least(p->generator_kw, p->generator_charger_kw) * p->generator_charger_efficiency;
+    w->battery_can += w->generator_dc;
+  }
+}
+
+/* What of the idle draw sun does not give, a generator that carries loads gives, then the battery.
+ * Differences that end at nothing are nothing to the bit. */
+static inline void share_idle(const locals *l, const size_t i, double draw, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  double rest = 0, more = 0;
+  w->idle_from_dc = least(draw, w->pv);
+  rest = draw - w->idle_from_dc;
+  w->generator_idle = least(rest, p->generator_kw);
+  rest -= w->generator_idle;
+  more = least(rest, w->battery_can);
+  w->idle_from_dc += more;
+  w->idle_wanted = rest - more;
+}
+
 static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
                                                            const steading_state *s, double pv,
                                                            double want, double ac_share,
@@ -191,10 +231,12 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   w->target = least(simple ? want : most(want - p->import_margin_kw, 0), w->ac_kw);
   w->target_dc = dc_of(p, k, w->target);
   w->rests = 0;
+  w->generator_idle = w->generator_load = w->generator_dc = w->generator_short = 0;
+  if (extra && p->generator_kw > 0) open_generator(l, i, want, w);
   if (!simple) {
     /* beyond the unit, or beyond sun and battery together: the whole load moves over */
     double reserve_kw = w->blocked > 0 || !(w->stored > floor) ? 0 : p->discharge_kw;
-    if (extra) reserve_kw = p->holds > 0 ? 0 : reserve_kw;
+    if (extra) reserve_kw = (p->holds > 0 ? 0 : reserve_kw) + w->generator_dc;
     double idle_from_dc = least(draw, w->pv + w->battery_can);
     double beyond = want > w->ac_kw || w->target_dc > w->pv + reserve_kw - idle_from_dc ? 1.0 : 0.0;
     double moved = p->transfers > 0 && (w->blocked > 0 || beyond > 0) ? 1.0 : 0.0;
@@ -208,12 +250,14 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   }
   w->idle_from_dc = least(draw, w->pv + w->battery_can);
   w->idle_wanted = draw - w->idle_from_dc;
+  if (extra && p->generator_kw > 0 && p->generator_carries > 0) share_idle(l, i, draw, w);
   w->first_want = least(want + w->idle_wanted, p->pass_through_kw);
 }
 
 static inline __attribute__((always_inline)) void serve(const locals *l, const size_t i,
                                                         hub_work *w, double carried,
-                                                        const bool simple, const bool roomy) {
+                                                        const bool simple, const bool roomy,
+                                                        const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double can_dc = w->pv + w->battery_can - w->idle_from_dc;
@@ -227,6 +271,11 @@ static inline __attribute__((always_inline)) void serve(const locals *l, const s
   w->inverted = served * w->drives;
   w->inverted_dc = served_dc * w->drives;
   w->missing = w->want - w->inverted;
+  if (extra && p->generator_carries > 0) {
+    w->generator_idle *= w->on;
+    w->generator_load = least(w->missing, p->generator_kw - w->generator_idle);
+    w->missing -= w->generator_load;
+  }
   w->bus_want = roomy ? w->missing + w->idle_from_ac
                       : least(w->missing + w->idle_from_ac, p->pass_through_kw);
   w->sun_dc = w->on > 0 ? sun_beyond_idle : w->pv;
@@ -266,6 +315,20 @@ static inline void want_charge(const locals *l, const size_t i, hub_work *w) {
   w->charge_want = w->charges * w->on > 0 ? want : 0;
 }
 
+/* What the generator's charger makes of what loads leave it, DC, beside the sun. */
+static inline double generator_charge(const locals *l, const size_t i, const hub_work *w,
+                                      double from_charger, double out) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  double left = most(p->generator_kw - w->generator_idle - w->generator_load, 0);
+  double can = p->generator_carries > 0
+                   ? least(left, p->generator_charger_kw) * p->generator_charger_efficiency
+                   : w->generator_dc - from_charger;
+  double room =
+      least(p->charge_kw, most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h) -
+      w->battery_in;
+  return out > 0 || w->generator_short > 0 ? 0 : most(least(can, room), 0);
+}
+
 static inline void send(const locals *l, const size_t i, hub_work *w, double to_bus) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->to_bus = to_bus;
@@ -276,6 +339,7 @@ static inline void send(const locals *l, const size_t i, hub_work *w, double to_
 static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
                                                             steading_state *s, const hub_work *w,
                                                             double cut, steading_hub_flow *f,
+                                                            steading_generator_flow *g,
                                                             const bool roomy, const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
@@ -286,12 +350,26 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
                    : least(out_dc, w->battery_can); /* one direction a step */
   double inverted_in = w->inverted_dc + w->idle_from_dc;
   double from_bus = w->got + w->idle_from_ac, in = w->battery_in;
+  double idle_from_ac = w->idle_from_ac, charging = 0, rectified = 0;
   double unserved = roomy ? 0 : most(w->missing - w->got - cut, 0);
   double load = w->want - cut + w->spare_kw;
   if (extra) {
     from_bus += w->charger_in;
     in += w->rectified;
   }
+  if (extra && p->generator_kw > 0) {
+    double from_charger = least(out, w->generator_dc), into_store = 0;
+    out -= from_charger;
+    into_store = generator_charge(l, i, w, from_charger, out);
+    in += into_store;
+    rectified = from_charger + into_store;
+    charging = rectified > 0 ? rectified / p->generator_charger_efficiency : 0;
+    idle_from_ac += w->generator_idle;
+  }
+  if (extra && g != NULL)
+    *g = (steading_generator_flow){.power = w->generator_idle + w->generator_load + charging,
+                                   .charging = charging,
+                                   .refused = most(w->missing - w->got, 0)};
   double after = w->stored + (in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
   f->stored_change = (after - s->stored_kwh[i]) * l->per_h;
   s->stored_kwh[i] = after;
@@ -307,9 +385,9 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->inverted_in = inverted_in;
   f->inverted = w->inverted;
   f->idle_from_dc = w->idle_from_dc;
-  f->idle_from_ac = w->idle_from_ac;
-  f->inverter_loss = inverted_in - w->inverted + w->idle_from_ac;
-  if (extra) f->inverter_loss += w->charger_in - w->rectified;
+  f->idle_from_ac = idle_from_ac;
+  f->inverter_loss = inverted_in - w->inverted + idle_from_ac;
+  if (extra) f->inverter_loss += w->charger_in - w->rectified + (charging - rectified);
   f->from_bus = from_bus;
   f->to_bus = w->to_bus;
   f->load = load;
@@ -319,7 +397,7 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->grid_free = from_bus <= l->p.grid_free_below_kw ? 1 - f->loss_of_load : 0;
   f->stored_kwh = after;
   f->charger_in = extra ? w->charger_in : 0;
-  f->rectified = extra ? w->rectified : 0;
+  f->rectified = extra ? w->rectified + rectified : 0;
 }
 
 /* --- the bus of a meter --------------------------------------------------------------------------
@@ -477,13 +555,24 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
     double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
     double rectified = p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0;
+    double generator = 0, charging = 0;
+    if (at->generators > 0) {
+      const steading_generator_flow *g = steading_generator_flow_of(at, row, i);
+      generator = g->power;
+      charging = g->charging;
+      rectified += charging > 0 ? charging * p->generator_charger_efficiency : 0;
+      assert(generator <= p->generator_kw + slack && charging <= generator + slack);
+      assert(charging <= p->generator_charger_kw + slack);
+      assert(charging == 0 || f->charger_in == 0);
+      site += generator;
+    }
     assert(fabs(f->pv_used + f->battery_out + f->rectified - f->battery_in - f->inverted_in) <
            slack);
     assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
     assert(idle == 0 || fabs(idle - draw) < slack ||
            (p->charger_kw > 0 && fabs(idle - p->idle_kw) < slack));
-    assert(fabs(f->inverted + f->from_bus - f->served - f->charger_in - f->to_bus -
-                f->idle_from_ac) < slack);
+    assert(fabs(f->inverted + f->from_bus + generator - f->served - f->charger_in - charging -
+                f->to_bus - f->idle_from_ac) < slack);
     assert(fabs(f->rectified - rectified) < slack);
     assert(f->charger_in == 0 || f->inverted == 0);
     assert(f->battery_in == 0 || f->battery_out == 0);
@@ -524,6 +613,7 @@ static inline __attribute__((always_inline)) void step(
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
   steading_well_flow *well_flows = (steading_well_flow *)(row + at->first_well);
   steading_tank_flow *tank_flows = (steading_tank_flow *)(row + at->first_tank);
+  steading_generator_flow *generator_flows = (steading_generator_flow *)(row + at->first_generator);
   hub_work work[STEADING_MOST_HUBS];
   double firm_duty[STEADING_MOST_WELLS], firm_kw[STEADING_MOST_WELLS];
   double spare_kw[STEADING_MOST_WELLS], cut_kw[STEADING_MOST_WELLS];
@@ -575,7 +665,7 @@ static inline __attribute__((always_inline)) void step(
     double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1, fits = 0;
     if (extra && p->meter >= 0)
       fits = most_kw[p->meter] <= l->p.meters[p->meter].import_limit_kw &&
-                     want[i] + p->idle_kw <= p->pass_through_kw
+                     want[i] + p->idle_kw <= p->pass_through_kw && !(p->generator_kw > 0)
                  ? 1.0
                  : 0.0;
     open_hub(l, i, s, pv_kw[i * stride], want[i], share, fits, &work[i], simple, extra);
@@ -595,7 +685,7 @@ static inline __attribute__((always_inline)) void step(
       } else if (turn == 1 && p->meter >= 0) {
         carried = carries(&work[i], &reach[p->meter]);
       }
-      serve(l, i, &work[i], carried, simple, roomy);
+      serve(l, i, &work[i], carried, simple, roomy, extra);
       bool before_bus = true;
       for (int k = 0; k < 3 && before_bus; k++) {
         int next = simple ? k : p->order[k];
@@ -671,7 +761,8 @@ static inline __attribute__((always_inline)) void step(
       cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
       cut += cut_kw[w];
     }
-    close_hub(l, i, s, &work[i], cut, &hub_flows[i], roomy, extra);
+    close_hub(l, i, s, &work[i], cut, &hub_flows[i],
+              extra && at->generators > 0 ? &generator_flows[i] : NULL, roomy, extra);
     lost += hub_flows[i].unserved;
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
@@ -707,6 +798,7 @@ static inline __attribute__((always_inline)) void step(
     tank_flows[t] = (steading_tank_flow){
         .delivered_l = delivered, .short_l = tank->draw_l - delivered, .level_l = level};
   }
+  for (size_t k = at->first_fuel; extra && k < at->width; k++) row[k] = 0;
 #ifndef NDEBUG
   check_nodes(l, at, row);
 #endif
@@ -720,7 +812,9 @@ static inline __attribute__((always_inline)) void run(
     const double *ac_share, const double *shed_kw, double *flows, const size_t hubs,
     const size_t meters, const size_t wells, const size_t tanks, const bool alone,
     const bool simple, const bool roomy, const bool extra) {
-  const steading_layout at = steading_layout_of(hubs, meters, wells, tanks);
+  const steading_layout plain = steading_layout_of(hubs, meters, wells, tanks);
+  const steading_layout at =
+      extra ? steading_layout_with(plain, stretch->generator_count, stretch->fuel_count) : plain;
   steading_state s = *state;
   locals l;
   set_locals(&l, stretch, hubs, wells, tanks, extra);
@@ -762,9 +856,9 @@ static bool is_simple(const steading_hub_stretch *p) {
 }
 
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
- * for its hours. */
+ * for its hours; or the site has generators, on or off. */
 static bool is_extra(const steading_stretch *p, const double *shed_kw) {
-  if (shed_kw != NULL) return true;
+  if (shed_kw != NULL || p->generator_count > 0) return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
   return false;

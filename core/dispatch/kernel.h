@@ -13,6 +13,12 @@
  * goes to the battery and the charger adds what is missing of charge_kw. It does so only where all
  * loads of the meter fit under the import limit without any sun, and takes what they leave.
  *
+ * While a hub's generator runs (generator_kw > 0) it feeds, by its role, what sun leaves of the
+ * hub's loads and idle draw, and its charger the battery, with what sun leaves of what that takes.
+ * The battery serves no loads then, but for what is beyond the generator; a charger that feeds the
+ * battery alone feeds, through it, the inverter too. A generator gives nothing to the bus, and the
+ * unit does not charge from the bus while it runs.
+ *
  * Load of a class that is shed is wanted and not served, but not unserved: load = served + shed +
  * unserved. Pumps are never shed.
  *
@@ -22,14 +28,15 @@
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
  *   DC   pv_used + battery_out + rectified = battery_in + inverted_in
  *   unit rectified = charger_in x charger_efficiency; 0 where anything is inverted
+ *   set  rectified = charging x generator_charger_efficiency; one of the two chargers a step
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *   AC   inverted + from_bus = served + charger_in + to_bus + idle_from_ac
+ *   AC   inverted + from_bus + generator = served + charger_in + charging + to_bus + idle_from_ac
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
- *   site pv_used + import = served + export + inverter_loss + battery_loss + standby
+ *   site pv_used + import + generator = served + export + inverter_loss + battery_loss + standby
  *                           + change of stored
  * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which
  * nothing is inverted and the charger is not asked for; 0 while the unit is off. The loss of the
- * charger, charger_in - rectified, is part of inverter_loss.
+ * chargers, charger_in + charging - rectified, is part of inverter_loss.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -72,6 +79,11 @@ typedef struct steading_hub_stretch {
                              battery serves loads above it only, as far as the bus can serve them */
   double keep_kwh;        /* a floor beside floor_kwh: a reserve that is raised for a time */
   double holds;           /* 1: the battery serves no loads */
+  /* generator; all 0 where there is none */
+  double generator_kw;         /* most AC power that it gives in this step; 0: it is off */
+  double generator_carries;    /* 1: it feeds the loads before its charger; 0: its charger alone */
+  double generator_charger_kw; /* most AC power of its charger; 0: it has none */
+  double generator_charger_efficiency; /* DC out over AC in; used where generator_charger_kw > 0 */
   /* shedding, by class of load: not served once the store is below, until it is back at `restore`;
    * 0: never, which the grid's being up means for all */
   double shed_kwh[STEADING_SHED_CLASSES], restore_kwh[STEADING_SHED_CLASSES];
@@ -101,6 +113,8 @@ typedef struct steading_stretch {
   double step_h;
   double grid_free_below_kw; /* a step counts as grid-free up to this import */
   size_t hub_count, meter_count, well_count, tank_count;
+  size_t generator_count; /* rows of generator flows: one for each hub, or 0 where none has any */
+  size_t fuel_count;      /* rows of fuel flows; 0 without generators */
   steading_hub_stretch hubs[STEADING_MOST_HUBS];
   steading_meter_stretch meters[STEADING_MOST_METERS];
   steading_well_stretch wells[STEADING_MOST_WELLS];
@@ -119,22 +133,34 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                                  \
-  X(pv_available, "kW")                                                                            \
-  X(pv_used, "kW")                                                                                 \
-  X(pv_curtailed, "kW")                                                                            \
-  X(battery_in, "kW")                                                                              \
-  X(battery_out, "kW")                                                                             \
-  X(battery_loss, "kW")                                                                            \
-  X(standby, "kW")                                                                                 \
-  X(stored_change, "kW") X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW")              \
-      X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") \
-          X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "")                   \
-              X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") X(shed, "kW")
+#define STEADING_HUB_FLOW_LIST(X)                                                            \
+  X(pv_available, "kW")                                                                      \
+  X(pv_used, "kW")                                                                           \
+  X(pv_curtailed, "kW")                                                                      \
+  X(battery_in, "kW")                                                                        \
+  X(battery_out, "kW")                                                                       \
+  X(battery_loss, "kW")                                                                      \
+  X(standby, "kW")                                                                           \
+  X(stored_change, "kW")                                                                     \
+  X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW")         \
+      X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") \
+          X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh")        \
+              X(charger_in, "kW") X(rectified, "kW") X(shed, "kW")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
 #define STEADING_TANK_FLOW_LIST(X) X(delivered_l, "l") X(short_l, "l") X(level_l, "l")
+/* Of a hub's generator. The kernel writes power, charging and refused, and 0 for the rest, which
+ * who decides on running fills in. */
+#define STEADING_GENERATOR_FLOW_LIST(X)                                          \
+  X(power, "kW")    /* AC */                                                     \
+  X(charging, "kW") /* of it, to its charger */                                  \
+  X(refused, "kW")  /* what loads and pumps of the hub wanted and did not get */ \
+  X(running_h, "h")                                                              \
+  X(starts, "")                                                                  \
+  X(dry_h, "h") /* in which it was to run and had no fuel */                     \
+  X(held, "")   /* why it was not free to run, a steading_start_stop_why */
+#define STEADING_FUEL_FLOW_LIST(X) X(used_l, "l") X(delivered_l, "l") X(trucks, "") X(level_l, "l")
 
 #define STEADING_FLOW_MEMBER(name, unit) double name;
 #define STEADING_FLOW_ONE(name, unit) +1
@@ -153,19 +179,29 @@ typedef struct steading_well_flow {
 typedef struct steading_tank_flow {
   STEADING_TANK_FLOW_LIST(STEADING_FLOW_MEMBER)
 } steading_tank_flow;
+typedef struct steading_generator_flow {
+  STEADING_GENERATOR_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_generator_flow;
+typedef struct steading_fuel_flow {
+  STEADING_FUEL_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_fuel_flow;
 
 enum {
   STEADING_SITE_FLOWS = 0 STEADING_SITE_FLOW_LIST(STEADING_FLOW_ONE),
   STEADING_HUB_FLOWS = 0 STEADING_HUB_FLOW_LIST(STEADING_FLOW_ONE),
   STEADING_METER_FLOWS = 0 STEADING_METER_FLOW_LIST(STEADING_FLOW_ONE),
   STEADING_WELL_FLOWS = 0 STEADING_WELL_FLOW_LIST(STEADING_FLOW_ONE),
-  STEADING_TANK_FLOWS = 0 STEADING_TANK_FLOW_LIST(STEADING_FLOW_ONE)
+  STEADING_TANK_FLOWS = 0 STEADING_TANK_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_GENERATOR_FLOWS = 0 STEADING_GENERATOR_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_FUEL_FLOWS = 0 STEADING_FUEL_FLOW_LIST(STEADING_FLOW_ONE)
 };
 
 /* Where in a row each part stands. */
 typedef struct steading_layout {
   size_t hubs, meters, wells, tanks;                            /* how many */
   size_t first_hub, first_meter, first_well, first_tank, width; /* in doubles */
+  size_t generators, fuels; /* how many; generator i is that of hub i */
+  size_t first_generator, first_fuel;
 } steading_layout;
 
 static inline steading_layout steading_layout_of(size_t hubs, size_t meters, size_t wells,
@@ -176,6 +212,17 @@ static inline steading_layout steading_layout_of(size_t hubs, size_t meters, siz
   l.first_well = l.first_meter + meters * STEADING_METER_FLOWS;
   l.first_tank = l.first_well + wells * STEADING_WELL_FLOWS;
   l.width = l.first_tank + tanks * STEADING_TANK_FLOWS;
+  l.first_generator = l.first_fuel = l.width;
+  return l;
+}
+
+/* The same with generators (one for each hub) and fuels behind all others. */
+static inline steading_layout steading_layout_with(steading_layout l, size_t generators,
+                                                   size_t fuels) {
+  l.generators = generators;
+  l.fuels = fuels;
+  l.first_fuel = l.first_generator + generators * STEADING_GENERATOR_FLOWS;
+  l.width = l.first_fuel + fuels * STEADING_FUEL_FLOWS;
   return l;
 }
 
@@ -197,6 +244,15 @@ static inline const steading_well_flow *steading_well_flow_of(const steading_lay
 static inline const steading_tank_flow *steading_tank_flow_of(const steading_layout *l,
                                                               const double *row, size_t i) {
   return (const steading_tank_flow *)(row + l->first_tank) + i;
+}
+static inline const steading_generator_flow *steading_generator_flow_of(const steading_layout *l,
+                                                                        const double *row,
+                                                                        size_t i) {
+  return (const steading_generator_flow *)(row + l->first_generator) + i;
+}
+static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_layout *l,
+                                                              const double *row, size_t i) {
+  return (const steading_fuel_flow *)(row + l->first_fuel) + i;
 }
 
 /* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is

@@ -191,6 +191,7 @@ static void close_capture(double *kwh) {
 static void close_system(const work *w, size_t year, steading_losses_row *row) {
   const steading_layout *at = &w->run->layout;
   double h = w->run->step_minutes / 60.0, held = 0, not_taken = 0, used = 0;
+  double charging = 0; /* of the generator's charger */
   steading_hub_flow sum = {0};
   for (size_t m = 0; m < 12; m++) {
     const double *month = w->run->sums + (12 * year + m) * at->width;
@@ -206,16 +207,18 @@ static void close_system(const work *w, size_t year, steading_losses_row *row) {
     sum.inverted += f->inverted;
     sum.charger_in += f->charger_in;
     sum.rectified += f->rectified;
+    if (at->generators > 0) charging += steading_generator_flow_of(at, month, row->hub)->charging;
   }
   row->kwh[STEADING_LINE_INPUT_LIMITS] = 0 - held * h;
   row->kwh[STEADING_LINE_NOT_TAKEN] = 0 - not_taken * h;
   row->kwh[STEADING_LINE_FROM_GRID] = sum.charger_in * h;
-  row->kwh[STEADING_LINE_CHARGER_LOSS] = (sum.rectified - sum.charger_in) * h;
+  row->kwh[STEADING_LINE_FROM_GENERATOR] = charging * h;
+  row->kwh[STEADING_LINE_CHARGER_LOSS] = (sum.rectified - sum.charger_in - charging) * h;
   row->kwh[STEADING_LINE_BATTERY_LOSS] = 0 - sum.battery_loss * h;
   row->kwh[STEADING_LINE_BATTERY_STANDBY] = 0 - sum.standby * h;
   row->kwh[STEADING_LINE_STORED] = 0 - sum.stored_change * h;
   row->kwh[STEADING_LINE_INVERTER_LOSS] =
-      (sum.idle_from_ac + (sum.charger_in - sum.rectified) - sum.inverter_loss) * h;
+      (sum.idle_from_ac + (sum.charger_in + charging - sum.rectified) - sum.inverter_loss) * h;
   row->inverted_kwh = sum.inverted * h;
   row->sums.array_kwh = used * h;
 }
@@ -229,9 +232,10 @@ static void close_row(const work *w, size_t year, steading_losses_row *row) {
     size += fabs(row->kwh[k]);
   }
   row->kwh[STEADING_LINE_DELIVERED] = sum;
-  /* the plant's figures are of its sun: less what the charger brought, as DC */
+  /* the plant's figures are of its sun: less what chargers brought, as DC */
   row->sums.ac_kwh =
-      sum - (row->kwh[STEADING_LINE_FROM_GRID] + row->kwh[STEADING_LINE_CHARGER_LOSS]);
+      sum - (row->kwh[STEADING_LINE_FROM_GRID] + row->kwh[STEADING_LINE_FROM_GENERATOR] +
+             row->kwh[STEADING_LINE_CHARGER_LOSS]);
   row->sums.hours = STEADING_HOURS_PER_YEAR;
   assert(fabs(sum - row->inverted_kwh) <= 1e-9 * size);
   (void)size;

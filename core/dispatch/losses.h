@@ -8,14 +8,15 @@
  *
  *   pv_used = pv_available - pv_curtailed                        input_limits, not_taken
  *   pv_used + battery_out + rectified = battery_in + inverted_in DC
- *   rectified = charger_in - (charger_in - rectified)            from_grid, charger_loss
+ *   rectified = charger_in + charging - charger_loss             from_grid, from_generator,
+ *                                                                charger_loss
  *   battery_in - battery_out = battery_loss + standby + change   battery_loss, _standby, stored
  *   inverted_in = inverted + (inverter_loss - idle_from_ac - (charger_in - rectified))
  *                                                                inverter_loss
  *
- * hence pv_available with all of these lines is `inverted`. `from_grid` is a gain. Change is that
- * of steps: what lots brought and took is no part of it, so that `stored` = brought - taken -
- * change of what is stored.
+ * hence pv_available with all of these lines is `inverted`. `from_grid` and `from_generator` are
+ * gains. Change is that of steps: what lots brought and took is no part of it, so that `stored` =
+ * brought - taken - change of what is stored.
  *
  * A run holds all but the capture lines and the inputs' limits in its months, so that the steps
  * need not be simulated again: the arrays are worked out once more, loads and batteries are not. */
@@ -44,15 +45,16 @@
   X(WIRING, "wiring", "wires up to the inverter")                                          \
   X(DOWNTIME, "downtime", "out of service")                                                \
   X(UNEQUAL_STRINGS, "unequal_strings", "strings at the common voltage of an input")
-#define STEADING_SYSTEM_LINE_LIST(X)                                                \
-  X(INPUT_LIMITS, "input_limits", "window and limits of the inputs")                \
-  X(NOT_TAKEN, "not_taken", "sun that nobody could take")                           \
-  X(FROM_GRID, "from_grid", "AC energy that the charger took from the bus")         \
-  X(CHARGER_LOSS, "charger_loss", "turning it into DC")                             \
-  X(BATTERY_LOSS, "battery_loss", "charging and discharging")                       \
-  X(BATTERY_STANDBY, "battery_standby", "the battery's own electronics")            \
-  X(STORED, "stored", "brought by lots - taken by lots - change of what is stored") \
-  X(INVERTER_LOSS, "inverter_loss", "idle draw from DC and conversion")             \
+#define STEADING_SYSTEM_LINE_LIST(X)                                                 \
+  X(INPUT_LIMITS, "input_limits", "window and limits of the inputs")                 \
+  X(NOT_TAKEN, "not_taken", "sun that nobody could take")                            \
+  X(FROM_GRID, "from_grid", "AC energy that the charger took from the bus")          \
+  X(FROM_GENERATOR, "from_generator", "AC energy that the generator's charger took") \
+  X(CHARGER_LOSS, "charger_loss", "turning these two into DC")                       \
+  X(BATTERY_LOSS, "battery_loss", "charging and discharging")                        \
+  X(BATTERY_STANDBY, "battery_standby", "the battery's own electronics")             \
+  X(STORED, "stored", "brought by lots - taken by lots - change of what is stored")  \
+  X(INVERTER_LOSS, "inverter_loss", "idle draw from DC and conversion")              \
   X(DELIVERED, "delivered", "the sum of all lines before it: AC energy that the inverter gave")
 
 typedef enum steading_loss_line {

@@ -69,6 +69,8 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     h->name = hubs->entries[i].name;
     h->hub = (const void *)hubs->entries[i].item;
     h->meter = index_of(p->site->meters, h->hub->meter);
+    h->fuel =
+        h->hub->generator == NULL ? -1 : index_of(p->site->fuels, h->hub->generator->unit->fuel);
     set_order(h);
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
     status = steading_hub_curve_of(h->hub, path, &h->curve, NULL, error);
@@ -99,6 +101,17 @@ static void compile_water(steading_program *p, const steading_water *water) {
 
 static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
 
+steading_layout steading_layout_of_site(const steading_site *site) {
+  const steading_water *water = site->water;
+  steading_layout layout = steading_layout_of(count_of(site->hubs), count_of(site->meters),
+                                              water == NULL ? 0 : count_of(water->wells),
+                                              water == NULL ? 0 : count_of(water->tanks));
+  bool any = false;
+  for (size_t i = 0; i < layout.hubs; i++)
+    any = any || ((const steading_hub *)(void *)site->hubs->entries[i].item)->generator != NULL;
+  return any ? steading_layout_with(layout, layout.hubs, count_of(site->fuels)) : layout;
+}
+
 steading_status steading_program_compile(const steading_site *site, int step_minutes,
                                          int64_t start_day, steading_program *p,
                                          steading_error *error) {
@@ -108,9 +121,11 @@ steading_status steading_program_compile(const steading_site *site, int step_min
   p->step_minutes = step_minutes;
   p->steps_per_year = (size_t)(STEADING_HOURS_PER_YEAR * 60 / step_minutes);
   p->start_day = start_day;
-  p->layout = steading_layout_of(count_of(site->hubs), count_of(site->meters),
-                                 water == NULL ? 0 : count_of(water->wells),
-                                 water == NULL ? 0 : count_of(water->tanks));
+  p->layout = steading_layout_of_site(site);
+  for (size_t f = 0; f < p->layout.fuels; f++) {
+    p->fuel_names[f] = site->fuels->entries[f].name;
+    p->fuels[f] = (const void *)site->fuels->entries[f].item;
+  }
   for (size_t m = 0; m < p->layout.meters; m++) {
     p->meter_names[m] = site->meters->entries[m].name;
     p->meters[m] = (const void *)site->meters->entries[m].item;
@@ -286,6 +301,16 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
   if (h->meter < 0) set_shed(rules, pool.capacity_kwh, s);
 }
 
+/* What a generator is beside its power: whether it runs is decided step by step. */
+static void set_generator(const steading_generator *generator, int64_t day,
+                          steading_hub_stretch *s) {
+  if (generator == NULL) return;
+  s->generator_carries = generator->role == STEADING_ROLE_CHARGES ? 0 : 1;
+  if (generator->role == STEADING_ROLE_CARRIES) return;
+  s->generator_charger_kw = generator->charger_kw * steading_lots_on(generator->lots, day);
+  s->generator_charger_efficiency = generator->charger_efficiency;
+}
+
 static void set_water(const steading_program *p, int64_t day, int month, steading_stretch *s) {
   for (size_t w = 0; w < p->layout.wells; w++) {
     const steading_well *well = p->wells[w].well;
@@ -319,7 +344,12 @@ void steading_program_stretch(const steading_program *p, int64_t day, int month,
   s->meter_count = p->layout.meters;
   s->well_count = p->layout.wells;
   s->tank_count = p->layout.tanks;
-  for (size_t i = 0; i < p->layout.hubs; i++) set_hub(p, i, day, month, &s->hubs[i]);
+  s->generator_count = p->layout.generators;
+  s->fuel_count = p->layout.fuels;
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    set_hub(p, i, day, month, &s->hubs[i]);
+    set_generator(p->hubs[i].hub->generator, day, &s->hubs[i]);
+  }
   for (size_t m = 0; m < p->layout.meters; m++)
     s->meters[m] = (steading_meter_stretch){.import_limit_kw = p->meters[m]->import_limit_kw,
                                             .export_limit_kw = p->meters[m]->export_limit_kw};

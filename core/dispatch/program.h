@@ -15,6 +15,7 @@ typedef struct steading_program_hub {
   const steading_hub *hub;
   int meter;                     /* index, or -1 */
   steading_inverter_curve curve; /* of one unit */
+  int fuel;                      /* index of what its generator burns, or -1 without one */
   int order[3];                  /* of surplus sun, see kernel.h */
   bool exports;
 } steading_program_hub;
@@ -42,14 +43,19 @@ typedef struct steading_program {
   steading_program_well wells[STEADING_MOST_WELLS];
   int first_tank[STEADING_MOST_WELLS], tank_count[STEADING_MOST_WELLS];
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
+  const char *fuel_names[STEADING_MOST_FUELS];
+  const steading_fuel *fuels[STEADING_MOST_FUELS]; /* [layout.fuels], of the site's in order */
 } steading_program;
+
+/* Where in a row of flows the parts of a site stand. */
+steading_layout steading_layout_of_site(const steading_site *site);
 
 /* Compile. The site outlives the program. BAD_INPUT with the path of what cannot be run. */
 steading_status steading_program_compile(const steading_site *site, int step_minutes,
                                          int64_t start_day, steading_program *program,
                                          steading_error *error);
 
-/* The parameters in force on a day (month 0..11 of it), with every grid up. */
+/* The parameters in force on a day (month 0..11 of it), with every grid up and generators off. */
 void steading_program_stretch(const steading_program *program, int64_t day, int month,
                               steading_stretch *stretch);
 

@@ -1,5 +1,7 @@
 #include "dispatch/reason.h"
 
+#include "plant/start_stop.h"
+
 const char *const steading_reason_names[STEADING_REASON_COUNT] = {
 #define STEADING_REASON_NAME(name, doc) #name,
     STEADING_REASON_LIST(STEADING_REASON_NAME)
@@ -48,6 +50,28 @@ static steading_reason of_shortfall(const steading_block *b, size_t step, size_t
   return STEADING_REASON_battery_floor;
 }
 
+/* Why a generator did not carry what is unserved; STEADING_REASON_none where the hub has none. */
+static steading_reason of_generator(const steading_block *b, const double *row, size_t i) {
+  const steading_generator_flow *g = NULL;
+  if (b->program->hubs[i].hub->generator == NULL) return STEADING_REASON_none;
+  g = steading_generator_flow_of(b->layout, row, i);
+  if (g->dry_h > 0) return STEADING_REASON_no_fuel;
+  switch ((steading_start_stop_why)g->held) {
+    case STEADING_START_STOP_quiet:
+      return STEADING_REASON_quiet;
+    case STEADING_START_STOP_hours:
+      return STEADING_REASON_generator_hours;
+    case STEADING_START_STOP_rest:
+      return STEADING_REASON_generator_rest;
+    case STEADING_START_STOP_waits:
+      return STEADING_REASON_generator_waits;
+    case STEADING_START_STOP_grid:
+    case STEADING_START_STOP_free:
+      break;
+  }
+  return g->running_h > 0 ? STEADING_REASON_generator_limit : STEADING_REASON_none;
+}
+
 steading_reason steading_reason_of_hub(const steading_block *b, size_t step, size_t i) {
   const double *row = b->flows + step * b->layout->width;
   const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
@@ -57,6 +81,10 @@ steading_reason steading_reason_of_hub(const steading_block *b, size_t step, siz
   if (f->unserved > nothing_kw && !islanded) {
     if (f->from_bus >= p->pass_through_kw * nearly) return STEADING_REASON_pass_through_limit;
     return STEADING_REASON_import_limit;
+  }
+  if (f->unserved > nothing_kw) {
+    steading_reason reason = of_generator(b, row, i);
+    if (reason != STEADING_REASON_none) return reason;
   }
   return of_shortfall(b, step, i, f);
 }

@@ -11,6 +11,12 @@
   X(outage, "loads straight on the meter while the grid is down")                      \
   X(import_limit, "the meter's import limit")                                          \
   X(pass_through_limit, "the most that the hub's inverter passes on")                  \
+  X(no_fuel, "the generator had no fuel, or not for all of the step")                  \
+  X(generator_limit, "the most that the generator gives")                              \
+  X(quiet, "quiet hours: the generator must not run")                                  \
+  X(generator_hours, "the generator has run its most hours of the day")                \
+  X(generator_rest, "the generator has to rest")                                       \
+  X(generator_waits, "the generator waits for rules.generator.start_below_charge")     \
   X(inverter_limit, "the most that the inverter makes of sun and battery")             \
   X(no_battery, "the sun does not reach and there is no battery")                      \
   X(charge_from_grid, "the grid charges the battery, or the battery is kept for that") \

@@ -24,6 +24,10 @@ static double over(const double *row, size_t first, size_t count, size_t width, 
 #define TANKS(at, row, flow) \
   over(row, (at)->first_tank, (at)->tanks, STEADING_TANK_FLOWS, offsetof(steading_tank_flow, flow))
 
+#define GENERATORS(at, row, flow)                                              \
+  over(row, (at)->first_generator, (at)->generators, STEADING_GENERATOR_FLOWS, \
+       offsetof(steading_generator_flow, flow))
+
 /* --- periods -------------------------------------------------------------------------------------
  */
 
@@ -36,6 +40,11 @@ static double over(const double *row, size_t first, size_t count, size_t width, 
   (view->of == STEADING_OF_METER ? steading_meter_flow_of(at, p->sum, view->index)->flow \
    : view->of == STEADING_OF_HUB ? 0                                                     \
                                  : METERS(at, p->sum, flow))
+
+#define GENERATOR(flow)                                                                      \
+  (view->of == STEADING_OF_METER || at->generators == 0 ? 0                                  \
+   : view->of == STEADING_OF_HUB ? steading_generator_flow_of(at, p->sum, view->index)->flow \
+                                 : GENERATORS(at, p->sum, flow))
 
 #define VALUE(name, expression)                                           \
   static double name(const steading_span *p, const steading_view *view) { \
@@ -69,6 +78,10 @@ VALUE(battery_loss, HUB(battery_loss) * h)
 VALUE(standby, HUB(standby) * h)
 VALUE(charged_from_grid, HUB(charger_in) * h)
 VALUE(inverter_loss, HUB(inverter_loss) * h)
+VALUE(generator, GENERATOR(power) * h)
+VALUE(charged_by_generator, GENERATOR(charging) * h)
+VALUE(generator_hours, GENERATOR(running_h))
+VALUE(generator_starts, GENERATOR(starts))
 VALUE(pump, WELLS(at, p->sum, pump) * h)
 VALUE(pump_hours, WELLS(at, p->sum, duty_h))
 VALUE(water_delivered, TANKS(at, p->sum, delivered_l))
@@ -149,6 +162,12 @@ const steading_result_column steading_result_columns[] = {
     {"to_bus_kwh", "kWh", "what the hub gave to its meter's bus", H, STEADING_SUM, to_bus},
     {"grid_import_kwh", "kWh", "from the grid", SM, STEADING_SUM, grid_import},
     {"grid_export_kwh", "kWh", "to the grid", SM, STEADING_SUM, grid_export},
+    {"generator_kwh", "kWh", "AC energy that generators gave", SH, STEADING_SUM, generator},
+    {"generator_hours", "h", "their running time; of the site: together", SH, STEADING_SUM,
+     generator_hours},
+    {"generator_starts", "", "how often they started", SH, STEADING_SUM, generator_starts},
+    {"charged_by_generator_kwh", "kWh", "AC energy that their chargers took of it", SH,
+     STEADING_SUM, charged_by_generator},
     {"battery_charge_kwh", "kWh", "into the battery, at its terminals", SH, STEADING_SUM,
      battery_charge},
     {"battery_discharge_kwh", "kWh", "out of the battery, at its terminals", SH, STEADING_SUM,
@@ -258,6 +277,10 @@ STEP_VALUE(step_battery_in, HUBS(at, v->row, battery_in) * h)
 STEP_VALUE(step_battery_out, HUBS(at, v->row, battery_out) * h)
 STEP_VALUE(step_battery_loss, HUBS(at, v->row, battery_loss) * h)
 STEP_VALUE(step_standby, HUBS(at, v->row, standby) * h)
+STEP_VALUE(step_generator, GENERATORS(at, v->row, power) * h)
+STEP_VALUE(step_generator_hours, GENERATORS(at, v->row, running_h))
+STEP_VALUE(step_generator_starts, GENERATORS(at, v->row, starts))
+STEP_VALUE(step_by_generator, GENERATORS(at, v->row, charging) * h)
 STEP_VALUE(step_charged, HUBS(at, v->row, charger_in) * h)
 STEP_VALUE(step_delivered_kwh, v->first ? v->change->delivered_kwh : 0)
 STEP_VALUE(step_removed_kwh, v->first ? v->change->removed_kwh : 0)
@@ -284,6 +307,10 @@ const steading_step_column steading_step_columns[] = {
     {"to_bus_kwh", "kWh", step_to_bus},
     {"grid_import_kwh", "kWh", step_import},
     {"grid_export_kwh", "kWh", step_export},
+    {"generator_kwh", "kWh", step_generator},
+    {"generator_hours", "h", step_generator_hours},
+    {"generator_starts", "", step_generator_starts},
+    {"charged_by_generator_kwh", "kWh", step_by_generator},
     {"battery_charge_kwh", "kWh", step_battery_in},
     {"battery_discharge_kwh", "kWh", step_battery_out},
     {"battery_loss_kwh", "kWh", step_battery_loss},

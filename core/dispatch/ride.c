@@ -17,16 +17,30 @@ static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
 /* No failure within the longest time asked. */
 static const uint32_t never = UINT32_MAX;
 
-/* A state is the five arrays of steading_state, as far as the site fills them. */
+/* A state is the five arrays of steading_state, as far as the site fills them, and those of the
+ * generators, where it has any. */
 enum { OF_HUB = 2 + STEADING_SHED_CLASSES, OF_TANK = 2 };
-enum { MOST_PACKED = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS };
-_Static_assert(sizeof(steading_state) == sizeof(double) * (size_t)MOST_PACKED,
+enum { PACKED_STATE = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS };
+_Static_assert(sizeof(steading_state) == sizeof(double) * (size_t)PACKED_STATE,
                "a member of steading_state is neither packed nor compared");
+enum { OF_SET = sizeof(steading_start_stop_state) / sizeof(double) };
+enum { OF_FUEL = sizeof(steading_fuel_tank_state) / sizeof(double) };
+enum { PACKED_SETS = OF_SET * STEADING_MOST_HUBS + OF_FUEL * STEADING_MOST_FUELS };
+_Static_assert(sizeof(steading_generators_state) == sizeof(double) * (size_t)PACKED_SETS,
+               "a member of steading_generators_state is neither packed nor compared");
+enum { MOST_PACKED = PACKED_STATE + PACKED_SETS };
+
+/* All that changes from step to step. */
+typedef struct site_state {
+  steading_state state;
+  steading_generators_state sets;
+} site_state;
 
 typedef struct section {
   size_t first; /* step */
   int64_t day;
   bool lots_change;
+  double capacity_kwh[STEADING_MOST_HUBS];
   steading_stretch islanded;
 } section;
 
@@ -40,6 +54,7 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [hubs or meters][steps] */
   double *shed_kw;                              /* [hubs][classes][steps], NULL without shedding */
   double *before;                               /* [counted][packed] */
+  steading_generators **generators; /* [years of the run], what each makes of windows and heat */
   section *sections;
   size_t section_count;
   double *met;          /* [steps / CHUNK][packed] the state met last */
@@ -60,19 +75,27 @@ static double *copy(double *row, double *member, size_t count, bool out) {
   return row + count;
 }
 
-static void copy_state(const steading_layout *at, double *row, steading_state *s, bool out) {
-  row = copy(row, s->stored_kwh, at->hubs, out);
-  row = copy(row, s->blocked, at->hubs, out);
-  row = copy(row, s->shedding[0], at->hubs * STEADING_SHED_CLASSES, out);
-  row = copy(row, s->tank_l, at->tanks, out);
-  copy(row, s->filling, at->tanks, out);
+static void copy_state(const steading_layout *at, double *row, site_state *s, bool out) {
+  row = copy(row, s->state.stored_kwh, at->hubs, out);
+  row = copy(row, s->state.blocked, at->hubs, out);
+  row = copy(row, s->state.shedding[0], at->hubs * STEADING_SHED_CLASSES, out);
+  row = copy(row, s->state.tank_l, at->tanks, out);
+  row = copy(row, s->state.filling, at->tanks, out);
+  if (at->generators == 0) return;
+  row = copy(row, &s->sets.sets[0].on, at->hubs * OF_SET, out);
+  copy(row, &s->sets.tanks[0].level_l, at->fuels * OF_FUEL, out);
 }
 
-static void pack(const steading_layout *at, steading_state *s, double *to) {
+static size_t packed_of(const steading_layout *at) {
+  size_t sets = at->generators == 0 ? 0 : OF_SET * at->hubs + OF_FUEL * at->fuels;
+  return OF_HUB * at->hubs + OF_TANK * at->tanks + sets;
+}
+
+static void pack(const steading_layout *at, site_state *s, double *to) {
   copy_state(at, to, s, false);
 }
 
-static void unpack(const steading_layout *at, double *from, steading_state *s) {
+static void unpack(const steading_layout *at, double *from, site_state *s) {
   memset(s, 0, sizeof *s);
   copy_state(at, from, s, true);
 }
@@ -95,15 +118,21 @@ static steading_status take(void *context, const steading_block *b, steading_err
   work *w = context;
   const steading_layout *at = &w->program.layout;
   size_t step = b->first_step;
-  steading_state state;
+  site_state state = {.state = *b->before};
   section *last = w->section_count == 0 ? NULL : &w->sections[w->section_count - 1];
-  (void)error;
+  if (w->generators != NULL && step % w->program.steps_per_year == 0) {
+    size_t year = step / w->program.steps_per_year;
+    steading_status status = steading_generators_make(&w->program, &w->generators[year], error);
+    if (status != STEADING_OK) return status;
+    steading_generators_year(w->generators[year], (int)year, b->civil);
+  }
   if (last == NULL || last->day != b->section_day) {
     last = &w->sections[w->section_count++];
     last->first = step;
     last->day = b->section_day;
     last->lots_change = b->lots_change;
     last->islanded = *b->up;
+    memcpy(last->capacity_kwh, b->capacity_kwh, at->hubs * sizeof *b->capacity_kwh);
     steading_program_take_down(&w->program, b->section_day, UINT16_MAX, &last->islanded);
   }
   for (size_t i = 0; i < at->hubs; i++) {
@@ -116,7 +145,7 @@ static steading_status take(void *context, const steading_block *b, steading_err
   for (size_t m = 0; m < at->meters; m++)
     w->meter_kw[m * w->steps + step] = b->meter_kw[m * b->stride];
   if (step >= w->counted) return STEADING_OK;
-  state = *b->before;
+  if (b->sets_before != NULL) state.sets = *b->sets_before;
   pack(at, &state, w->before + step * w->packed);
   if (b->down == 0 && w->ride->hours_asked[b->civil->minute / 60])
     w->ride->starts[w->ride->start_count++] = (steading_ride_start){
@@ -127,6 +156,31 @@ static steading_status take(void *context, const steading_block *b, steading_err
 /* --- one start -----------------------------------------------------------------------------------
  */
 
+/* `count` steps of a section without any grid. */
+static void run_islanded(work *w, size_t s, size_t step, size_t count, site_state *state) {
+  const section *now = &w->sections[s];
+  const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + step;
+  const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + step;
+  size_t n = w->program.steps_per_year;
+  const steading_generators_block block = {.stretch = &now->islanded,
+                                           .down = UINT16_MAX,
+                                           .first_step = step % n,
+                                           .count = count,
+                                           .stride = w->steps,
+                                           .pv_kw = w->pv_kw + step,
+                                           .hub_load_kw = w->hub_kw + step,
+                                           .meter_load_kw = w->meter_kw + step,
+                                           .ac_share = ac_share,
+                                           .shed_kw = shed_kw};
+  if (w->generators == NULL) {
+    steading_kernel_run(block.stretch, &state->state, count, w->steps, block.pv_kw,
+                        block.hub_load_kw, block.meter_load_kw, ac_share, shed_kw, w->flows);
+    return;
+  }
+  steading_generators_section(w->generators[step / n], now->day, now->capacity_kwh);
+  steading_generators_run(w->generators[step / n], &block, &state->state, &state->sets, w->flows);
+}
+
 /* The step at which an outage that starts at `start` (in section `s`) fails, or `never`. What it
  * meets on its way is written down for the starts before. */
 static uint32_t failing_step(work *w, size_t start, size_t s) {
@@ -134,7 +188,7 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
   size_t step = start, end = start + w->longest;
   size_t first_met = (start + CHUNK - 1) / CHUNK, met = first_met;
   uint32_t failed = never;
-  steading_state state;
+  site_state state;
   unpack(at, w->before + start * w->packed, &state);
   while (step < end && failed == never) {
     size_t count = CHUNK - step % CHUNK;
@@ -149,10 +203,7 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
       w->is_met[step / CHUNK] = true;
       met = step / CHUNK + 1;
     }
-    steading_kernel_run(&w->sections[s].islanded, &state, count, w->steps, w->pv_kw + step,
-                        w->hub_kw + step, w->meter_kw + step,
-                        w->ac_share == NULL ? NULL : w->ac_share + step,
-                        w->shed_kw == NULL ? NULL : w->shed_kw + step, w->flows);
+    run_islanded(w, s, step, count, &state);
     w->ride->stepped += count;
     for (size_t k = 0; k < count && failed == never; k++)
       if (fails(w, w->flows + k * at->width)) failed = (uint32_t)(step + k);
@@ -161,7 +212,8 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
       double delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
       s++;
       if (w->sections[s].lots_change)
-        steading_run_exchange_lots(&w->program, w->sections[s].day, &state, delivered, removed);
+        steading_run_exchange_lots(&w->program, w->sections[s].day, &state.state, delivered,
+                                   removed);
     }
   }
   for (size_t k = first_met; k < met; k++) w->met_failed[k] = failed;
@@ -231,7 +283,7 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year, chunks = 0, sections = 0, rows = 0;
   bool derates = false, sheds = steading_program_sheds(&w->program);
   double bytes = 0;
-  w->packed = OF_HUB * at->hubs + OF_TANK * at->tanks;
+  w->packed = packed_of(at);
   w->counted = (size_t)w->ask->years * n;
   w->steps = w->counted + n;
   chunks = w->steps / CHUNK;
@@ -254,6 +306,7 @@ static steading_status allocate(work *w, steading_error *error) {
   w->meter_kw = malloc(at->meters * w->steps * sizeof *w->meter_kw);
   if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * w->steps * sizeof *w->shed_kw);
+  if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
   w->sections = malloc(sections * sizeof *w->sections);
   w->met = malloc((chunks * w->packed + 1) * sizeof *w->met);
@@ -262,9 +315,9 @@ static steading_status allocate(work *w, steading_error *error) {
   w->flows = malloc(CHUNK * at->width * sizeof *w->flows);
   w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
   if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
-      (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) || w->sections == NULL ||
-      w->met == NULL || w->met_failed == NULL || w->is_met == NULL || w->flows == NULL ||
-      w->ride->starts == NULL)
+      (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
+      (at->generators > 0 && w->generators == NULL) || w->sections == NULL || w->met == NULL ||
+      w->met_failed == NULL || w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
   return STEADING_OK;
 }
@@ -290,6 +343,9 @@ static steading_status set_asked(work *w, steading_error *error) {
 }
 
 static void clear(work *w) {
+  for (size_t y = 0; w->generators != NULL && y < w->steps / w->program.steps_per_year; y++)
+    steading_generators_free(w->generators[y]);
+  free(w->generators);
   free(w->pv_kw);
   free(w->hub_kw);
   free(w->meter_kw);

@@ -9,6 +9,7 @@
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
 #include "dispatch/forecast.h"
+#include "dispatch/generators.h"
 #include "dispatch/grids.h"
 #include "dispatch/keep.h"
 #include "series.h"
@@ -37,7 +38,9 @@ typedef struct work {
   int64_t *changes; /* days on which lots arrive or leave */
   size_t change_count;
   steading_state state, before; /* before the block at hand, in a watch and where loads are shed */
-  steading_stretch up, now;     /* of the day at hand: with every grid up, and as grids are */
+  steading_generators *generators;             /* NULL where no hub has one */
+  steading_generators_state sets, sets_before; /* the block at hand, in a watch */
+  steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
   double capacity_kwh[STEADING_MOST_HUBS], delivered_kwh[STEADING_MOST_HUBS],
       removed_kwh[STEADING_MOST_HUBS];
   steading_civil_step *civil;        /* [steps per year] */
@@ -156,7 +159,8 @@ static steading_status allocate(work *w, steading_error *error) {
       (modes && (w->modes == NULL || w->sums == NULL || w->expected_kwh == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
-  return STEADING_OK;
+  if (at->generators == 0) return STEADING_OK;
+  return steading_generators_make(&w->program, &w->generators, error);
 }
 
 static void clear(work *w) {
@@ -165,6 +169,7 @@ static void clear(work *w) {
   for (size_t k = 0; k < STEADING_MOST_HUBS * STEADING_SHED_CLASSES; k++)
     steading_loads_free(w->shed_loads[k]);
   steading_arrays_free(w->arrays);
+  steading_generators_free(w->generators);
   free(w->changes);
   free(w->civil);
   free(w->down);
@@ -271,6 +276,28 @@ static void set_derating(work *w, int run_year, const steading_section *sections
   }
 }
 
+/* The kernel over the steps of a block, with the generators where there are any. */
+static void run_block(work *w, const steading_block *b, size_t first) {
+  const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
+  const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + first;
+  size_t n = w->program.steps_per_year;
+  const steading_generators_block of_generators = {.stretch = b->stretch,
+                                                   .down = b->down,
+                                                   .first_step = first,
+                                                   .count = b->count,
+                                                   .stride = n,
+                                                   .pv_kw = w->pv_kw + first,
+                                                   .hub_load_kw = w->hub_kw + first,
+                                                   .meter_load_kw = w->meter_kw + first,
+                                                   .ac_share = ac_share,
+                                                   .shed_kw = shed_kw};
+  if (w->generators == NULL)
+    steading_kernel_run(b->stretch, &w->state, b->count, n, w->pv_kw + first, w->hub_kw + first,
+                        w->meter_kw + first, ac_share, shed_kw, w->flows);
+  else
+    steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
+}
+
 void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
                                 double *delivered_kwh, double *removed_kwh) {
   for (size_t i = 0; i < program->layout.hubs; i++) {
@@ -318,6 +345,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
   for (size_t i = 0; i < at->hubs; i++)
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
+  if (w->generators != NULL) steading_generators_section(w->generators, s->day, w->capacity_kwh);
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
     uint64_t modes = w->modes == NULL ? 0 : w->modes[first];
@@ -341,19 +369,21 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       w->before = w->state;
       block.before = &w->before;
     }
-    steading_kernel_run(block.stretch, &w->state, count, n, w->pv_kw + first, w->hub_kw + first,
-                        w->meter_kw + first, w->ac_share == NULL ? NULL : w->ac_share + first,
-                        w->shed_kw == NULL ? NULL : w->shed_kw + first, w->flows);
+    if (w->how.watched && w->generators != NULL) {
+      w->sets_before = w->sets;
+      block.sets_before = &w->sets_before;
+    }
+    block.down = down;
+    block.count = count;
+    run_block(w, &block, first);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
-    block.count = count;
     block.month_index =
         (size_t)run_year * 12 + (size_t)((s->month - (w->run->start_month - 1) + 12) % 12);
     block.year = year;
     block.month = month;
     block.day = day + (int)((first - s->first) / a_day);
     block.minute = (int)((first - s->first) % a_day) * w->program.step_minutes;
-    block.down = down;
     block.capacity_kwh = w->capacity_kwh;
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
@@ -402,6 +432,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   set_derating(w, year, sections, count);
+  if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
     status = run_section(w, &sections[s], year, error);
@@ -426,6 +457,8 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
     status = steading_arrays_gather(&w->program, run->site->weather, &w->arrays, error);
   if (status == STEADING_OK) status = allocate(w, error);
   if (status == STEADING_OK) status = set_state(w, error);
+  if (status == STEADING_OK && w->generators != NULL)
+    steading_generators_begin(w->generators, &w->sets);
   for (int year = 0; status == STEADING_OK && year < run->years; year++)
     status = run_year(w, year, error);
   clear(w);
@@ -436,20 +469,15 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
 /* --- a run ---------------------------------------------------------------------------------------
  */
 
-static size_t count_of(const steading_map *map) { return map == NULL ? 0 : map->count; }
-
 static steading_status prepare(steading_run *run, const steading_meter_plan *const *plans,
                                steading_error *error) {
-  const steading_water *water = run->site->water;
   int day = 0;
   run->start_day = steading_run_start_of(run->site, run->options);
   steading_date_of_day(run->start_day, &run->start_year, &run->start_month, &day);
   run->years = (int)run->options->years;
   run->keep = run->options->keep;
   run->step_minutes = (int)run->options->step_minutes;
-  run->layout = steading_layout_of(count_of(run->site->hubs), count_of(run->site->meters),
-                                   water == NULL ? 0 : count_of(water->wells),
-                                   water == NULL ? 0 : count_of(water->tanks));
+  run->layout = steading_layout_of_site(run->site);
   run->month_count = (size_t)run->years * 12;
   return steading_keep_prepare(run, plans, error);
 }

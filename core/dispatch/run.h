@@ -11,6 +11,7 @@
 #include <stdint.h>
 
 #include "demand/clock.h"
+#include "dispatch/generators.h"
 #include "dispatch/kernel.h"
 #include "dispatch/plan.h"
 #include "dispatch/program.h"
@@ -44,7 +45,8 @@ typedef struct steading_block {
   size_t stride;
   const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
                                    a hub sheds */
-  const double *flows;          /* [count][layout->width] */
+  const steading_generators_state *sets_before; /* likewise, in a watch; NULL without generators */
+  const double *flows;                          /* [count][layout->width] */
 } steading_block;
 
 /* Who wants the steps. `take` is called with every block of the run in order of time. */
@@ -59,6 +61,11 @@ typedef struct steading_hub_month {
   double capacity_kwh_steps;          /* nominal capacity times steps */
   double delivered_kwh, removed_kwh;  /* with lots that arrive or leave */
 } steading_hub_month;
+
+/* Of the tank of a fuel, litres; 0 without one. */
+typedef struct steading_fuel_month {
+  double lowest_l, end_l;
+} steading_fuel_month;
 
 typedef struct steading_site_month {
   int year, month; /* calendar year, 1..12, in standard time */
@@ -96,11 +103,12 @@ typedef struct steading_run {
   steading_layout layout;
   size_t month_count; /* 12 * years */
   double *sums;       /* [month_count][layout.width] of the flows over the steps of a month */
-  steading_site_month *months;    /* [month_count] */
-  steading_hub_month *hub_months; /* [month_count][hubs] */
-  double *meter_peak_import_kw;   /* [month_count][meters] */
-  size_t *meter_outage_steps;     /* [month_count][meters] in which its grid is down */
-  double *tank_lowest;            /* [month_count][tanks], share; INFINITY without a tank */
+  steading_site_month *months;      /* [month_count] */
+  steading_hub_month *hub_months;   /* [month_count][hubs] */
+  double *meter_peak_import_kw;     /* [month_count][meters] */
+  size_t *meter_outage_steps;       /* [month_count][meters] in which its grid is down */
+  double *tank_lowest;              /* [month_count][tanks], share; INFINITY without a tank */
+  steading_fuel_month *fuel_months; /* [month_count][fuels] */
   size_t meter_count;
   steading_metered *meters;      /* [meter_count], in the order of site.meters */
   size_t first_kept, step_count; /* steps that are kept; 0 unless keep is "steps" */

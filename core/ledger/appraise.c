@@ -8,6 +8,7 @@
 
 #include "calendar.h"
 #include "dispatch/result.h"
+#include "ledger/fuel.h"
 #include "ledger/tariff.h"
 
 /* The costs of one site, gathered while its lots are walked. */
@@ -15,7 +16,8 @@ typedef struct costs {
   const steading_money *money;
   int64_t start_day;
   int horizon;
-  double *purchases, *replacements, *bills, *salvage, *served_kwh; /* [horizon + 1] */
+  double *purchases, *replacements, *upkeep, *bills, *fuel, *salvage,
+      *served_kwh;           /* [horizon + 1] */
   bool credit_left;          /* credit for export that the horizon cuts off */
   steading_purchase *bought; /* NULL: not wanted */
   size_t bought_count, bought_room;
@@ -190,6 +192,41 @@ static steading_status gather_bills(costs *c, const steading_run *run, steading_
   return status;
 }
 
+/* Of a fuel by its own rate, else by that of all fuels; `*name` is what the rate is called. */
+static const steading_series *fuel_rise(const steading_escalation *e, const char *fuel,
+                                        const char **name) {
+  const struct {
+    const char *name;
+    const steading_series *rates;
+  } own[] = {{"propane", e->propane},
+             {"natural_gas", e->natural_gas},
+             {"petrol", e->petrol},
+             {"diesel", e->diesel}};
+  for (size_t i = 0; i < sizeof own / sizeof own[0]; i++) {
+    if (own[i].rates == NULL || strcmp(own[i].name, fuel) != 0) continue;
+    *name = own[i].name;
+    return own[i].rates;
+  }
+  *name = "fuel";
+  return e->fuel;
+}
+
+static void gather_fuel(costs *c, const steading_run *run) {
+  static const steading_escalation none = {.energy = NULL};
+  const steading_escalation *e = c->money->escalation == NULL ? &none : c->money->escalation;
+  const steading_map *fuels = run->site->fuels;
+  for (int year = 1; year <= c->horizon; year++) {
+    size_t first = (size_t)(year - 1) * 12;
+    for (size_t f = 0; fuels != NULL && f < fuels->count; f++) {
+      const char *name = NULL;
+      steading_fuel_bill bill = steading_fuel_bill_of(run, f, first, 12);
+      c->fuel[year] += (bill.fuel_cost + bill.fees + bill.fixed_cost) *
+                       rise(fuel_rise(e, fuels->entries[f].name, &name), year);
+    }
+    c->upkeep[year] = steading_service_cost(run, first, 12) * rise(e->upkeep, year);
+  }
+}
+
 static void gather_served(costs *c, const steading_run *run) {
   const steading_result_column *served = NULL;
   for (size_t i = 0; i < steading_result_column_count; i++)
@@ -211,16 +248,19 @@ static steading_status gather(costs *c, const steading_run *run, const steading_
   c->money = money;
   c->horizon = (int)money->horizon_years;
   c->start_day = steading_day_number(run->start_year, run->start_month, 1);
-  c->purchases = calloc(5 * n, sizeof *c->purchases);
+  c->purchases = calloc(7 * n, sizeof *c->purchases);
   if (c->purchases == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "appraise", "not enough memory");
   c->replacements = c->purchases + n;
   c->bills = c->replacements + n;
   c->salvage = c->bills + n;
   c->served_kwh = c->salvage + n;
+  c->upkeep = c->served_kwh + n;
+  c->fuel = c->upkeep + n;
   status = steading_site_each_lot(run->site, visit_lot, c, error);
   if (status == STEADING_OK) status = gather_works(c, run->site->works, error);
   if (status == STEADING_OK) status = gather_bills(c, run, error);
+  if (status == STEADING_OK) gather_fuel(c, run);
   if (status == STEADING_OK) gather_served(c, run);
   return status;
 }
@@ -263,19 +303,23 @@ static void judge(steading_verdict *v, const costs *plan, const costs *other, do
   for (size_t k = 0; k < n; k++) {
     steading_cash_year *y = &v->years[k];
     double now = steading_money_present_value(discount, (double)k);
-    double own = plan->purchases[k] + plan->replacements[k] + plan->bills[k] - plan->salvage[k];
+    double own = plan->purchases[k] + plan->replacements[k] + plan->bills[k] - plan->salvage[k] +
+                 (plan->upkeep[k] + plan->fuel[k]);
     y->purchases = plan->purchases[k] - other->purchases[k];
     y->replacements = plan->replacements[k] - other->replacements[k];
     y->bill_saving = other->bills[k] - plan->bills[k];
     y->salvage = plan->salvage[k] - other->salvage[k];
-    y->net = y->bill_saving + y->salvage - y->purchases - y->replacements;
+    y->upkeep = plan->upkeep[k] - other->upkeep[k];
+    y->fuel_saving = other->fuel[k] - plan->fuel[k];
+    y->net =
+        y->bill_saving + y->salvage - y->purchases - y->replacements + (y->fuel_saving - y->upkeep);
     flows[k] = y->net;
     cumulative += y->net;
     discounted += y->net * now;
     y->cumulative = cumulative;
     y->discounted_cumulative = discounted;
     v->life_cycle_cost += own * now;
-    saved += y->bill_saving * now;
+    saved += (y->bill_saving + (y->fuel_saving - y->upkeep)) * now;
     invested += (y->purchases + y->replacements - y->salvage) * now;
     served += plan->served_kwh[k] * now;
   }
@@ -292,29 +336,49 @@ static void judge(steading_verdict *v, const costs *plan, const costs *other, do
 /* --- what the reader should know ---------------------------------------------------------------
  */
 
-static void list_escalations(steading_verdict *v, const steading_escalation *e) {
+static void list_escalation(steading_verdict *v, const char *lines, const char *escalation,
+                            const steading_series *rates) {
+  v->escalations[v->escalation_count++] =
+      (steading_escalation_use){.lines = lines,
+                                .escalation = escalation,
+                                .first = rates == NULL ? 0 : rates->values[0],
+                                .last_factor = rise(rates, v->horizon_years)};
+}
+
+/* Fuels, and the service of generators, where the plan has any. */
+static void list_fuels(steading_verdict *v, const steading_site *site,
+                       const steading_escalation *e) {
+  bool services = false;
+  for (size_t f = 0; site->fuels != NULL && f < site->fuels->count; f++) {
+    const char *name = NULL;
+    const steading_series *rates = fuel_rise(e, site->fuels->entries[f].name, &name);
+    list_escalation(v, site->fuels->entries[f].name, name, rates);
+  }
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    services = services || (hub->generator != NULL && hub->generator->service != NULL);
+  }
+  if (services) list_escalation(v, "upkeep", "upkeep", e->upkeep);
+}
+
+static void list_escalations(steading_verdict *v, const steading_site *site,
+                             const steading_escalation *e) {
   static const steading_escalation none = {.energy = NULL};
   const steading_escalation *rates = e == NULL ? &none : e;
   const struct {
     const char *lines, *escalation;
     const steading_series *rates;
-  } rows[STEADING_ESCALATION_USES] = {
-      {"energy", "energy", rates->energy},
-      {"riders", rates->riders != NULL ? "riders" : "energy", riders_rise(rates)},
-      {"fixed", "fixed", rates->fixed},
-      {"minimum", "fixed", rates->fixed},
-      {"export", "export", rates->export},
-      {"taxes", "the lines that they are taken on", NULL}};
-  for (int i = 0; i < STEADING_ESCALATION_USES; i++) {
-    bool follows = i + 1 == STEADING_ESCALATION_USES;
-    v->escalations[i] = (steading_escalation_use){
-        .lines = rows[i].lines,
-        .escalation = rows[i].escalation,
-        .first = follows                 ? (double)NAN
-                 : rows[i].rates == NULL ? 0
-                                         : rows[i].rates->values[0],
-        .last_factor = follows ? (double)NAN : rise(rows[i].rates, v->horizon_years)};
-  }
+  } rows[] = {{"energy", "energy", rates->energy},
+              {"riders", rates->riders != NULL ? "riders" : "energy", riders_rise(rates)},
+              {"fixed", "fixed", rates->fixed},
+              {"minimum", "fixed", rates->fixed},
+              {"export", "export", rates->export},
+              {"taxes", "the lines that they are taken on", NULL}};
+  for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++)
+    list_escalation(v, rows[i].lines, rows[i].escalation, rows[i].rates);
+  v->escalations[v->escalation_count - 1].first = (double)NAN; /* taxes follow */
+  v->escalations[v->escalation_count - 1].last_factor = (double)NAN;
+  list_fuels(v, site, rates);
 }
 
 /* Prices that grow beyond this many times today's are told. */
@@ -368,14 +432,16 @@ static void note_money(steading_warning_list *to, const steading_verdict *v,
                        const steading_money *money, const costs *own, const costs *other) {
   const steading_escalation *e = money->escalation;
   bool rises = e != NULL &&
-               (e->energy != NULL || e->fixed != NULL || e->riders != NULL || e->export != NULL);
+               (e->energy != NULL || e->fixed != NULL || e->riders != NULL || e->export != NULL ||
+                e->fuel != NULL || e->propane != NULL || e->natural_gas != NULL ||
+                e->petrol != NULL || e->diesel != NULL || e->upkeep != NULL);
   if (rises && !steading_record_given(money, "prices"))
     steading_warn(
         to, "read_as_nominal", "money.prices",
         "discount %.4g and the escalation are read as nominal, with inflation in them; write "
         "prices = \"nominal\" or \"real\"",
         money->discount);
-  for (int i = 0; i < STEADING_ESCALATION_USES; i++)
+  for (size_t i = 0; i < v->escalation_count; i++)
     if (v->escalations[i].last_factor > told_factor &&
         strcmp(v->escalations[i].lines, v->escalations[i].escalation) == 0) {
       char path[64];
@@ -462,7 +528,7 @@ steading_status steading_appraise(const steading_run *plan, const steading_run *
   if (status == STEADING_OK) {
     if (v->bought_count > 1) qsort(v->bought, v->bought_count, sizeof *v->bought, by_year);
     judge(v, &own, &other, money->discount, flows);
-    list_escalations(v, money->escalation);
+    list_escalations(v, plan->site, money->escalation);
     note_money(&told, v, money, &own, &other);
     note_far_prices(&told, plan, against);
     note_idle_hubs(&told, against);

@@ -10,6 +10,9 @@
  *   bill saving    the other's bill minus the plan's; prices of year k are today's times
  *                  (1 + escalation)^(k - 1), each line by its own escalation, before the bill is
  *                  made: caps, credits and taxes follow from that year's prices
+ *   upkeep         a generator's services, in the year in which they fall due (fuel.h)
+ *   fuel saving    the other's fuel, fees and fixed costs of fuels minus the plan's, each fuel by
+ *                  its escalation
  *   salvage        when the lot retires or at the end of the horizon, a share of the last price
  *                  paid */
 #ifndef STEADING_LEDGER_APPRAISE_H
@@ -30,7 +33,8 @@ typedef struct steading_purchase {
 } steading_purchase;
 
 typedef struct steading_cash_year {
-  double purchases, replacements, bill_saving, salvage, net, cumulative, discounted_cumulative;
+  double purchases, replacements, upkeep, bill_saving, fuel_saving, salvage, net, cumulative,
+      discounted_cumulative;
 } steading_cash_year;
 
 /* A number, or NaN and the reason why there is none. */
@@ -46,7 +50,10 @@ typedef struct steading_escalation_use {
   double last_factor;             /* prices of the last year of the horizon over today's */
 } steading_escalation_use;
 
-enum { STEADING_ESCALATION_USES = 6, STEADING_MOST_NOTES = 24 };
+enum {
+  STEADING_ESCALATION_USES = 7 + STEADING_MOST_FUELS,
+  STEADING_MOST_NOTES = 24
+};
 
 typedef struct steading_verdict {
   int horizon_years;
@@ -62,7 +69,9 @@ typedef struct steading_verdict {
   double internal_rate_of_return, simple_payback_years, discounted_payback_years;
   steading_money_answer irr_answer, simple_answer, discounted_answer;
   bool simple_again_below, discounted_again_below; /* falls below zero again later */
+  /* the names of fuels are those of the plan's site */
   steading_escalation_use escalations[STEADING_ESCALATION_USES];
+  size_t escalation_count;
   steading_warning warnings[STEADING_MOST_NOTES];
   size_t warning_count;
 } steading_verdict;

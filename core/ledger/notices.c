@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/result.h"
+#include "ledger/fuel.h"
 #include "ledger/tariff.h"
 #include "plant/array.h"
 #include "resource/weather.h"
@@ -366,6 +367,30 @@ static void note_seed(notices *n) {
   steading_warn(&n->to, "no_effect", "simulate.seed", "has no effect: nothing in it is random");
 }
 
+/* --- fuel ----------------------------------------------------------------------------------------
+ */
+
+static void note_fuel(notices *n) {
+  const steading_run *run = n->run;
+  for (size_t f = 0; f < run->layout.fuels; f++) {
+    steading_fuel_bill bill = steading_fuel_bill_of(run, f, 0, run->month_count);
+    size_t months = 0, first = 0;
+    char path[128];
+    if (!(bill.hours_without > 0)) continue;
+    for (size_t k = 0; k < run->month_count; k++) {
+      if (!(steading_fuel_bill_of(run, f, k, 1).hours_without > 0)) continue;
+      if (months++ == 0) first = k;
+    }
+    snprintf(path, sizeof path, "fuels.%.64s", run->site->fuels->entries[f].name);
+    steading_warn(
+        &n->to, "no_fuel", path,
+        "ran out: generators were to run for %.4g hours without any, in %zu of %zu months, "
+        "for the first time in %04d-%02d",
+        bill.hours_without, months, run->month_count, run->months[first].year,
+        run->months[first].month);
+  }
+}
+
 /* --- all of them ---------------------------------------------------------------------------------
  */
 
@@ -381,6 +406,7 @@ size_t steading_run_notices(const steading_run *run, steading_warning *warnings,
   note_arrays(&n);
   note_tanks(&n);
   note_seed(&n);
+  note_fuel(&n);
   free(span);
   return steading_warnings_written(&n.to);
 }

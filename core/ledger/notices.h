@@ -10,7 +10,8 @@
  *   no_yield          an array that never gives anything
  *   sun_unused        a hub that takes nothing of what its arrays could give
  *   ran_dry           a tank that left its users without water
- *   no_effect         a seed of the run where nothing is random */
+ *   no_effect         a seed of the run where nothing is random
+ *   no_fuel           a fuel that was missing when a generator was to run */
 #ifndef STEADING_LEDGER_NOTICES_H
 #define STEADING_LEDGER_NOTICES_H
 

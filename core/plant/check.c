@@ -3,6 +3,7 @@
 #include <stdio.h>
 
 #include "plant/array_check.h"
+#include "plant/generator_check.h"
 #include "plant/hub_curve.h"
 
 steading_status steading_plant_check(const steading_site *site, steading_error *error) {
@@ -17,7 +18,7 @@ steading_status steading_plant_check(const steading_site *site, steading_error *
       status = steading_hub_arrays_check(hub, site->weather, site->hubs->entries[i].name, error);
     if (status != STEADING_OK) return status;
   }
-  return STEADING_OK;
+  return steading_generators_check(site, error);
 }
 
 size_t steading_plant_warnings(const steading_site *site, steading_warning *warnings, size_t room) {
@@ -44,5 +45,6 @@ size_t steading_plant_warnings(const steading_site *site, steading_warning *warn
                     "points",
                     miss.ac_share, volts, 100 * miss.share);
   }
+  steading_generators_warn(site, &to);
   return steading_warnings_written(&to);
 }

@@ -6,7 +6,8 @@
 #include "site/site.h"
 #include "status.h"
 
-/* BAD_INPUT where an inverter's efficiencies give no usable curve. */
+/* BAD_INPUT where an inverter's efficiencies give no usable curve, where an array's data sheet or
+ * strings do not fit (array_check.h), or a generator and its fuel (generator_check.h). */
 steading_status steading_plant_check(const steading_site *site, steading_error *error);
 
 /* Warnings of the plant, at most `room`; returns how many were written. */

@@ -5,6 +5,7 @@
 
 #include "calendar.h"
 #include "nearest.h"
+#include "site/check_generator.h"
 #include "site/check_pv.h"
 #include "site/limits.h"
 #include "site/periods.h"
@@ -37,6 +38,7 @@ const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude"
                                                        "light_far_from_noon", NULL};
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
+const char *const steading_choices_role[] = {"carries", "charges", "both", NULL};
 const char *const steading_choices_keep[] = {"annual", "monthly", "steps", NULL};
 const char *const steading_choices_of_what[] = {"parts", "total", NULL};
 const char *const steading_choices_prices[] = {"nominal", "real", NULL};
@@ -48,8 +50,8 @@ const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
 
 const char *const steading_choices_outage_lengths[] = {"lognormal", "exponential", "equal", NULL};
 const char *const steading_choices_keep_serving[] = {"all", "~essential", "water", NULL};
-const char *const steading_choices_event_kind[] = {"import", "unserved", "water_short", "outage",
-                                                   NULL};
+const char *const steading_choices_event_kind[] = {"import", "unserved",  "water_short",
+                                                   "outage", "generator", NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};
 
 const char *const steading_surplus_kinds[] = {"water", "hot_water", "battery", "vehicle", "export"};
@@ -731,7 +733,7 @@ static steading_status check_ask_events(const void *record, const char *path,
     return at(error, path, "least_kwh", "water is counted in litres; write least_l");
   if (!water && given(ask, "least_l"))
     return at(error, path, "least_l", "belongs to the kind water_short; write least_kwh");
-  if (given(ask, "above_kw") && (water || strcmp(kind, "outage") == 0))
+  if (given(ask, "above_kw") && strcmp(kind, "import") != 0 && strcmp(kind, "unserved") != 0)
     return at(error, path, "above_kw", "belongs to the kinds import and unserved");
   return STEADING_OK;
 }
@@ -766,6 +768,15 @@ STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
 STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
+STEADING_SPEC(generator_unit, "generator unit", STEADING_GENERATOR_UNIT, false, NULL)
+STEADING_SPEC(service, "service", STEADING_SERVICE, false, NULL)
+STEADING_SPEC(generator, "generator", STEADING_GENERATOR, false, steading_check_generator)
+STEADING_SPEC(exercise, "exercise", STEADING_EXERCISE, false, NULL)
+STEADING_SPEC(generator_rules, "generator rules", STEADING_GENERATOR_RULES, false,
+              steading_check_generator_rules)
+STEADING_SPEC(fuel_store, "fuel tank", STEADING_FUEL_STORE, false, steading_check_fuel_store)
+STEADING_SPEC(delivery, "delivery", STEADING_DELIVERY, false, steading_check_delivery)
+STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
 STEADING_SPEC(shed, "shed", STEADING_SHED, false, check_shed)
 STEADING_SPEC(charge_from_grid, "charge_from_grid", STEADING_CHARGE_FROM_GRID, false, NULL)
 STEADING_SPEC(raise_reserve, "raise_reserve", STEADING_RAISE_RESERVE, false, NULL)

@@ -341,6 +341,106 @@ STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
   STEADING_LATER(F, T, ageing, "ageing")
 STEADING_STRUCT(battery, STEADING_BATTERY)
 
+/* --- generators and fuels ---------------------------------------------------------------------- */
+
+/* The roles of a generator, in the order of their words. */
+enum { STEADING_ROLE_CARRIES, STEADING_ROLE_CHARGES, STEADING_ROLE_BOTH };
+
+#define STEADING_GENERATOR_UNIT(F, T)                                                              \
+  F(T, number, kw, "kW", required, 0.01, 1e4, 0, energy, none,                                     \
+    "continuous power on this fuel, at sea level and in cool air")                                \
+  F(T, name, fuel, "", required, 0, 0, 0, energy, none, "what it burns, of the site's fuels")      \
+  F(T, number, no_load_l_per_h, "l/h", required, 0, 1e6, 0, energy, none,                          \
+    "burnt while it runs and gives nothing")                                                      \
+  F(T, number, l_per_kwh, "l/kWh", required, 0, 1e4, 0, energy, none,                              \
+    "burnt for each kWh on top of that; a litre of gas is one of gas")                            \
+  F(T, number, least_load_share, "share", standard, 0, 1, 0, energy, none,                         \
+    "of its power in force; at less it burns as at that load")                                    \
+  F(T, number, derate_per_1000_m, "share", standard, 0, 1, 0.115, energy, none,                    \
+    "power lost for each 1000 m of altitude (default: 3.5 % per 1000 ft, manuals of gas sets)")   \
+  F(T, number, derate_above_m, "m", standard, 0, 9000, 0, energy, none,                            \
+    "altitude from which on it loses power")                                                      \
+  F(T, number, derate_per_10_c, "share", standard, 0, 1, 0.018, energy, none,                      \
+    "power lost for each 10 K of heat (default: 1 % per 10 F, manuals of gas sets)")              \
+  F(T, number, derate_above_c, "C", standard, -40, 80, 25, energy, none,                           \
+    "air temperature from which on it loses power (default: 77 F, the same manuals)")             \
+  STEADING_LATER(F, T, start_kva, "motor starts")
+STEADING_STRUCT(generator_unit, STEADING_GENERATOR_UNIT)
+
+#define STEADING_SERVICE(F, T)                                                                     \
+  F(T, number, every_hours, "h", required, 1, 1e6, 0, money, none, "hours of running between two") \
+  F(T, number, price, "money", required, 0, 1e9, 0, money, none, "of one service")
+STEADING_STRUCT(service, STEADING_SERVICE)
+
+extern const char *const steading_choices_role[];
+#define STEADING_GENERATOR(F, T)                                                                   \
+  F(T, record, unit, "", required, 0, 0, 0, energy, generator_unit, "one set; lots say how many")  \
+  F(T, choice, role, "", standard, 0, 0, 2, energy, role,                                          \
+    "carries: the loads that sun leaves; charges: the battery alone; both: loads first, the rest " \
+    "into the battery")                                                                           \
+  F(T, number, charger_kw, "kW", optional, 0, 1e4, 0, energy, none,                                \
+    "charges, both: most AC power of a set that goes to the battery")                             \
+  F(T, number, charger_efficiency, "share", standard, 0.3, 1, 0.95, energy, none,                  \
+    "of that, DC out over AC in (default: common practice, no source)")                           \
+  F(T, record, service, "", optional, 0, 0, 0, money, service, "oil, filters and the like")        \
+  F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: sets")
+STEADING_STRUCT(generator, STEADING_GENERATOR)
+
+#define STEADING_EXERCISE(F, T)                                                                    \
+  F(T, windows, window, "", required, 0, 0, 0, energy, none,                                       \
+    "when it is run so that it stays fit, in civil time; the grid being up does not hold it")     \
+  F(T, flag, loaded, "", standard, 0, 0, 0, energy, none,                                          \
+    "it then works by its role; otherwise it runs and gives nothing")
+STEADING_STRUCT(exercise, STEADING_EXERCISE)
+
+#define STEADING_GENERATOR_RULES(F, T)                                                             \
+  F(T, number, start_below_charge, "share", optional, 0, 1, 0, energy, none,                       \
+    "charge at or below which it starts; absent: the charge never starts it")                     \
+  F(T, number, stop_above_charge, "share", optional, 0, 1, 0, energy, none,                        \
+    "charge at which it stops; absent: when the load is served without it")                       \
+  F(T, flag, start_if_unserved, "", standard, 0, 0, 1, energy, none,                               \
+    "it starts when load would be left unserved without it, and runs on for that")                \
+  F(T, windows, quiet, "", optional, 0, 0, 0, energy, none, "when it must not run, in civil time") \
+  F(T, number, least_hours, "h", standard, 0, 168, 0, energy, none, "least length of a run")       \
+  F(T, number, least_rest_hours, "h", standard, 0, 168, 0, energy, none, "least time between runs") \
+  F(T, number, most_hours_per_day, "h", standard, 0.01, 24, INFINITY, energy, none,                \
+    "most hours of running in a day; absent: no limit")                                           \
+  F(T, flag, only_without_grid, "", standard, 0, 0, 1, energy, none,                               \
+    "it runs only while the grid is down, or where there is none")                                \
+  F(T, record, exercise, "", optional, 0, 0, 0, energy, exercise, "runs that keep it fit")
+STEADING_STRUCT(generator_rules, STEADING_GENERATOR_RULES)
+
+#define STEADING_FUEL_STORE(F, T)                                                                  \
+  F(T, number, litres, "l", required, 1, 1e9, 0, energy, none, "volume")                           \
+  F(T, number, full_to, "share", optional, 0.01, 1, 0, energy, none,                               \
+    "share to which it may be filled; absent: propane 0.8, petrol and diesel 0.95, others 1")     \
+  F(T, number, litres_at_start, "l", optional, 0, 1e9, 0, energy, none,                            \
+    "in it when the run starts; absent: half of what it may hold")
+STEADING_STRUCT(fuel_store, STEADING_FUEL_STORE)
+
+#define STEADING_DELIVERY(F, T)                                                                    \
+  F(T, number, order_below, "share", required, 0, 1, 0, energy, none,                              \
+    "of the tank's volume; below it a truck is ordered at 00:00")                                 \
+  F(T, count, lead_days, "days", standard, 0, 365, 0, energy, none, "from the order to the truck") \
+  F(T, number, least_l, "l", standard, 0, 1e9, 0, energy, none, "a truck comes for no less")       \
+  F(T, number, fee, "money", standard, 0, 1e9, 0, money, none, "for each time that a truck comes") \
+  F(T, year_days, closed, "", optional, 0, 0, 0, energy, none,                                     \
+    "days of the year without a road: { \"03-10..04-30\" }; a truck due then comes on the first " \
+    "open day after")
+STEADING_STRUCT(delivery, STEADING_DELIVERY)
+
+#define STEADING_FUEL(F, T)                                                                        \
+  F(T, number, kwh_per_l, "kWh/l", optional, 1e-4, 20, 0, energy, none,                            \
+    "gross energy content; absent: that of propane, natural_gas, petrol or diesel")               \
+  F(T, number, price_per_l, "money/l", standard, 0, 1e6, 0, money, none,                           \
+    "today's price; a litre of gas is one of gas, a thousandth of a cubic metre")                 \
+  F(T, number, fixed_per_year, "money", standard, 0, 1e9, 0, money, none,                          \
+    "rent of a tank, standing charge of a pipe")                                                  \
+  F(T, record, tank, "", optional, 0, 0, 0, energy, fuel_store, "absent: it never runs out")       \
+  F(T, record, delivery, "", optional, 0, 0, 0, energy, delivery,                                  \
+    "how the tank is filled again; absent: never")
+STEADING_STRUCT(fuel, STEADING_FUEL)
+
 #define STEADING_SHED(F, T)                                                                        \
   F(T, number, sheddable, "share", optional, 0, 1, 0, energy, none,                                \
     "charge below which loads of this class are not served; absent: they always are")             \
@@ -397,7 +497,8 @@ extern const char *const steading_choices_battery_use[];
   F(T, texts, surplus_order, "", optional, 0, 0, 0, energy, none,                                  \
     "who takes surplus sun, in order: water, hot_water, battery, vehicle, export (the meter's "   \
     "other buildings and hubs, then the grid); what is left out takes none")                      \
-  STEADING_LATER(F, T, generator, "generators")                                                    \
+  F(T, record, generator, "", optional, 0, 0, 0, energy, generator_rules,                          \
+    "when the generator runs; absent: when load would be left unserved")                          \
   F(T, record, shed, "", optional, 0, 0, 0, energy, shed,                                          \
     "loads that are not served while there is no grid and the charge is low")                     \
   STEADING_LATER(F, T, decide, "decisions in Lua")
@@ -411,7 +512,8 @@ STEADING_STRUCT(rules, STEADING_RULES)
   F(T, list, arrays, "", optional, 0, 0, 0, energy, array, "PV arrays")                            \
   F(T, record, battery, "", optional, 0, 0, 0, energy, battery, "one pool of battery modules")     \
   F(T, record, rules, "", standard, 0, 0, 0, energy, rules, "who feeds whom, and down to what")    \
-  STEADING_LATER(F, T, generator, "generators")                                                    \
+  F(T, record, generator, "", optional, 0, 0, 0, energy, generator,                                \
+    "an engine that makes AC power of a fuel of the site")                                        \
   STEADING_LATER(F, T, sources, "other sources")
 STEADING_STRUCT(hub, STEADING_HUB)
 
@@ -707,7 +809,7 @@ STEADING_STRUCT(water, STEADING_WATER)
   F(T, map, buildings, "", optional, 0, 0, 0, energy, building, "dwellings and outbuildings")      \
   F(T, record, water, "", optional, 0, 0, 0, energy, water, "wells, tanks and who draws water")    \
   F(T, list, works, "", optional, 0, 0, 0, money, works, "bought things that are no component")    \
-  STEADING_LATER(F, T, fuels, "fuels")
+  F(T, map, fuels, "", optional, 0, 0, 0, energy, fuel, "what generators burn")
 STEADING_STRUCT(site, STEADING_SITE)
 
 /* --- what a run and an appraisal are given ------------------------------------------------------- */
@@ -748,8 +850,18 @@ STEADING_STRUCT(simulate, STEADING_SIMULATE)
   F(T, numbers, export, "share", optional, -0.5, 1, 0, money, none,                                \
     "yearly rise of the prices for export; absent: 0")                                            \
   STEADING_LATER(F, T, demand, "demand charges")                                                   \
-  STEADING_LATER(F, T, propane, "fuels")                                                           \
-  STEADING_LATER(F, T, upkeep, "upkeep")
+  F(T, numbers, fuel, "share", optional, -0.5, 1, 0, money, none,                                  \
+    "yearly rise of the costs of fuels that have none of their own; absent: 0")                   \
+  F(T, numbers, propane, "share", optional, -0.5, 1, 0, money, none,                               \
+    "of the fuel called propane; absent: that of fuel")                                           \
+  F(T, numbers, natural_gas, "share", optional, -0.5, 1, 0, money, none,                           \
+    "of the fuel called natural_gas; absent: that of fuel")                                       \
+  F(T, numbers, petrol, "share", optional, -0.5, 1, 0, money, none,                                \
+    "of the fuel called petrol; absent: that of fuel")                                            \
+  F(T, numbers, diesel, "share", optional, -0.5, 1, 0, money, none,                                \
+    "of the fuel called diesel; absent: that of fuel")                                            \
+  F(T, numbers, upkeep, "share", optional, -0.5, 1, 0, money, none,                                \
+    "yearly rise of the price of a generator's service; absent: 0")
 STEADING_STRUCT(escalation, STEADING_ESCALATION)
 
 extern const char *const steading_choices_of_what[];
@@ -785,8 +897,8 @@ STEADING_STRUCT(money, STEADING_MONEY)
 #define STEADING_PLACE_FIELDS(F, T)                                                                \
   F(T, number, latitude_deg, "deg", optional, -90, 90, 0, energy, none, "north positive")          \
   F(T, number, longitude_deg, "deg", optional, -180, 180, 0, energy, none, "east positive")        \
-  F(T, number, elevation_m, "m", optional, -500, 9000, 0, label, none,                             \
-    "above sea level; kept in weather.place")                                                     \
+  F(T, number, elevation_m, "m", optional, -500, 9000, 0, energy, none,                            \
+    "above sea level; generators lose power with it")                                                     \
   F(T, text, time_zone, "", optional, 0, 0, 0, energy, none,                                       \
     "zone name of civil time, such as \"America/Denver\"")                                        \
   F(T, number, record_low_c, "C", optional, -90, 40, 0, energy, none,                              \

@@ -160,6 +160,10 @@ static steading_status check_hub(const steading_site *site, const char *name,
   snprintf(path, sizeof path, "site.hubs.%s.arrays", name);
   status = at_most(hub->arrays == NULL ? 0 : hub->arrays->count, STEADING_MOST_ARRAYS, path,
                    "arrays", error);
+  if (status == STEADING_OK && hub->generator != NULL) {
+    snprintf(path, sizeof path, "site.hubs.%s.generator.unit.fuel", name);
+    status = find_name(site->fuels, hub->generator->unit->fuel, "fuel", path, error);
+  }
   if (status == STEADING_OK && hub->battery != NULL && hub->rules != NULL &&
       hub->rules->battery_floor >= hub->battery->module->usable[1]) {
     snprintf(path, sizeof path, "site.hubs.%s.rules.battery_floor", name);
@@ -175,6 +179,8 @@ static steading_status check_site(const steading_site *site, steading_error *err
       at_most(count_of(site->hubs), STEADING_MOST_HUBS, "site.hubs", "hubs", error);
   if (status == STEADING_OK)
     status = at_most(count_of(site->meters), STEADING_MOST_METERS, "site.meters", "meters", error);
+  if (status == STEADING_OK)
+    status = at_most(count_of(site->fuels), STEADING_MOST_FUELS, "site.fuels", "fuels", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
     status = check_hub(site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item,
                        error);
@@ -332,11 +338,13 @@ steading_status steading_site_grid_only(const steading_site *site, const steadin
   }
   steading_record_release(copy->hubs);
   steading_record_release(copy->works);
+  steading_record_release(copy->fuels); /* only generators, on hubs, burn them */
   copy->hubs = NULL;
   copy->works = NULL;
+  copy->fuels = NULL;
   for (size_t f = 0; f < copy->head.spec->field_count; f++) {
     const char *name = copy->head.spec->fields[f].name;
-    if (strcmp(name, "hubs") == 0 || strcmp(name, "works") == 0)
+    if (strcmp(name, "hubs") == 0 || strcmp(name, "works") == 0 || strcmp(name, "fuels") == 0)
       copy->head.given &= ~(UINT64_C(1) << f);
   }
   return finish(status, copy, changed, error);
@@ -386,6 +394,8 @@ static steading_status walk_hub(const component_walk *w, const char *name,
                         "hubs.%s.arrays[%zu]", name, a + 1);
   if (status == STEADING_OK && hub->battery != NULL)
     status = visit_component(w, "battery", hub->battery->lots, "hubs.%s.battery", name);
+  if (status == STEADING_OK && hub->generator != NULL)
+    status = visit_component(w, "generator", hub->generator->lots, "hubs.%s.generator", name);
   return status;
 }
 

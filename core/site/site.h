@@ -28,7 +28,7 @@ steading_status steading_site_without(const steading_site *site, size_t count,
                                       const char *const *paths, const steading_site **changed,
                                       steading_error *error);
 
-/* The site without its hubs and works: their buildings and pumps straight on the hub's meter. What
+/* The site without its hubs, works and fuels: their buildings and pumps straight on the hub's meter. What
  * a plan is usually judged against. A hub without a meter is an error. */
 steading_status steading_site_grid_only(const steading_site *site, const steading_site **changed,
                                         steading_error *error);
@@ -46,9 +46,9 @@ size_t steading_step_warnings(const steading_site *site, double step_minutes,
  * a date; false when there is none. */
 bool steading_site_earliest(const steading_site *site, int64_t *day_number);
 
-/* A thing that is bought by lots: an inverter, an array, a battery, a well's pump, a tank. */
+/* A thing that is bought by lots: an inverter, an array, a battery, a generator, a well's pump, a tank. */
 typedef struct steading_component {
-  const char *kind;          /* "inverter", "array", "battery", "well", "tank" */
+  const char *kind;          /* "inverter", "array", "battery", "generator", "well", "tank" */
   const char *path;          /* "hubs.barn.arrays[2]" */
   const steading_list *lots; /* NULL: one piece is there from the start */
 } steading_component;

@@ -23,6 +23,10 @@ typedef struct hub_now {
   bool charges;       /* the unit makes DC for the battery, and no AC */
   double charge_room; /* DC that the battery may take before it is where the grid charges it to */
   double charge_asks, charge_gets; /* of the bus, AC */
+  /* of a generator that runs: AC for the idle draw and for the loads, DC of a charger that works
+   * for the battery alone */
+  double made_idle, made_load, made_dc;
+  bool not_enough; /* it cannot carry what sun leaves, and the battery helps */
 } hub_now;
 
 typedef struct well_now {
@@ -174,10 +178,40 @@ static void ready_battery(hub_now *h, double step_h, bool bus_serves_all) {
     h->can = fmin(p->discharge_kw, (h->held - h->floor) * p->efficiency_out / step_h);
 }
 
+static bool carries(const steading_hub_stretch *p) {
+  return p->generator_kw > 0 && p->generator_carries != 0;
+}
+
+/* What the unit is to make for the loads: beside a generator that is not enough, what is beyond
+ * it. */
+static double wanted_of_unit(const hub_now *h) {
+  const steading_hub_stretch *p = h->p;
+  double wanted = h->load - p->import_margin_kw;
+  if (h->not_enough) wanted -= fmax(p->generator_kw - fmax(p->idle_kw - h->sun, 0), 0);
+  return fmin(fmax(wanted, 0), h->ac_most);
+}
+
+/* A generator: of one that carries loads, whether it is enough for what the sun leaves of load and
+ * idle draw, without any battery; the charger of one that does not works like a battery. */
+static void ready_generator(hub_now *h) {
+  const steading_hub_stretch *p = h->p;
+  if (!(p->generator_kw > 0)) return;
+  if (carries(p)) {
+    double by_sun = ac_from(p, h->sun - p->idle_kw, wanted_of_unit(h));
+    double idle_left = fmax(p->idle_kw - h->sun, 0);
+    h->not_enough = h->load - by_sun + idle_left > p->generator_kw;
+    if (!h->not_enough) h->can = 0;
+  } else {
+    h->made_dc = fmin(p->generator_kw, p->generator_charger_kw) * p->generator_charger_efficiency;
+    h->can += h->made_dc;
+  }
+}
+
 /* Whether the whole load moves over to the bus. */
 static bool moves_over(const hub_now *h, double target) {
   const steading_hub_stretch *p = h->p;
   double battery_kw = h->waits || p->holds != 0 || h->held <= h->floor ? 0 : p->discharge_kw;
+  battery_kw += h->made_dc;
   if (p->transfers == 0) return false;
   return h->waits || h->load > h->ac_most ||
          dc_for(p, target) > h->sun + battery_kw - fmin(p->idle_kw, h->sun + h->can);
@@ -186,13 +220,19 @@ static bool moves_over(const hub_now *h, double target) {
 /* The idle draw. A unit that would deliver nothing in a step without sun sleeps. */
 static void settle_idle(hub_now *h) {
   const steading_hub_stretch *p = h->p;
-  double target = fmin(fmax(h->load - p->import_margin_kw, 0), h->ac_most);
+  double target = wanted_of_unit(h);
   double delivers = ac_from(p, h->can - p->idle_kw, target), draw = p->idle_kw;
   h->moved = moves_over(h, target);
   h->sleeps = h->sun == 0 && (h->moved || delivers == 0) && !h->charges;
   if (h->sleeps) draw -= p->night_saving_kw;
   h->idle_dc = fmin(draw, h->sun + h->can);
-  h->idle_ac = draw - h->idle_dc;
+  if (carries(p)) { /* sun, generator, battery */
+    double rest = draw - fmin(draw, h->sun);
+    h->made_idle = fmin(rest, p->generator_kw);
+    h->idle_dc = fmin(draw, h->sun) + fmin(rest - h->made_idle, h->can);
+  }
+  h->idle_ac = draw - h->idle_dc - h->made_idle;
+  if (h->idle_ac < 1e-14 * draw) h->idle_ac = 0; /* rounding */
 }
 
 /* What it asks of the bus if its sun and battery do not reach beyond the idle draw. */
@@ -221,13 +261,15 @@ static double could_get(const steading_stretch *p, const hub_now *h, const hub_n
 
 static void serve_load(hub_now *h, double could) {
   const steading_hub_stretch *p = h->p;
-  double target = fmin(fmax(h->load - p->import_margin_kw, 0), h->ac_most);
+  double target = wanted_of_unit(h);
   h->on = !(h->idle_ac > 0) || could >= h->idle_ac * (1 - 1e-12); /* to rounding */
   if (!h->on)
-    h->idle_dc = h->idle_ac = 0;
+    h->idle_dc = h->idle_ac = h->made_idle = 0;
   else if (!h->moved && !h->sleeps && !h->charges)
     h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
   h->lacks = h->load - h->f.inverted;
+  if (carries(p)) h->made_load = fmin(h->lacks, p->generator_kw - h->made_idle);
+  h->lacks -= h->made_load;
   h->asks = fmin(h->lacks + h->idle_ac, p->pass_through_kw);
 }
 
@@ -270,20 +312,41 @@ static void ask_for_charge(hub_now *h) {
       fmin(fmin(dc / p->charger_efficiency, p->charger_kw), fmax(p->pass_through_kw - h->asks, 0));
 }
 
-static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, double cut) {
+/* What the generator's charger puts into the battery, DC, beside the sun. */
+static double made_for_store(const hub_now *h, double step_h, double to_unit) {
+  const steading_hub_stretch *p = h->p;
+  double left = p->generator_kw - h->made_idle - h->made_load, dc = h->made_dc - to_unit;
+  double room = fmin(p->charge_kw, fmax(p->highest_kwh - h->held, 0) / (p->efficiency_in * step_h));
+  if (carries(p)) dc = fmin(left, p->generator_charger_kw) * p->generator_charger_efficiency;
+  if (!(p->generator_kw > 0) || h->not_enough || h->f.battery_out > 1e-12) return 0;
+  return fmax(fmin(dc, room - h->f.battery_in), 0);
+}
+
+static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, double cut,
+                      steading_generator_flow *g) {
   const steading_hub_stretch *p = h->p;
   steading_hub_flow *f = &h->f;
-  double needs = dc_for(p, f->inverted) + h->idle_dc;
+  double needs = dc_for(p, f->inverted) + h->idle_dc, to_unit = 0, to_store = 0;
   f->inverted_in = needs;
   f->idle_from_dc = h->idle_dc;
   f->idle_from_ac = h->idle_ac;
   f->inverter_loss = h->idle_dc + h->idle_ac + needs - h->idle_dc - f->inverted;
   f->battery_out = f->battery_in > 0 || h->sends > 0 ? 0 : fmax(needs - h->sun, 0);
-  f->pv_used = needs + f->battery_in - f->battery_out;
+  to_unit = fmin(f->battery_out, h->made_dc);
+  f->battery_out -= to_unit;
+  f->pv_used = needs + f->battery_in - f->battery_out - to_unit;
+  to_store = made_for_store(h, step_h, to_unit);
+  if (to_unit + to_store > 0) g->charging = (to_unit + to_store) / p->generator_charger_efficiency;
+  g->power = h->made_idle + h->made_load + g->charging;
+  g->refused = h->lacks - h->gets;
   f->charger_in = h->charge_gets;
   f->rectified = h->charge_gets > 0 ? h->charge_gets * p->charger_efficiency : 0;
   f->inverter_loss += f->charger_in - f->rectified;
-  f->battery_in += f->rectified;
+  f->battery_in += f->rectified + to_store;
+  f->rectified += to_unit + to_store;
+  f->inverter_loss += g->charging - to_unit - to_store;
+  f->idle_from_ac += h->made_idle;
+  f->inverter_loss += h->made_idle;
   f->pv_curtailed = f->pv_available - f->pv_used;
   f->battery_loss =
       f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1);
@@ -401,7 +464,9 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (well->meter >= 0) meter_load[well->meter] += wells[w].firm;
   }
   for (size_t i = 0; i < p->hub_count; i++) {
-    ready_battery(&hubs[i], p->step_h, bus_can_serve_all(p, hubs, i, meter_load));
+    ready_battery(&hubs[i], p->step_h,
+                  !(p->hubs[i].generator_kw > 0) && bus_can_serve_all(p, hubs, i, meter_load));
+    ready_generator(&hubs[i]);
     settle_idle(&hubs[i]);
   }
   for (int turn = 0; turn < 2; turn++) {
@@ -437,7 +502,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
   }
   for (size_t i = 0; i < p->hub_count; i++) {
     double cut = give_way(p, (int)i, -1, hubs[i].lacks - hubs[i].gets, wells);
-    close_hub(&hubs[i], s, i, p->step_h, cut);
+    close_hub(&hubs[i], s, i, p->step_h, cut, &row->generators[i]);
     row->hubs[i] = hubs[i].f;
   }
   close_water(p, s, wells, row);

@@ -10,6 +10,7 @@ typedef struct reference_row {
   steading_meter_flow meters[STEADING_MOST_METERS];
   steading_well_flow wells[STEADING_MOST_WELLS];
   steading_tank_flow tanks[STEADING_MOST_TANKS];
+  steading_generator_flow generators[STEADING_MOST_HUBS];
 } reference_row;
 
 /* What a step does to `state`; pv_kw, hub_load_kw and ac_share (NULL: 1) by hub, meter_load_kw by

@@ -161,6 +161,25 @@ static void roll_modes(dice *d, steading_stretch *p) {
   }
 }
 
+/* Generators, on and off, of every role. */
+static void roll_generators(dice *d, steading_stretch *p) {
+  p->generator_count = p->hub_count;
+  p->fuel_count = p->hub_count > 0 ? 2 : 0;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    steading_hub_stretch *h = &p->hubs[i];
+    h->generator_kw = often(d, 0.2) ? 0 : roll_size(d, 12);
+    h->generator_carries = often(d, 0.7) ? 1 : 0;
+    h->generator_charger_kw = h->generator_carries > 0 && often(d, 0.3) ? 0 : roll_size(d, 8);
+    h->generator_charger_efficiency = often(d, 0.2) ? 1 : 0.7 + 0.3 * roll(d);
+  }
+}
+
+static steading_layout layout_of(const steading_stretch *p) {
+  return steading_layout_with(
+      steading_layout_of(p->hub_count, p->meter_count, p->well_count, p->tank_count),
+      p->generator_count, p->fuel_count);
+}
+
 /* The grids of some meters go down; other floors count then. */
 static void take_down(dice *d, steading_stretch *p) {
   for (size_t m = 0; m < p->meter_count; m++) {
@@ -282,17 +301,39 @@ static const char *broken_hub(const around *w, size_t i) {
   bool is_off = idle == 0 && p->idle_kw > 0;
   bool rests = fmin(pv, p->pv_kw) == 0 && f->inverted == 0;
   double saving = rests ? p->night_saving_kw : 0, loads = f->from_bus - f->charger_in;
+  static const steading_generator_flow none = {0};
+  const steading_generator_flow *g =
+      w->p->generator_count > 0 ? steading_generator_flow_of(w->at, w->row, i) : &none;
+  double by_generator = g->charging > 0 ? g->charging * p->generator_charger_efficiency : 0;
   if (p->charger_kw > 0 && idle > p->idle_kw - saving / 2) saving = 0; /* it may be awake */
   for (size_t k = 0; k < w->p->well_count; k++)
     if (w->p->wells[k].hub == (int)i) pump += steading_well_flow_of(w->at, w->row, k)->pump;
   /* the nodes */
   SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
-  SAME(f->inverted + f->from_bus, f->served + f->charger_in + f->to_bus + f->idle_from_ac);
+  SAME(f->inverted + f->from_bus + g->power,
+       f->served + f->charger_in + g->charging + f->to_bus + f->idle_from_ac);
   SAME(idle, is_off ? 0 : p->idle_kw - saving);
   HOLDS(!is_off || (f->inverted == 0 && f->charger_in == 0));
-  SAME(f->inverter_loss, idle + curve + f->charger_in - f->rectified);
-  SAME(f->rectified, p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0);
+  SAME(f->inverter_loss, idle + curve + f->charger_in + g->charging - f->rectified);
+  SAME(f->rectified,
+       (p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0) + by_generator);
+  /* the generator: within its power, nothing to the bus, no battery while it has more to give */
+  MOST(g->power, p->generator_kw);
+  MOST(g->charging, fmin(g->power, p->generator_charger_kw));
+  MOST(0, g->power);
+  MOST(0, g->charging);
+  MOST(g->power - g->charging, f->served + f->idle_from_ac);
+  HOLDS(g->charging == 0 || p->generator_carries == 0 || f->battery_out == 0);
+  HOLDS(g->power == 0 || f->charger_in == 0);
+  HOLDS(f->battery_out <= w->slack || p->generator_kw == 0 || p->generator_carries == 0 ||
+        g->power >= p->generator_kw - w->slack);
+  HOLDS(f->unserved <= 1e3 * w->slack || p->generator_carries == 0 ||
+        g->power >= p->generator_kw - 1e3 * w->slack);
+  if (w->p->generator_count > 0) {
+    MOST(f->unserved, g->refused);
+    HOLDS(g->running_h == 0 && g->starts == 0 && g->dry_h == 0 && g->held == 0);
+  }
   SAME(f->battery_loss,
        f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1));
   SAME(f->stored_kwh - w->before->stored_kwh[i],
@@ -408,6 +449,7 @@ static const char *broken_site(const around *w) {
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
     sum +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
+    if (w->p->generator_count > 0) sum += steading_generator_flow_of(w->at, w->row, i)->power;
     lost += f->unserved;
     shed += f->shed;
   }
@@ -448,6 +490,7 @@ static const char *const hub_names[] = {STEADING_HUB_FLOW_LIST(NAME_OF)};
 static const char *const meter_names[] = {STEADING_METER_FLOW_LIST(NAME_OF)};
 static const char *const well_names[] = {STEADING_WELL_FLOW_LIST(NAME_OF)};
 static const char *const tank_names[] = {STEADING_TANK_FLOW_LIST(NAME_OF)};
+static const char *const generator_names[] = {STEADING_GENERATOR_FLOW_LIST(NAME_OF)};
 
 /* Where the kernel's row and the reference differ by more than `slack`, in words; else false. */
 static bool differs(const around *w, reference_row *r, char text[160]) {
@@ -471,6 +514,8 @@ static bool differs(const around *w, reference_row *r, char text[160]) {
   PARTS("meter", meter_count, STEADING_METER_FLOWS, steading_meter_flow_of, r->meters, meter_names)
   PARTS("well", well_count, STEADING_WELL_FLOWS, steading_well_flow_of, r->wells, well_names)
   PARTS("tank", tank_count, STEADING_TANK_FLOWS, steading_tank_flow_of, r->tanks, tank_names)
+  PARTS("generator", generator_count, STEADING_GENERATOR_FLOWS, steading_generator_flow_of,
+        r->generators, generator_names)
 #undef PARTS
   return false;
 }
@@ -492,8 +537,7 @@ static double slack_of(const steading_stretch *p, const inputs *in, int k) {
 static void check_stretch(uint64_t seed, const steading_stretch *p, steading_state *s,
                           const inputs *in, int first, int count) {
   static double row[4096];
-  const steading_layout at =
-      steading_layout_of(p->hub_count, p->meter_count, p->well_count, p->tank_count);
+  const steading_layout at = layout_of(p);
   for (int k = first; k < first + count; k++) {
     steading_state before = *s, other = *s;
     reference_row r;
@@ -534,6 +578,7 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     steading_stretch p = roll_stretch(&d, &s), down = p;
     roll_series(&d, &p, &in);
     if (seed % 2 == 0) roll_modes(&d, &p);
+    if (seed % 4 < 2) roll_generators(&d, &p);
     if (seed % 3 == 0) roll_classes(&d, &p, &in);
     if (in.sheds) roll_levels(&d, &p, false);
     down = p;
@@ -542,6 +587,7 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     check_stretch(seed, &p, &s, &in, 0, STEPS / 2);
     check_stretch(seed, &down, &s, &in, STEPS / 2, STEPS / 5);
     if (seed % 2 == 0) roll_modes(&d, &p);
+    if (seed % 4 < 2) roll_generators(&d, &p);
     check_stretch(seed, &p, &s, &in, STEPS / 2 + STEPS / 5, STEPS - STEPS / 2 - STEPS / 5);
   }
 }

@@ -9,6 +9,7 @@
 
 #include "build.h"
 #include "calendar.h"
+#include "dispatch/generators.h"
 #include "dispatch/ride.h"
 #include "suites.h"
 
@@ -284,6 +285,17 @@ static const struct {
      "kwh_per_day = 4, shape = \"dwelling\" }, { kind = \"steady\", watts = 60, class = "
      "\"essential\" } } } } }",
      "last_hours = { 24, 168 }", 1},
+    {"one hub with a generator",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 14, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
+     "0.92 } }, generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.3, "
+     "l_per_kwh = 0.3 }, role = \"both\", charger_kw = 1 }, rules = { battery_floor = 0.3, "
+     "outage_floor = 0.05, generator = { start_below_charge = 0.2, stop_above_charge = 0.5, "
+     "start_if_unserved = true, quiet = \"21:00-07:00\", least_hours = 2, least_rest_hours = 3, "
+     "most_hours_per_day = 8 } } } }, fuels = { diesel = { tank = { litres = 60, full_to = 0.9 }, "
+     "delivery = { order_below = 0.5, lead_days = 4, least_l = 20 } } }, "
+     "buildings = { b = " LOAD("a", "14") "} }",
+     "last_hours = { 24, 72 }", 6},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
@@ -341,6 +353,9 @@ typedef struct recording {
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [steps][hubs or meters] */
   double *shed_kw;                              /* [steps][hubs][classes] */
   bool derates, sheds;
+  steading_generators_state *sets;            /* [steps] */
+  steading_generators *generators[YEARS + 1]; /* of each year; NULL without any */
+  double *capacity_kwh;                       /* [steps][hubs] */
   steading_program program;
 } recording;
 
@@ -365,6 +380,15 @@ static steading_status record(void *context, const steading_block *b, steading_e
     r->hub_kw[k * r->hubs + i] = b->hub_kw[i * b->stride];
     r->derates = b->ac_share != NULL;
     if (r->derates) r->ac_share[k * r->hubs + i] = b->ac_share[i * b->ac_share_stride];
+  }
+  if (b->sets_before != NULL) {
+    r->sets[k] = *b->sets_before;
+    memcpy(r->capacity_kwh + k * r->hubs, b->capacity_kwh, r->hubs * sizeof *b->capacity_kwh);
+    if (k % HOURS == 0) {
+      steading_generators **g = &r->generators[k / HOURS];
+      ck_assert_int_eq(steading_generators_make(&r->program, g, NULL), STEADING_OK);
+      steading_generators_year(*g, (int)(k / HOURS), b->civil);
+    }
   }
   r->sheds = b->shed_kw != NULL;
   for (size_t i = 0, n = r->hubs * STEADING_SHED_CLASSES; r->sheds && i < n; i++)
@@ -392,6 +416,8 @@ static recording *record_run(const steading_site *site) {
   r->hub_kw = calloc(n * r->hubs, sizeof *r->hub_kw);
   r->ac_share = calloc(n * r->hubs, sizeof *r->ac_share);
   r->shed_kw = calloc(n * r->hubs * STEADING_SHED_CLASSES, sizeof *r->shed_kw);
+  r->sets = calloc(n, sizeof *r->sets);
+  r->capacity_kwh = calloc(n * r->hubs, sizeof *r->capacity_kwh);
   r->meter_kw = calloc(n * r->meters, sizeof *r->meter_kw);
   if (steading_run_watch(site, options, NULL, true, &sink, &error) != STEADING_OK)
     ck_abort_msg("%s: %s", error.path, error.text);
@@ -410,6 +436,9 @@ static void recording_free(recording *r) {
   free(r->hub_kw);
   free(r->ac_share);
   free(r->shed_kw);
+  free(r->sets);
+  free(r->capacity_kwh);
+  for (int y = 0; y <= YEARS; y++) steading_generators_free(r->generators[y]);
   free(r->meter_kw);
   free(r);
 }
@@ -418,15 +447,31 @@ static void recording_free(recording *r) {
 static uint32_t slow_life(const recording *r, size_t start, size_t longest, bool water) {
   const steading_layout *at = &r->program.layout;
   steading_state state = r->before[start];
+  steading_generators_state sets = r->sets[start];
   double row[512], delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
   for (size_t k = start; k < start + longest; k++) {
     double missing = 0;
     if (k > start && r->changes[k])
       steading_run_exchange_lots(&r->program, r->day[k], &state, delivered, removed);
-    steading_kernel_run(r->islanded[k], &state, 1, 1, r->pv_kw + k * r->hubs,
-                        r->hub_kw + k * r->hubs, r->meter_kw + k * r->meters,
-                        r->derates ? r->ac_share + k * r->hubs : NULL,
-                        r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL, row);
+    const steading_generators_block block = {
+        .stretch = r->islanded[k],
+        .down = 0xffff,
+        .first_step = k % HOURS,
+        .count = 1,
+        .stride = 1,
+        .pv_kw = r->pv_kw + k * r->hubs,
+        .hub_load_kw = r->hub_kw + k * r->hubs,
+        .meter_load_kw = r->meter_kw + k * r->meters,
+        .ac_share = r->derates ? r->ac_share + k * r->hubs : NULL,
+        .shed_kw = r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL};
+    steading_generators *generators = r->generators[k / HOURS];
+    if (generators == NULL) {
+      steading_kernel_run(block.stretch, &state, 1, 1, block.pv_kw, block.hub_load_kw,
+                          block.meter_load_kw, block.ac_share, block.shed_kw, row);
+    } else {
+      steading_generators_section(generators, r->day[k], r->capacity_kwh + k * r->hubs);
+      steading_generators_run(generators, &block, &state, &sets, row);
+    }
     for (size_t t = 0; water && t < at->tanks; t++)
       missing += steading_tank_flow_of(at, row, t)->short_l;
     for (size_t i = 0; !water && i < at->hubs; i++)

@@ -41,6 +41,22 @@ local variants = {
     barn.rules.raise_reserve = { ahead_h = 48, below_kwh = 30, to = 0.8, skill = 0.5 }
     s.meters.yard.outages = { windows = { hours = "12:00-15:00", days = "Wed" } }
   end,
+  generator = function() -- beside a grid that is up but for the evenings
+    barn.generator = { unit = { kw = 2, fuel = "propane", no_load_l_per_h = 0.6, l_per_kwh = 0.5, least_load_share = 0.3 },
+                       role = "both", charger_kw = 1, charger_efficiency = 0.9 }
+    barn.rules.generator = { start_below_charge = 0.3, stop_above_charge = 0.7, only_without_grid = false,
+                             quiet = "21:30-07:00", exercise = { window = { hours = "10:00-10:20", days = "Wed" }, loaded = true } }
+    s.meters.yard.outages = { windows = "17:00-23:00" }
+    s.fuels = { propane = { price_per_l = 0.8, fixed_per_year = 60, tank = { litres = 500, litres_at_start = 120 },
+                            delivery = { order_below = 0.3, lead_days = 9, least_l = 100, fee = 20, closed = "03-10..04-30" } } }
+  end,
+  generator_off_grid = function() -- that charges the battery, and runs out of fuel in the second summer
+    s.meters, barn.meter, s.buildings.shed = nil, nil, nil
+    barn.generator = { unit = { kw = 2, fuel = "diesel", no_load_l_per_h = 0.4, l_per_kwh = 0.3 }, role = "charges",
+                       charger_kw = 1.8, charger_efficiency = 0.9, lots = { { count = 1, price_each = 900 } } }
+    barn.rules.generator = { start_below_charge = 0.3, stop_above_charge = 0.8, least_hours = 2, most_hours_per_day = 5.5 }
+    s.fuels = { diesel = { price_per_l = 1.1, tank = { litres = 3000, litres_at_start = 2000 } } }
+  end,
   sheds = function()
     s.meters.yard.outages = { windows = "14:00-23:00" }
     barn.rules.shed = { sheddable = 0.8, deferrable = 0.5, ordinary = 0.3, restore_above = 0.1 }
@@ -68,5 +84,6 @@ run.meters.monthly:write("meters_monthly.csv")
 run.losses:write("losses.csv")
 run.classes:write("classes.csv")
 run.performance:write("performance.csv")
+run.fuel:write("fuel.csv")
 for name, value in pairs(run.totals) do print("totals", name, tostring(value)) end
 for name, value in pairs(run.per_year) do print("per_year", name, tostring(value)) end

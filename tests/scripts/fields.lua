@@ -27,6 +27,20 @@ local with_losses = { unit .. "idle_w", none, unit .. "efficiency", none,
 local hot = { unit .. "derate", { { temp_c = 15, share = 1 }, { temp_c = 35, share = 0.2 } } }
 local night = { unit .. "charge_from_grid_kw", 1, barn .. "rules.charge_from_grid", { window = "01:00-05:00", charge_to = 0.8 } }
 local dull = { barn .. "rules.raise_reserve", { ahead_h = 48, below_kwh = 25, to = 0.8, skill = 0.7 } }
+-- evenings without a grid, a generator that lives on few litres
+local gen, run_by = barn .. "generator.", barn .. "rules.generator."
+local propane = "site.fuels.propane."
+local function on_fuel(more)
+  local base = { "site.meters.yard.outages", { windows = "17:00-23:00" },
+    barn .. "generator", { unit = { kw = 2.5, fuel = "propane", no_load_l_per_h = 0.6, l_per_kwh = 0.5 }, role = "both",
+                           charger_kw = 1, service = { every_hours = 100, price = 90 }, lots = { { count = 1, price_each = 900 } } },
+    barn .. "rules.generator", { start_below_charge = 0.3, stop_above_charge = 0.6 },
+    "site.fuels", { propane = { price_per_l = 0.8, fixed_per_year = 60, tank = { litres = 200, litres_at_start = 90 },
+                                delivery = { order_below = 0.2, lead_days = 20, least_l = 50, fee = 30 } } } }
+  for _, item in ipairs(more or {}) do base[#base + 1] = item end
+  return base
+end
+local exercised = on_fuel { run_by .. "exercise", { window = { hours = "09:00-09:30", days = "Wed" } } }
 local daily, steady, fridge, timed = house .. "[1].", house .. "[2].", house .. "[3].", house .. "[4]."
 local bill = "bill.tariff."
 local two_blocks = { "site.meters.yard.tariff.energy", { { up_to_kwh = 50, price_per_kwh = 0.1 }, { price_per_kwh = 0.2 } } }
@@ -104,6 +118,49 @@ local rows = {
   ["site.hubs"] = { "site.hubs", none, "site.buildings.house.hub", none, "site.buildings.house.meter", "yard",
                     "site.water.wells.deep.hub", none, "site.water.wells.deep.meter", "yard" },
   ["site.buildings"] = { "site.buildings", none },
+  ["site.fuels"] = { base = { "site.fuels", { propane = { fixed_per_year = 60 } } }, "site.fuels", none },
+  ["fuel.kwh_per_l"] = { base = on_fuel(), propane .. "kwh_per_l", 7.1 },
+  ["fuel.price_per_l"] = { base = on_fuel(), propane .. "price_per_l", 0.9 },
+  ["fuel.fixed_per_year"] = { base = on_fuel(), propane .. "fixed_per_year", 61 },
+  ["fuel.tank"] = { base = on_fuel(), propane .. "tank", none, propane .. "delivery", none },
+  ["fuel.delivery"] = { base = on_fuel(), propane .. "delivery", none },
+  ["fuel_tank.litres"] = { base = on_fuel(), propane .. "tank.litres", 300 },
+  ["fuel_tank.full_to"] = { base = on_fuel(), propane .. "tank.full_to", 0.9 },
+  ["fuel_tank.litres_at_start"] = { base = on_fuel(), propane .. "tank.litres_at_start", 80 },
+  ["delivery.order_below"] = { base = on_fuel(), propane .. "delivery.order_below", 0.3 },
+  ["delivery.lead_days"] = { base = on_fuel(), propane .. "delivery.lead_days", 10 },
+  ["delivery.least_l"] = { base = on_fuel(), propane .. "delivery.least_l", 130,
+                           refused = "found 130, when a truck is ordered there is room for 120" },
+  ["delivery.fee"] = { base = on_fuel(), propane .. "delivery.fee", 31 },
+  ["delivery.closed"] = { base = on_fuel(), propane .. "delivery.closed", { "01-10..04-30" } },
+  ["generator.unit"] = { base = on_fuel(), gen .. "unit", { kw = 1, fuel = "propane", no_load_l_per_h = 0.3, l_per_kwh = 0.5 } },
+  ["generator.role"] = { base = on_fuel(), gen .. "role", "charges" },
+  ["generator.charger_kw"] = { base = on_fuel(), gen .. "charger_kw", 0.5 },
+  ["generator.charger_efficiency"] = { base = on_fuel(), gen .. "charger_efficiency", 0.85 },
+  ["generator.service"] = { base = on_fuel(), gen .. "service", none },
+  ["generator.lots"] = { base = on_fuel(), gen .. "lots[1].count", 2 },
+  ["service.every_hours"] = { base = on_fuel(), gen .. "service.every_hours", 80 },
+  ["service.price"] = { base = on_fuel(), gen .. "service.price", 91 },
+  ["generator_unit.kw"] = { base = on_fuel(), gen .. "unit.kw", 1 },
+  ["generator_unit.fuel"] = { base = on_fuel(), gen .. "unit.fuel", "diesel", refused = "there is no fuel 'diesel'; there is propane" },
+  ["generator_unit.no_load_l_per_h"] = { base = on_fuel(), gen .. "unit.no_load_l_per_h", 0.7 },
+  ["generator_unit.l_per_kwh"] = { base = on_fuel(), gen .. "unit.l_per_kwh", 0.6 },
+  ["generator_unit.least_load_share"] = { base = on_fuel(), gen .. "unit.least_load_share", 0.9 },
+  ["generator_unit.derate_per_1000_m"] = { base = on_fuel(), gen .. "unit.derate_per_1000_m", 0.3 },
+  ["generator_unit.derate_above_m"] = { base = on_fuel { gen .. "unit.kw", 1 }, gen .. "unit.derate_above_m", 1500 },
+  ["generator_unit.derate_per_10_c"] = { base = on_fuel { gen .. "unit.kw", 1 }, gen .. "unit.derate_per_10_c", 0.3 },
+  ["generator_unit.derate_above_c"] = { base = on_fuel { gen .. "unit.kw", 1 }, gen .. "unit.derate_above_c", 5 },
+  ["generator_rules.start_below_charge"] = { base = on_fuel(), run_by .. "start_below_charge", 0.4 },
+  ["generator_rules.stop_above_charge"] = { base = on_fuel(), run_by .. "stop_above_charge", 0.9 },
+  ["generator_rules.start_if_unserved"] = { base = on_fuel(), run_by .. "start_if_unserved", false },
+  ["generator_rules.quiet"] = { base = on_fuel(), run_by .. "quiet", "21:00-07:00" },
+  ["generator_rules.least_hours"] = { base = on_fuel(), run_by .. "least_hours", 3 },
+  ["generator_rules.least_rest_hours"] = { base = on_fuel(), run_by .. "least_rest_hours", 4 },
+  ["generator_rules.most_hours_per_day"] = { base = on_fuel(), run_by .. "most_hours_per_day", 1.5 },
+  ["generator_rules.only_without_grid"] = { base = on_fuel(), run_by .. "only_without_grid", false },
+  ["generator_rules.exercise"] = { base = on_fuel(), run_by .. "exercise", { window = "09:00-09:30" } },
+  ["exercise.window"] = { base = exercised, run_by .. "exercise.window", "09:00-09:30" },
+  ["exercise.loaded"] = { base = exercised, run_by .. "exercise.loaded", true },
   ["site.water"] = { "site.water", none },
   ["site.works"] = { "site.works", none },
 
@@ -190,6 +247,7 @@ local rows = {
                                              lots = { { count = 1, price_each = 1900 } } } },
   ["hub.arrays"] = { barn .. "arrays", none },
   ["hub.battery"] = { barn .. "battery", none },
+  ["hub.generator"] = { base = on_fuel(), barn .. "generator", none },
   ["hub.rules"] = { barn .. "rules", none },
   ["inverter.unit"] = { barn .. "inverter.unit", { ac_kw = 2, efficiency = { at_10 = 0.9, at_100 = 0.95 } } },
   ["inverter.with_grid"] = { base = { barn .. "rules.resume_above", 0.3 }, barn .. "inverter.with_grid", "transfers" },
@@ -341,6 +399,7 @@ local rows = {
   ["charge_from_grid.kw"] = { base = night, barn .. "rules.charge_from_grid.kw", 0.3 },
   ["unit.charge_from_grid_kw"] = { base = night, unit .. "charge_from_grid_kw", 0.4 },
   ["unit.charge_efficiency"] = { base = night, unit .. "charge_efficiency", 0.9 },
+  ["rules.generator"] = { base = on_fuel(), barn .. "rules.generator", none },
   ["rules.shed"] = { base = { "site.meters.yard.outages", { windows = "17:00-23:00" } }, barn .. "rules.shed", { ordinary = 0.5 } },
   ["shed.sheddable"] = { base = short, barn .. "rules.shed.sheddable", 0.6 },
   ["shed.deferrable"] = { base = short, barn .. "rules.shed.deferrable", 0.6 },
@@ -457,6 +516,15 @@ local rows = {
   ["escalation.export"] = { base = { "site.meters.yard.export_limit_kw", 3, "site.meters.yard.tariff.export",
                                      { kind = "net_billing", price_per_kwh = 0.04 } },
                             "money.escalation.export", 0.05 },
+  ["escalation.fuel"] = { base = on_fuel(), "money.escalation.fuel", 0.05 },
+  ["escalation.propane"] = { base = on_fuel(), "money.escalation.propane", 0.05 },
+  ["escalation.natural_gas"] = { base = on_fuel { "site.fuels.natural_gas", { kwh_per_l = 10, fixed_per_year = 10 } },
+                            "money.escalation.natural_gas", 0.05 },
+  ["escalation.petrol"] = { base = on_fuel { "site.fuels.petrol", { kwh_per_l = 10, fixed_per_year = 10 } },
+                            "money.escalation.petrol", 0.05 },
+  ["escalation.diesel"] = { base = on_fuel { "site.fuels.diesel", { kwh_per_l = 10, fixed_per_year = 10 } },
+                            "money.escalation.diesel", 0.05 },
+  ["escalation.upkeep"] = { base = on_fuel(), "money.escalation.upkeep", 0.05 },
   ["small_items.share"] = { "money.small_items.share", 0.2 },
   ["small_items.of"] = { "money.small_items.of", "total" },
 
@@ -725,6 +793,9 @@ if world.ride then
   local ride = site:ride_through(world.ride)
   local held, lasts = ride:where(function(row) return row.held > 0 end), ride:percentiles { 0.1, 0.5, by = "month" }
   print("ride", #ride, ride:sum("starts"), held:sum("held"), table.concat(lasts:column("hours"), " ", 1, 4))
+end
+if world.site.fuels then
+  for row in run.fuel:rows() do show("fuel", row) end
 end
 run.annual:write("annual.csv")
 if world.simulate.keep ~= "annual" then run.monthly:write("monthly.csv") end

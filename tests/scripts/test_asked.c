@@ -113,7 +113,7 @@ static const struct {
     {"run:events {}", "events.kind: required (what makes a step count)"},
     {"run:events { kind = 'imports' }",
      "events.kind: found \"imports\", expected \"import\", \"unserved\", \"water_short\", "
-     "\"outage\""},
+     "\"outage\", \"generator\""},
     {"run:events { kind = 'import', join_hour = 6 }",
      "events.join_hour: unknown field (did you mean 'join_hours'?)"},
     {"run:events { kind = 'import', join_hours = -1 }",

@@ -10,12 +10,25 @@
 #include "readback.h"
 #include "suites.h"
 
-static const char *const variants[] = {
-    "charged_at_night",   "charged_by_day", "from_july",     "much_export",
-    "no_arrays",          "no_battery",     "no_export",     "no_hub",
-    "no_water",           "off_grid",       "pump_on_meter", "scarce_grid",
-    "shed_takes_surplus", "sheds",          "standby",       "whole"};
-enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 23 };
+static const char *const variants[] = {"charged_at_night",
+                                       "charged_by_day",
+                                       "from_july",
+                                       "generator",
+                                       "generator_off_grid",
+                                       "much_export",
+                                       "no_arrays",
+                                       "no_battery",
+                                       "no_export",
+                                       "no_hub",
+                                       "no_water",
+                                       "off_grid",
+                                       "pump_on_meter",
+                                       "scarce_grid",
+                                       "shed_takes_surplus",
+                                       "sheds",
+                                       "standby",
+                                       "whole"};
+enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 24 };
 
 static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
 
@@ -27,7 +40,7 @@ static char folder[FOLDER_SIZE];
 
 typedef struct results {
   csv_table annual, monthly, steps, hubs, hubs_monthly, meters, meters_monthly, losses, performance,
-      classes;
+      fuel, classes;
   char *out;
 } results;
 
@@ -55,6 +68,7 @@ static results run_variant(const char *name) {
                 .losses = read_table("losses.csv"),
                 .classes = read_table("classes.csv"),
                 .performance = read_table("performance.csv"),
+                .fuel = read_table("fuel.csv"),
                 .out = run.out};
   free(run.err);
   return r;
@@ -71,6 +85,7 @@ static void results_free(results *r) {
   readback_csv_free(&r->losses);
   readback_csv_free(&r->classes);
   readback_csv_free(&r->performance);
+  readback_csv_free(&r->fuel);
   free(r->out);
 }
 
@@ -82,13 +97,16 @@ static void setup(void) {
 
 static void teardown(void) { folder_remove(folder); }
 
-static const char *const site_terms[] = {
-    "+pv_used_kwh",     "+grid_import_kwh",   "-served_kwh",
-    "-grid_export_kwh", "-inverter_loss_kwh", "-battery_loss_kwh",
-    "-standby_kwh",     "-stored_change_kwh", NULL};
-static const char *const hub_terms[] = {"+pv_used_kwh", "+from_bus_kwh",      "-served_kwh",
-                                        "-to_bus_kwh",  "-inverter_loss_kwh", "-battery_loss_kwh",
-                                        "-standby_kwh", "-stored_change_kwh", NULL};
+static const char *const site_terms[] = {"+pv_used_kwh",       "+grid_import_kwh",
+                                         "+generator_kwh",     "-served_kwh",
+                                         "-grid_export_kwh",   "-inverter_loss_kwh",
+                                         "-battery_loss_kwh",  "-standby_kwh",
+                                         "-stored_change_kwh", NULL};
+static const char *const hub_terms[] = {"+pv_used_kwh",       "+from_bus_kwh",
+                                        "+generator_kwh",     "-served_kwh",
+                                        "-to_bus_kwh",        "-inverter_loss_kwh",
+                                        "-battery_loss_kwh",  "-standby_kwh",
+                                        "-stored_change_kwh", NULL};
 /* The battery: in at its terminals, out at its terminals, lost, drawn by itself, stored. */
 static const char *const battery_terms[] = {"+battery_charge_kwh", "-battery_discharge_kwh",
                                             "-battery_loss_kwh",   "-standby_kwh",
@@ -147,7 +165,8 @@ static void check_whole_is_parts(const csv_table *whole, const csv_table *hubs,
 static void check_parts(const results *r) {
   static const char *const names[] = {"load_kwh",          "served_kwh",       "unserved_kwh",
                                       "grid_import_kwh",   "grid_export_kwh",  "pv_used_kwh",
-                                      "inverter_loss_kwh", "battery_loss_kwh", "standby_kwh"};
+                                      "inverter_loss_kwh", "battery_loss_kwh", "standby_kwh",
+                                      "generator_kwh",     "generator_hours"};
   check_bus(&r->hubs, &r->meters);
   check_bus(&r->hubs_monthly, &r->meters_monthly);
   for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
@@ -164,7 +183,8 @@ static bool ends_with(const char *text, const char *end) {
 static bool is_sum(const char *name) {
   if (strcmp(name, "closure_error_kwh") == 0) return false; /* a size, not a flow */
   return ends_with(name, "_kwh") || ends_with(name, "_l") || ends_with(name, "_hours") ||
-         strcmp(name, "bill") == 0 || strcmp(name, "equivalent_cycles") == 0;
+         strcmp(name, "bill") == 0 || strcmp(name, "generator_starts") == 0 ||
+         strcmp(name, "equivalent_cycles") == 0;
 }
 
 static bool is_empty(const csv_table *table, size_t row, const char *name) {
@@ -325,15 +345,19 @@ static void check_losses(const results *r, const char *variant) {
                             -csv_value(&r->hubs, y, "standby_kwh"), closure * size);
     ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "stored"), hub_sum(r, y, stored),
                             closure * size);
-    /* the charger: 0.9 and 0.95 are the efficiencies of the two variants with one */
+    /* the charger: 0.9 and 0.95 are the efficiencies of the variants with one */
     double charged = csv_value(&r->hubs, y, "charged_from_grid_kwh"), own = 0;
-    double lost = strcmp(variant, "charged_at_night") == 0 ? 0.1 : 0.05;
+    double made = csv_value(&r->hubs, y, "charged_by_generator_kwh");
+    double lost = strcmp(variant, "charged_by_day") == 0 ? 0.05 : 0.1;
     ck_assert_msg((charged > 100) == (strncmp(variant, "charged", 7) == 0), "%s charges %g kWh",
                   variant, charged);
+    ck_assert_msg((made > 100) == (strncmp(variant, "generator", 9) == 0),
+                  "the generator of %s charges %g kWh", variant, made);
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "from_generator"), made, closure * size);
     ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "from_grid"), charged, closure * size);
-    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "charger_loss"), -lost * charged,
-                            closure * size);
-    own = delivered - (1 - lost) * charged; /* the sun's: what the performance is of */
+    ck_assert_double_eq_tol(line_of(&r->losses, y * LINES, "charger_loss"),
+                            -lost * (charged + made), closure * size);
+    own = delivered - (1 - lost) * (charged + made); /* the sun's: what the performance is of */
     ck_assert_double_eq_tol(final * kw, own, closure * size);
     ck_assert_double_eq_tol(csv_value(&r->performance, y, "array_yield_h") * kw,
                             csv_value(&r->hubs, y, "pv_used_kwh"), closure * size);
@@ -342,6 +366,34 @@ static void check_losses(const results *r, const char *variant) {
   }
   ck_assert(command_has(folder, "losses.meta.json"));
   ck_assert(command_has(folder, "performance.meta.json"));
+}
+
+/* Litres: what was there and what came, less what is there, is what was burnt; generators' hours,
+ * starts and energy are those of the months. 120 and 2000 l are in the tanks at the start. */
+static void check_fuel(const results *r, const char *variant) {
+  bool truck = strcmp(variant, "generator") == 0, any = strncmp(variant, "generator", 9) == 0;
+  double level = truck ? 120 : 2000, trucks = 0, dry = 0;
+  ck_assert_uint_eq(r->fuel.rows, any ? 12 * YEARS : 0);
+  for (size_t row = 0; row < r->fuel.rows; row++) {
+    double used = csv_value(&r->fuel, row, "used_l"), end = csv_value(&r->fuel, row, "level_l");
+    double came = csv_value(&r->fuel, row, "delivered_l");
+    ck_assert_double_eq_tol(end, level + came - used, 1e-8);
+    level = end;
+    trucks += csv_value(&r->fuel, row, "deliveries");
+    dry += csv_value(&r->fuel, row, "hours_without_fuel");
+    ck_assert_double_eq(csv_value(&r->fuel, row, "hours"),
+                        csv_value(&r->monthly, row, "generator_hours"));
+    ck_assert_double_eq(csv_value(&r->fuel, row, "starts"),
+                        csv_value(&r->monthly, row, "generator_starts"));
+    ck_assert_double_eq(csv_value(&r->fuel, row, "generator_kwh"),
+                        csv_value(&r->monthly, row, "generator_kwh"));
+    ck_assert_double_eq_tol(
+        csv_value(&r->fuel, row, "cost"),
+        truck ? used * 0.8 + csv_value(&r->fuel, row, "deliveries") * 20 + 5 : used * 1.1, 1e-8);
+    if (truck && csv_value(&r->fuel, row, "month") == 4) ck_assert_double_eq(came, 0);
+  }
+  if (any) ck_assert_msg((trucks > 1) == truck, "%s: %g trucks", variant, trucks);
+  if (any) ck_assert_msg(dry > 0, "%s: never without fuel", variant);
 }
 
 /* Classes of loads by month: a row is what it got and did not get, essential loads are never shed,
@@ -456,6 +508,7 @@ START_TEST(test_variant) {
   check_bounds(&r);
   check_reasons(&r);
   check_losses(&r, variants[_i]);
+  check_fuel(&r, variants[_i]);
   check_classes(&r, variants[_i]);
   check_scalars(&r);
   results_free(&r);

@@ -41,6 +41,9 @@ typedef struct mistake {
 } mistake;
 
 #define BARN "s.hubs.barn"
+#define GENERATOR                                                                           \
+  "s.fuels = { propane = { price_per_l = 1 } } s.hubs.barn.generator = { unit = { kw = 2, " \
+  "fuel = 'propane', no_load_l_per_h = 0.5, l_per_kwh = 0.5 }, charger_kw = 1 } "
 #define MODULE "s.hubs.barn.battery.module"
 #define UNIT "s.hubs.barn.inverter.unit"
 
@@ -493,6 +496,57 @@ static const mistake mistakes[] = {
     {BARN ".meter = nil " BARN ".inverter.unit.charge_from_grid_kw = 2 " BARN
           ".rules.charge_from_grid = { window = '01:00-04:00', charge_to = 0.8 }",
      LINE_SITE, "site.hubs.barn.rules.charge_from_grid: without a meter there is no grid"},
+    /* generators and fuels */
+    {GENERATOR BARN ".generator.unit.fuel = 'propan'", LINE_SITE,
+     "site.hubs.barn.generator.unit.fuel: there is no fuel 'propan' (did you mean 'propane'?)"},
+    {GENERATOR "s.fuels = nil", LINE_SITE,
+     "site.hubs.barn.generator.unit.fuel: there is no fuel 'propane'"},
+    {GENERATOR BARN ".generator.unit.l_per_kwh = 0 " BARN ".generator.unit.no_load_l_per_h = 0.1",
+     LINE_SITE,
+     "site.hubs.barn.generator.unit.l_per_kwh: with no_load_l_per_h it makes more electricity than "
+     "the fuel holds; litres, and not gallons?"},
+    {GENERATOR BARN ".generator.charger_kw = nil", LINE_SITE,
+     "site.hubs.barn.generator.charger_kw: required with the roles charges and both: most AC power "
+     "that goes to the battery"},
+    {GENERATOR BARN ".generator.role = 'carries'", LINE_SITE,
+     "site.hubs.barn.generator.charger_kw: belongs to the roles charges and both"},
+    {GENERATOR BARN ".generator.role = 'carrys'", LINE_SITE,
+     "site.hubs.barn.generator.role: found \"carrys\", expected "
+     "\"carries\", \"charges\", \"both\""},
+    {GENERATOR BARN ".generator.lots = { { count = 1, price_each = 1, delivered_charge = 0.5 } }",
+     LINE_SITE,
+     "site.hubs.barn.generator.lots[1].delivered_charge: only the lots of a battery arrive with a "
+     "charge"},
+    {GENERATOR BARN ".rules.generator = { start_below_charge = 0.3 }", LINE_SITE,
+     "site.hubs.barn.rules.generator.stop_above_charge: required with start_below_charge: the "
+     "charge at which it stops"},
+    {GENERATOR BARN ".rules.generator = { start_below_charge = 0.3, stop_above_charge = 0.96 }",
+     LINE_SITE,
+     "site.hubs.barn.rules.generator.stop_above_charge: 0.96 is above the highest usable charge, "
+     "0.95: it would never stop"},
+    {GENERATOR BARN ".rules.generator = { quiet = '21:00-07:00', exercise = { window = "
+                    "'06:30-07:00' } }",
+     LINE_SITE,
+     "site.hubs.barn.rules.generator.exercise.window: lies in quiet hours, in which it must not "
+     "run"},
+    {"s.fuels = { wood_gas = { price_per_l = 1 } }", LINE_SITE,
+     "site.fuels.wood_gas.kwh_per_l: required: only propane, natural_gas, petrol and diesel are "
+     "known by name"},
+    {"s.fuels = { propane = { tank = { litres = 100, litres_at_start = 90 } } }", LINE_SITE,
+     "site.fuels.propane.tank.litres_at_start: found 90, it may hold 80"},
+    {"s.fuels = { propane = { delivery = { order_below = 0.3 } } }", LINE_SITE,
+     "site.fuels.propane.delivery: there is no tank that it fills; give tank"},
+    {"s.fuels = { propane = { tank = { litres = 100 }, delivery = { order_below = 0.8 } } }",
+     LINE_SITE,
+     "site.fuels.propane.delivery.order_below: found 0.8, expected less than what the tank is "
+     "filled to, 0.8"},
+    {"s.fuels = { propane = { tank = { litres = 100 }, delivery = { order_below = 0.3, least_l = "
+     "60 } } }",
+     LINE_SITE,
+     "site.fuels.propane.delivery.least_l: found 60, when a truck is ordered there is room for 50"},
+    {"s.fuels = { propane = { tank = { litres = 100 }, delivery = { order_below = 0.3, closed = "
+     "'01-01..12-31' } } }",
+     LINE_SITE, "site.fuels.propane.delivery.closed: leaves no day on which a truck may come"},
     {"s.meters.yard.outages = { windows = '10:30-12:00' }", LINE_RUN,
      "site.meters.yard.outages.windows: an outage begins or ends within the step of 60 minutes at "
      "10:00; simulate with finer step_minutes"},
@@ -705,6 +759,8 @@ static const stand stands[] = {
     {&steading_site_spec, "s", "site", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
+    {&steading_generator_unit_spec, GENERATOR BARN ".generator.unit",
+     "site.hubs.barn.generator.unit", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},
     {&steading_battery_spec, BARN ".battery", "site.hubs.barn.battery", LINE_SITE},
     {&steading_battery_module_spec, BARN ".battery.module", "site.hubs.barn.battery.module",
