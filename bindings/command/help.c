@@ -87,6 +87,14 @@ static const topic topics[] = {
     {"parameters", "pv.one_diode.parameters", &steading_ask_parameters_spec},
     {"pv.strings", "steading.pv.strings { ... }", &steading_ask_strings_spec},
     {"group", "pv.strings.groups[i]", &steading_ask_string_group_spec},
+    {"battery.energy", "steading.battery.new { kind = \"energy\", ... }",
+     &steading_ask_energy_spec},
+    {"battery.two_tank", "steading.battery.new { kind = \"two_tank\", ... }",
+     &steading_ask_two_tank_spec},
+    {"resistance", "battery.energy.resistance", &steading_resistance_fields_spec},
+    {"taper", "battery.energy.taper", &steading_taper_fields_spec},
+    {"rate", "battery.two_tank.rates[i]", &steading_capacity_rate_spec},
+    {"gassing", "battery.two_tank.gassing", &steading_gassing_fields_spec},
     {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
     {"tariff.bill", "steading.tariff.bill { ... }", &steading_ask_bill_spec},
     {"tariff.bills", "steading.tariff.bills { ... }", &steading_ask_bills_spec},
@@ -145,6 +153,8 @@ static const char *kind_text(const steading_field *field) {
       return "number or list";
     case STEADING_FIELD_amounts:
       return "number, or numbers by name";
+    case STEADING_FIELD_points:
+      return "list of pairs by temperature";
     case STEADING_FIELD_later:
       return "not yet";
     case STEADING_FIELD_refused:

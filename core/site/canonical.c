@@ -181,6 +181,7 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
       put(w, series->digest, sizeof series->digest);
       return;
     case STEADING_FIELD_numbers:
+    case STEADING_FIELD_points:
       put_size(w, series->count);
       for (size_t i = 0; i < series->count; i++) put_number(w, series->values[i]);
       return;

@@ -316,6 +316,56 @@ static steading_status check_battery_module(const void *record, const char *path
   return STEADING_OK;
 }
 
+static steading_status check_start(const void *record, double share, const double usable[2],
+                                   const char *path, steading_error *error) {
+  char where[256];
+  if (!given(record, "state_of_charge") || (share >= usable[0] && share <= usable[1]))
+    return STEADING_OK;
+  snprintf(where, sizeof where, "%.180s.state_of_charge", path);
+  return steading_fail(error, STEADING_BAD_INPUT, where,
+                       "%.12g is outside the usable %.12g to %.12g", share, usable[0], usable[1]);
+}
+
+static steading_status check_ask_energy(const void *record, const char *path,
+                                        steading_error *error) {
+  const steading_ask_energy *ask = record;
+  bool tables = ask->charge_share_at_c != NULL || ask->usable_share_at_c != NULL;
+  bool one = given(ask, "round_trip_efficiency"), in = given(ask, "charge_efficiency"),
+       out = given(ask, "discharge_efficiency");
+  steading_status status = STEADING_OK;
+  if (ask->resistance != NULL && (one || in || out))
+    return at(error, path, "resistance", "an efficiency is given as well; write one of the two");
+  if (ask->resistance == NULL && !one && !(in && out))
+    return at(error, path, "round_trip_efficiency",
+              "required: round_trip_efficiency, charge_efficiency and discharge_efficiency, or "
+              "resistance");
+  if (ask->resistance == NULL) status = check_battery_module(record, path, error);
+  if (status != STEADING_OK) return status;
+  if (tables && !given(ask, "temp_c"))
+    return at(error, path, "temp_c", "required beside charge_share_at_c or usable_share_at_c");
+  if (!tables && given(ask, "temp_c"))
+    return at(error, path, "temp_c",
+              "has no effect without charge_share_at_c or usable_share_at_c; leave it out");
+  return check_start(record, ask->state_of_charge, ask->usable, path, error);
+}
+
+static steading_status check_ask_two_tank(const void *record, const char *path,
+                                          steading_error *error) {
+  static const char *const names[] = {"kwh", "available_share", "per_h"};
+  const steading_ask_two_tank *ask = record;
+  steading_status status = check_battery_module(record, path, error);
+  if (status != STEADING_OK) return status;
+  for (size_t i = 1; i < 3 && ask->rates != NULL; i++)
+    if (given(ask, names[i]))
+      return at(error, path, names[i], "rates are given as well; write one of the two");
+  for (size_t i = 0; i < 3 && ask->rates == NULL; i++)
+    if (!given(ask, names[i]))
+      return at(error, path, names[i], "required: kwh, available_share and per_h, or rates");
+  if (ask->rates != NULL && ask->rates->count == 3 && given(ask, "kwh"))
+    return at(error, path, "kwh", "follows from three rates; leave it out");
+  return check_start(record, ask->state_of_charge, ask->usable, path, error);
+}
+
 static steading_status check_block(const steading_list *blocks, size_t i, const char *path,
                                    steading_error *error) {
   const steading_tariff_block *block = (const void *)blocks->items[i];
@@ -719,6 +769,12 @@ STEADING_SPEC(ask_parameters, "parameters", STEADING_ASK_PARAMETERS, false, NULL
 STEADING_SPEC(ask_diode, "pv.one_diode", STEADING_ASK_CURVE, false, check_ask_diode)
 STEADING_SPEC(ask_string_group, "group", STEADING_ASK_STRING_GROUP, false, check_ask_string_group)
 STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_strings)
+STEADING_SPEC(resistance_fields, "resistance", STEADING_RESISTANCE, false, NULL)
+STEADING_SPEC(taper_fields, "taper", STEADING_TAPER, false, NULL)
+STEADING_SPEC(capacity_rate, "rate", STEADING_CAPACITY_RATE, false, NULL)
+STEADING_SPEC(gassing_fields, "gassing", STEADING_GASSING, false, NULL)
+STEADING_SPEC(ask_energy, "energy", STEADING_ASK_ENERGY, true, check_ask_energy)
+STEADING_SPEC(ask_two_tank, "two_tank", STEADING_ASK_TWO_TANK, true, check_ask_two_tank)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)

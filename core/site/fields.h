@@ -301,21 +301,27 @@ extern const char *const steading_choices_coupled[];
 STEADING_STRUCT(array, STEADING_ARRAY)
 
 extern const char *const steading_choices_chemistry[];
-#define STEADING_BATTERY_MODULE(F, T)                                                              \
+/* What a module of a site and a battery that is asked about alone have in common. */
+#define STEADING_BATTERY_POWERS(F, T)                                                              \
   F(T, number, kwh, "kWh", required, 0.01, 1e5, 0, energy, none, "nominal capacity of a module")   \
   F(T, pair, usable, "share", standard, 0, 1, 0, energy, none,                                     \
     "lowest and highest charge that its own controller allows")                                   \
   F(T, number, charge_kw, "kW", required, 0, 1e5, 0, energy, none,                                 \
     "most charging power of a module, at its terminals")                                          \
   F(T, number, discharge_kw, "kW", required, 0, 1e5, 0, energy, none,                              \
-    "most discharging power of a module, at its terminals")                                       \
+    "most discharging power of a module, at its terminals")
+#define STEADING_BATTERY_EFFICIENCIES(F, T)                                                        \
   F(T, number, round_trip_efficiency, "share", optional, 0.3, 1, 0, energy, none,                  \
     "energy out over energy in; its square root each way")                                        \
   F(T, number, charge_efficiency, "share", optional, 0.3, 1, 0, energy, none, "energy stored / in") \
   F(T, number, discharge_efficiency, "share", optional, 0.3, 1, 0, energy, none,                   \
     "energy out over energy taken from the store")                                                \
   F(T, refused, efficiency, "", optional, 0, 0, 0, energy, none,                                   \
-    "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency") \
+    "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency")
+
+#define STEADING_BATTERY_MODULE(F, T)                                                              \
+  STEADING_BATTERY_POWERS(F, T)                                                                    \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
   F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry, "kind of cell")                \
   F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
     "draw of a module's own electronics, from its store")                                         \
@@ -905,6 +911,71 @@ STEADING_STRUCT(ask_string_group, STEADING_ASK_STRING_GROUP)
   F(T, number, most_a, "A", optional, 0, 1e6, 0, energy, none, "most current of the input")        \
   F(T, number, most_kw, "kW", optional, 0, 1e6, 0, energy, none, "most power of the input")
 STEADING_STRUCT(ask_strings, STEADING_ASK_STRINGS)
+
+#define STEADING_RESISTANCE(F, T)                                                                  \
+  F(T, number, volts, "V", required, 1, 2000, 0, energy, none, "of the cells, at any charge")      \
+  F(T, number, ohm, "ohm", required, 0, 100, 0, energy, none,                                      \
+    "of all that the current flows through; its loss is ohm times the current squared")
+STEADING_STRUCT(resistance_fields, STEADING_RESISTANCE)
+
+#define STEADING_TAPER(F, T)                                                                       \
+  F(T, number, above, "share", standard, 0, 0.999, 0.9, energy, none,                              \
+    "charge from which the most charging power falls (default: common practice, no source)")       \
+  F(T, number, at_full, "share", standard, 0.001, 1, 0.05, energy, none,                           \
+    "of charge_kw that is left at full (default: common practice, no source)")
+STEADING_STRUCT(taper_fields, STEADING_TAPER)
+
+#define STEADING_ASK_ENERGY(F, T)                                                                  \
+  STEADING_BATTERY_POWERS(F, T)                                                                    \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
+  F(T, record, resistance, "", optional, 0, 0, 0, energy, resistance_fields,                       \
+    "losses by resistance, instead of efficiencies")                                              \
+  F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
+    "draw of its own electronics, from its store")                                                 \
+  F(T, record, taper, "", optional, 0, 0, 0, energy, taper_fields,                                 \
+    "how its charging power falls near full; absent: not at all")                                  \
+  F(T, points, charge_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what its temperature leaves of charge_kw: { { 0, 0 }, { 10, 1 } }")                           \
+  F(T, points, usable_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what its temperature leaves of kwh")                                                          \
+  F(T, number, temp_c, "C", optional, -60, 120, 0, energy, none, "of its cells; for those two")    \
+  F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
+    "at the beginning; absent: half way between the ends of usable")
+STEADING_STRUCT(ask_energy, STEADING_ASK_ENERGY)
+
+#define STEADING_CAPACITY_RATE(F, T)                                                               \
+  F(T, number, hours, "h", required, 0.01, 1e4, 0, energy, none,                                   \
+    "in which it is emptied at a constant current")                                               \
+  F(T, number, kwh, "kWh", required, 1e-6, 1e6, 0, energy, none, "what it then gives")
+STEADING_STRUCT(capacity_rate, STEADING_CAPACITY_RATE)
+
+#define STEADING_GASSING(F, T)                                                                     \
+  F(T, number, above, "share", required, 0, 0.999, 0, energy, none,                                \
+    "charge from which a part of the charging current only makes gas")                            \
+  F(T, number, at_full, "share", required, 0, 1, 0, energy, none, "that part at full")
+STEADING_STRUCT(gassing_fields, STEADING_GASSING)
+
+#define STEADING_ASK_TWO_TANK(F, T)                                                                \
+  F(T, number, kwh, "kWh", optional, 1e-6, 1e6, 0, energy, none,                                   \
+    "what it gives when emptied endlessly slowly")                                                \
+  F(T, number, available_share, "share", optional, 0.001, 0.999, 0, energy, none,                  \
+    "size of the tank at the terminals: c of Manwell and McGowan 1993")                            \
+  F(T, number, per_h, "1/h", optional, 1e-6, 1e4, 0, energy, none,                                 \
+    "rate at which the tanks come level: k of Manwell and McGowan 1993")                           \
+  F(T, list, rates, "", optional, 0, 0, 0, energy, capacity_rate,                                  \
+    "capacities of a data sheet instead: three, or two beside kwh")                                \
+  F(T, pair, usable, "share", standard, 0, 1, 0, energy, none,                                     \
+    "lowest and highest charge that its controller allows, of kwh")                                \
+  F(T, number, charge_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                          \
+    "most charging power, at its terminals; absent: what the tanks take")                          \
+  F(T, number, discharge_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                       \
+    "most discharging power, at its terminals; absent: what the tanks give")                       \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
+  F(T, record, gassing, "", optional, 0, 0, 0, energy, gassing_fields,                             \
+    "charge that is lost near full; absent: none")                                                \
+  F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
+    "at the beginning, both tanks level; absent: half way between the ends of usable")
+STEADING_STRUCT(ask_two_tank, STEADING_ASK_TWO_TANK)
 
 #define STEADING_ASK_BILL(F, T)                                                                    \
   F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \

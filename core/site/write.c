@@ -41,6 +41,15 @@ static bool write_numbers(steading_arena *arena, const double *numbers, size_t c
   return true;
 }
 
+static bool write_points(steading_arena *arena, const steading_series *series,
+                         steading_value *value) {
+  if (!table_of(arena, series->count / 2, 0, value)) return false;
+  for (size_t i = 0; i < series->count; i += 2)
+    if (!write_numbers(arena, series->values + i, 2, &value->items[value->item_count++]))
+      return false;
+  return true;
+}
+
 static bool same_bits(const double *a, const double *b, size_t count) {
   return memcmp(a, b, count * sizeof *a) == 0;
 }
@@ -288,6 +297,8 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
                            ((const steading_series *)pointer)->count, value);
     case STEADING_FIELD_amounts:
       return write_amounts(arena, pointer, value);
+    case STEADING_FIELD_points:
+      return write_points(arena, pointer, value);
     case STEADING_FIELD_weather:
       *value = (steading_value){.kind = STEADING_VALUE_WEATHER, .handle = pointer};
       return true;
