@@ -44,7 +44,9 @@ typedef struct mistake {
 #define MODULE "s.hubs.barn.battery.module"
 #define UNIT "s.hubs.barn.inverter.unit"
 
-#define SHEET                                                                                    \
+#define ENERGY "{ kind = 'energy', kwh = 5, charge_kw = 2, discharge_kw = 2, "
+#define RATES "{ kind = 'two_tank', round_trip_efficiency = 0.8, rates = { { hours = 5, kwh = 4 }, "
+#define SHEET                                                                                     \
   "{ isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.003, voc_v_per_c = " \
   "-0.12, cells = 54 }"
 #define FIVE "{ light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, slope_v = 1.39 }"
@@ -532,6 +534,75 @@ static const mistake mistakes[] = {
     {"steading.pv.strings { groups = { { in_series = 9, datasheet = " SHEET " } }, window_v = { "
      "400, 100 } }",
      LINE_MISTAKE, "pv.strings.window_v: found { 400, 100 }, expected the lower number first"},
+
+    /* a battery alone */
+    {"steading.battery.new { kwh = 5 }", LINE_MISTAKE,
+     "battery.new.kind: required: \"energy\" or \"two_tank\""},
+    {"steading.battery.new { kind = 'two_tanks' }", LINE_MISTAKE,
+     "battery.new.kind: found \"two_tanks\", expected \"energy\" or \"two_tank\""},
+    {"steading.battery.new { kind = 2 }", LINE_MISTAKE,
+     "battery.new.kind: found number, expected \"energy\" or \"two_tank\""},
+    {"steading.battery.new(" ENERGY "})", LINE_MISTAKE,
+     "battery.new.round_trip_efficiency: required: round_trip_efficiency, charge_efficiency and "
+     "discharge_efficiency, or resistance"},
+    {"steading.battery.new(" ENERGY "efficiency = 0.9 })", LINE_MISTAKE,
+     "battery.new.efficiency: one way or both? write round_trip_efficiency, or charge_efficiency "
+     "and "
+     "discharge_efficiency"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, charge_efficiency = 0.95 })",
+     LINE_MISTAKE,
+     "battery.new.round_trip_efficiency: charge_efficiency or discharge_efficiency is given as "
+     "well"},
+    {"steading.battery.new(" ENERGY "charge_efficiency = 0.9, resistance = { volts = 48, ohm = 0.1 "
+     "} })",
+     LINE_MISTAKE, "battery.new.resistance: an efficiency is given as well; write one of the two"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, temp_c = 5 })", LINE_MISTAKE,
+     "battery.new.temp_c: has no effect without charge_share_at_c or usable_share_at_c; leave it "
+     "out"},
+    {"steading.battery.new(" ENERGY
+     "round_trip_efficiency = 0.9, usable_share_at_c = { { 0, 1 } } })",
+     LINE_MISTAKE, "battery.new.temp_c: required beside charge_share_at_c or usable_share_at_c"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { { 5, 1 }, { 5, 0 } } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[2][1]: 5 C, expected more than the 5 C before it"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { { 5, 30 } } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[1][2]: 30 is outside 0 to 1 (is this percent? write 0.3)"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { 5, 0.3 } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[1]: found a number, expected a pair { temperature, share }"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = {} })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c: found an empty table, expected a list of pairs { temperature, "
+     "share }"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, usable = { 0.2, 1 }, "
+     "state_of_charge = 0.1 })",
+     LINE_MISTAKE, "battery.new.state_of_charge: 0.1 is outside the usable 0.2 to 1"},
+    {"steading.battery.new { kind = 'two_tank', kwh = 5, per_h = 1, round_trip_efficiency = 0.8 }",
+     LINE_MISTAKE,
+     "battery.new.available_share: required: kwh, available_share and per_h, or rates"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 5 } } })", LINE_MISTAKE,
+     "battery.new.rates: 2 rates, expected three, or two and the battery's kwh"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 2 }, { hours = 3, kwh = 1 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: 4 kWh in 5 h and 2 kWh in 20 h: expected more in more hours"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 5 } }, kwh = 4.5 })", LINE_MISTAKE,
+     "battery.new.rates: 5 kWh in 20 h: expected less than the battery's 4.5 kWh"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 4.1 }, { hours = 20, kwh = 9 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: no battery of two tanks has these capacities: they grow too unevenly with "
+     "the hours"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 5.44 }, { hours = 20, kwh = 10.1 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: no battery of two tanks has these capacities: they grow too much"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 5 }, { hours = 20, kwh = 6 } }, kwh = 9 })",
+     LINE_MISTAKE, "battery.new.kwh: follows from three rates; leave it out"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(1)", LINE_MISTAKE,
+     "bad argument #2 to 'step' (number expected, got no value)"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(0 / 0, 60)", LINE_MISTAKE,
+     "bad argument #1 to 'step' (expected kW, charging above 0, -1e9..1e9)"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(1, 0)", LINE_MISTAKE,
+     "bad argument #2 to 'step' (expected minutes, 0.001..525600)"},
+    {"steading.rainflow { 1, 'x' }", LINE_MISTAKE, "rainflow[2]: found string, expected a number"},
+    {"steading.rainflow { 1, 1 / 0 }", LINE_MISTAKE, "rainflow[2]: expected a finite number"},
+    {"steading.rainflow(7)", LINE_MISTAKE,
+     "bad argument #1 to 'rainflow' (table expected, got number)"},
 
     /* what a later version carries out */
     {"steading.load.heating {}", LINE_MISTAKE,

@@ -122,6 +122,7 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       return;
     case STEADING_FIELD_series:
     case STEADING_FIELD_numbers:
+    case STEADING_FIELD_points:
       series = take(sizeof *series + 3 * sizeof series->values[0]);
       series->count = 3;
       for (size_t i = 0; i < 3; i++) series->values[i] = 1.5 + other(m);
