@@ -52,6 +52,9 @@ static const topic topics[] = {
     {"strings", "hubs.NAME.arrays[i].strings", &steading_strings_spec},
     {"battery", "hubs.NAME.battery", &steading_battery_spec},
     {"battery_module", "hubs.NAME.battery.module", &steading_battery_module_spec},
+    {"room", "hubs.NAME.battery.room", &steading_battery_room_spec},
+    {"ageing", "hubs.NAME.battery.ageing", &steading_ageing_spec},
+    {"depth", "hubs.NAME.battery.ageing.depths[i]", &steading_depth_point_spec},
     {"rules", "hubs.NAME.rules", &steading_rules_spec},
     {"lot", "lots[i] of every component", &steading_lot_spec},
     {"works", "works[i]", &steading_works_spec},
@@ -155,6 +158,8 @@ static const char *kind_text(const steading_field *field) {
       return "number, or numbers by name";
     case STEADING_FIELD_points:
       return "list of pairs by temperature";
+    case STEADING_FIELD_temps:
+      return "number, 12 or \"outdoors\"";
     case STEADING_FIELD_later:
       return "not yet";
     case STEADING_FIELD_refused:

@@ -30,6 +30,8 @@ typedef struct steading_program_tank {
   const steading_tank *tank;
 } steading_program_tank;
 
+struct steading_health;
+
 typedef struct steading_program {
   const steading_site *site;
   int step_minutes;
@@ -42,6 +44,7 @@ typedef struct steading_program {
   steading_program_well wells[STEADING_MOST_WELLS];
   int first_tank[STEADING_MOST_WELLS], tank_count[STEADING_MOST_WELLS];
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
+  const struct steading_health *health; /* of batteries that age; NULL: none does */
 } steading_program;
 
 /* Compile. The site outlives the program. BAD_INPUT with the path of what cannot be run. */
@@ -57,7 +60,8 @@ void steading_program_stretch(const steading_program *program, int64_t day, int 
 void steading_program_take_down(const steading_program *program, int64_t day, uint16_t down,
                                 steading_stretch *stretch);
 
-/* Nominal capacity of a hub's battery on a day, kWh. */
+/* Capacity of a hub's battery on a day, kWh: nominal, and times health. */
+double steading_program_nominal_kwh(const steading_program *program, size_t hub, int64_t day);
 double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
 
 /* Energy that the battery lots of a hub which arrive on a day bring, and the share of what is

@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
+#include "dispatch/health.h"
 #include "dispatch/keep.h"
 #include "series.h"
 #include "site/window.h"
@@ -29,8 +30,10 @@ typedef struct work {
   size_t change_count;
   steading_state state;
   steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
-  double capacity_kwh[STEADING_MOST_HUBS], delivered_kwh[STEADING_MOST_HUBS],
-      removed_kwh[STEADING_MOST_HUBS];
+  steading_health *health;  /* NULL: no battery ages */
+  double capacity_kwh[STEADING_MOST_HUBS], nominal_kwh[STEADING_MOST_HUBS],
+      delivered_kwh[STEADING_MOST_HUBS], removed_kwh[STEADING_MOST_HUBS],
+      fade_kwh[STEADING_MOST_HUBS];
   steading_civil_step *civil;        /* [steps per year] */
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
@@ -148,6 +151,7 @@ static void clear(work *w) {
   free(w->meter_kw);
   free(w->ac_share);
   free(w->flows);
+  steading_health_free(w->health);
 }
 
 /* --- a year --------------------------------------------------------------------------------------
@@ -202,10 +206,11 @@ static void set_derating(work *w, int run_year, const steading_section *sections
 /* Lots that arrive bring some charge, those that leave take their share. */
 static void exchange_lots(work *w, int64_t day) {
   for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    w->removed_kwh[i] =
-        w->state.stored_kwh[i] * steading_program_removed_share(&w->program, i, day);
-    w->delivered_kwh[i] = steading_program_delivered_kwh(&w->program, i, day);
-    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
+    double removed = w->state.stored_kwh[i] * steading_program_removed_share(&w->program, i, day);
+    double delivered = steading_program_delivered_kwh(&w->program, i, day);
+    w->removed_kwh[i] += removed;
+    w->delivered_kwh[i] += delivered;
+    w->state.stored_kwh[i] += delivered - removed;
   }
   for (size_t t = 0; t < w->program.layout.tanks; t++) { /* a tank that leaves takes its water */
     const steading_list *lots = w->program.tanks[t].tank->lots;
@@ -217,6 +222,25 @@ static void exchange_lots(work *w, int64_t day) {
         gone += lot->count;
     }
     if (gone > 0 && before > 0) w->state.tank_l[t] *= 1 - gone / before;
+  }
+}
+
+/* At the turn of a year: batteries that aged out are replaced. */
+static void exchange_aged(work *w) {
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    w->removed_kwh[i] = w->state.stored_kwh[i] * steading_health_replaced_share(w->health, i);
+    w->delivered_kwh[i] = steading_health_replacement_kwh(w->health, i);
+    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
+  }
+}
+
+/* What is stored above the window that faded capacity leaves is lost. */
+static void lose_faded(work *w) {
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    double over = w->state.stored_kwh[i] - w->up.hubs[i].highest_kwh;
+    if (!steading_health_has(w->health, i) || !(over > 0)) continue;
+    w->fade_kwh[i] = over;
+    w->state.stored_kwh[i] = w->up.hubs[i].highest_kwh;
   }
 }
 
@@ -242,10 +266,16 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   steading_date_of_day(s->day, &year, &month, &day);
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+  memset(w->fade_kwh, 0, sizeof w->fade_kwh);
+  bool turns = w->health != NULL && run_year > 0 && s->first == 0;
+  if (turns) exchange_aged(w);
   if (s->lots_change) exchange_lots(w, s->day);
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
-  for (size_t i = 0; i < at->hubs; i++)
+  if (turns) lose_faded(w);
+  for (size_t i = 0; i < at->hubs; i++) {
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
+    w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
+  }
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
     size_t count = end - first < LONGEST_BLOCK ? end - first : LONGEST_BLOCK;
@@ -273,6 +303,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.minute = (int)((first - s->first) % a_day) * w->program.step_minutes;
     block.down = down;
     block.capacity_kwh = w->capacity_kwh;
+    block.nominal_kwh = w->nominal_kwh;
+    block.fade_kwh = w->fade_kwh;
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
     block.civil = w->civil + first;
@@ -283,8 +315,10 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
       if (status != STEADING_OK) return status;
     }
+    if (w->health != NULL) steading_health_take(w->health, &block);
     memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
     memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+    memset(w->fade_kwh, 0, sizeof w->fade_kwh);
     first += count;
   }
   return STEADING_OK;
@@ -315,8 +349,9 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   return status;
 }
 
+/* `found` gets what the run finds out by itself; NULL: that is known. */
 static steading_status go(const steading_run *run, const steading_sink *sinks, size_t sink_count,
-                          steading_error *error) {
+                          steading_run *found, steading_error *error) {
   work *w = calloc(1, sizeof *w);
   steading_status status = STEADING_OK;
   if (w == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
@@ -327,13 +362,20 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
   w->first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
   status =
       steading_program_compile(run->site, run->step_minutes, run->start_day, &w->program, error);
+  if (status == STEADING_OK)
+    status = steading_health_new(&w->program, run->years, &w->health, error);
+  w->program.health = w->health;
   if (status == STEADING_OK) status = gather_loads(w, error);
   if (status == STEADING_OK)
     status = steading_arrays_gather(&w->program, run->site->weather, &w->arrays, error);
   if (status == STEADING_OK) status = allocate(w, error);
   if (status == STEADING_OK) status = set_state(w, error);
-  for (int year = 0; status == STEADING_OK && year < run->years; year++)
+  for (int year = 0; status == STEADING_OK && year < run->years; year++) {
     status = run_year(w, year, error);
+    if (w->health != NULL && year + 1 < run->years) steading_health_turn(w->health, year);
+  }
+  if (found != NULL && w->health != NULL)
+    found->replacements = steading_health_replacements(w->health, &found->replacement_count);
   clear(w);
   free(w);
   return status;
@@ -376,7 +418,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
     steading_keep keep = {.run = run, .plans = plans};
     steading_sink sinks[MOST_SINKS];
     size_t count = steading_keep_sinks(&keep, sinks);
-    status = go(run, sinks, count, error);
+    status = go(run, sinks, count, run, error);
   }
   if (status != STEADING_OK) {
     steading_run_release(run);
@@ -388,7 +430,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
 
 steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
                                     steading_error *error) {
-  return go(run, sink, 1, error);
+  return go(run, sink, 1, NULL, error);
 }
 
 void steading_run_release(steading_run *run) {
@@ -396,6 +438,7 @@ void steading_run_release(steading_run *run) {
   steading_keep_release(run);
   steading_record_release(run->site);
   steading_record_release(run->options);
+  free(run->replacements);
   free(run);
 }
 

@@ -6,7 +6,8 @@
  *   purchases      lots and works at their date, with small items and labour; what was in service
  *                  before the run is paid already
  *   replacements   at the end of each life that falls before the horizon, price and labour changed
- *                  by the trend; without small items
+ *                  by the trend; without small items. A battery that ages is bought again at
+ *                  the beginning of the year in which the run replaced it
  *   bill saving    the other's bill minus the plan's; prices of year k are today's times
  *                  (1 + escalation)^(k - 1), each line by its own escalation, before the bill is
  *                  made: caps, credits and taxes follow from that year's prices

@@ -9,7 +9,11 @@
  *   never_in_service  a lot, works or building whose dates lie outside the run
  *   no_yield          an array that never gives anything
  *   sun_unused        a hub that takes nothing of what its arrays could give
- *   ran_dry           a tank that left its users without water */
+ *   ran_dry           a tank that left its users without water
+ *   battery_replaced  a lot of batteries aged and was replaced
+ *   free_replacement  it was, and has no price
+ *   aged_before       a lot of batteries that ages was in service before the run, and begins it as
+ *                     new */
 #ifndef STEADING_LEDGER_NOTICES_H
 #define STEADING_LEDGER_NOTICES_H
 

@@ -15,12 +15,20 @@ static double arrhenius(double energy_j_per_mol, double cell_c) {
 static double cube(double x) { return x * x * x; }
 static double square(double x) { return x * x; }
 
+/* What the temperature and what the charge has to do with K. */
+static double k_of_temp(double cell_c) { return 1.2571e-5 * arrhenius(17126, cell_c); }
+static double k_of_charge(double charge) { return 2.8575 * cube(charge - 0.5) + 0.60225; }
+static double resistance_k_of_temp(double cell_c) { return 3.419e-10 * arrhenius(71827, cell_c); }
+static double resistance_k_of_charge(double charge) {
+  return 3.3903 * square(charge - 0.5) + 1.56040;
+}
+
 double steading_naumann_calendar_k(double cell_c, double state_of_charge) {
-  return 1.2571e-5 * arrhenius(17126, cell_c) * (2.8575 * cube(state_of_charge - 0.5) + 0.60225);
+  return k_of_temp(cell_c) * k_of_charge(state_of_charge);
 }
 
 double steading_naumann_calendar_resistance_k(double cell_c, double state_of_charge) {
-  return 3.419e-10 * arrhenius(71827, cell_c) * (3.3903 * square(state_of_charge - 0.5) + 1.56040);
+  return resistance_k_of_temp(cell_c) * resistance_k_of_charge(state_of_charge);
 }
 
 double steading_naumann_cycle_k(double rate_per_h, double depth) {
@@ -83,16 +91,35 @@ static double rest_factor(double cell_c) { return exp2((cell_c - room_c) / 10); 
 /* --- an age --------------------------------------------------------------------------------------
  */
 
+void steading_age_rest_steps(const steading_ageing_law *law, double step_h, size_t count,
+                             const double *cell_c, const double *state_of_charge,
+                             steading_age *age) {
+  double seconds = 3600 * step_h, before_c = (double)NAN, k = 0, r = 0, damage = 0;
+  if (law->model == STEADING_AGEING_WANG) return;
+  for (size_t i = 0; i < count; i++) {
+    double charge = state_of_charge[i];
+    if (charge < 0) continue;
+    if (!(cell_c[i] == before_c)) {
+      before_c = cell_c[i];
+      if (law->model == STEADING_AGEING_NAUMANN) {
+        k = k_of_temp(before_c);
+        r = resistance_k_of_temp(before_c);
+      } else {
+        damage = step_h / (8760 * law->calendar_years) * rest_factor(before_c);
+      }
+    }
+    if (law->model == STEADING_AGEING_NAUMANN) {
+      age->calendar += square(k * k_of_charge(charge)) * seconds;
+      age->calendar_resistance += r * resistance_k_of_charge(charge) * seconds;
+    } else {
+      age->calendar += damage;
+    }
+  }
+}
+
 void steading_age_rest(const steading_ageing_law *law, double hours, double cell_c,
                        double state_of_charge, steading_age *age) {
-  double seconds = 3600 * hours;
-  if (law->model == STEADING_AGEING_NAUMANN) {
-    age->calendar += square(steading_naumann_calendar_k(cell_c, state_of_charge)) * seconds;
-    age->calendar_resistance +=
-        steading_naumann_calendar_resistance_k(cell_c, state_of_charge) * seconds;
-  } else if (law->model == STEADING_AGEING_DEPTH) {
-    age->calendar += hours / (8760 * law->calendar_years) * rest_factor(cell_c);
-  }
+  steading_age_rest_steps(law, hours, 1, &cell_c, &state_of_charge, age);
 }
 
 void steading_age_cycle(const steading_ageing_law *law, double depth, double count,
@@ -118,6 +145,13 @@ void steading_age_add(const steading_age *more, steading_age *age) {
   age->cycles += more->cycles;
   age->calendar_resistance += more->calendar_resistance;
   age->cycle_resistance += more->cycle_resistance;
+}
+
+void steading_age_take_away(const steading_age *less, steading_age *age) {
+  age->calendar -= less->calendar;
+  age->cycles -= less->cycles;
+  age->calendar_resistance -= less->calendar_resistance;
+  age->cycle_resistance -= less->cycle_resistance;
 }
 
 double steading_age_health(const steading_ageing_law *law, const steading_age *age) {

@@ -54,12 +54,19 @@ typedef struct steading_age {
 void steading_age_rest(const steading_ageing_law *law, double hours, double cell_c,
                        double state_of_charge, steading_age *age);
 
+/* `count` steps of step_h hours in a row, the same to the last digits and much faster where the
+ * temperature stays the same. A state of charge below 0 is passed over: no battery was there. */
+void steading_age_rest_steps(const steading_ageing_law *law, double step_h, size_t count,
+                             const double *cell_c, const double *state_of_charge,
+                             steading_age *age);
+
 /* A cycle: depth above 0, at most 1; count 1 or 0.5; its rate in full charges an hour, >= 0. */
 void steading_age_cycle(const steading_ageing_law *law, double depth, double count,
                         double rate_per_h, double cell_c, steading_age *age);
 
 /* What an age takes: the sum of two ages of one law is that of both stresses. */
 void steading_age_add(const steading_age *more, steading_age *age);
+void steading_age_take_away(const steading_age *less, steading_age *age); /* what was added */
 
 /* Share of the nominal capacity that is left, 0..1; and resistance over that of a new battery,
  * >= 1. */

@@ -165,6 +165,6 @@ double steading_gassing_offered_kwh(const steading_gassing *g, double most_kwh, 
   if (!(g->at_full > 0) || stored_kwh <= below) return stored_kwh;
   over = fmax(held_kwh - g->above * most_kwh, 0);
   reach = reach_kwh(g, most_kwh);
-  if (!(stored_kwh - below < reach - over)) return INFINITY;
+  if (!(stored_kwh - below < reach - over)) return (double)INFINITY;
   return below - reach * log1p(-(stored_kwh - below) / (reach - over));
 }

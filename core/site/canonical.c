@@ -212,6 +212,7 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
     case STEADING_FIELD_pair:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return;
@@ -231,6 +232,7 @@ static bool put_held(writer *w, const steading_field *field, const void *place, 
       count = 2;
       break;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       count = 12;
       break;
     case STEADING_FIELD_hours:

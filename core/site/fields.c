@@ -34,6 +34,8 @@ const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude"
                                                        "light_far_from_noon", NULL};
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
+const char *const steading_choices_ageing[] = {"naumann", "wang", "cycles_against_depth", NULL};
+const char *const steading_choices_throughput[] = {"discharge", "both_ways", NULL};
 const char *const steading_choices_keep[] = {"annual", "monthly", "steps", NULL};
 const char *const steading_choices_of_what[] = {"parts", "total", NULL};
 const char *const steading_choices_prices[] = {"nominal", "real", NULL};
@@ -78,10 +80,6 @@ static steading_status check_lot(const void *record, const char *path, steading_
               "replacement_price_each");
   if (given(lot, "retired") && given(lot, "in_service") && lot->retired <= lot->in_service)
     return at(error, path, "retired", "expected a date after in_service");
-  if (!given(lot, "life_years") && given(lot, "replacement_price_each"))
-    return at(error, path, "replacement_price_each", "without life_years nothing is replaced");
-  if (!given(lot, "life_years") && given(lot, "price_trend_per_year"))
-    return at(error, path, "price_trend_per_year", "without life_years nothing is replaced");
   return STEADING_OK;
 }
 
@@ -364,6 +362,49 @@ static steading_status check_ask_two_tank(const void *record, const char *path,
   if (ask->rates != NULL && ask->rates->count == 3 && given(ask, "kwh"))
     return at(error, path, "kwh", "follows from three rates; leave it out");
   return check_start(record, ask->state_of_charge, ask->usable, path, error);
+}
+
+static steading_status check_depths(const steading_list *depths, const char *path,
+                                    steading_error *error) {
+  char field[48];
+  if (depths->count == 0)
+    return at(error, path, "depths", "expected at least one line { depth = , cycles = }");
+  for (size_t i = 1; i < depths->count; i++) {
+    const steading_depth_point *point = (const void *)depths->items[i];
+    const steading_depth_point *before = (const void *)depths->items[i - 1];
+    snprintf(field, sizeof field, "depths[%zu].%s", i + 1,
+             point->depth > before->depth ? "cycles" : "depth");
+    if (!(point->depth > before->depth))
+      return at(error, path, field, "expected more than that of the line before");
+    if (!(point->cycles < before->cycles))
+      return at(error, path, field, "expected fewer than those of the line before");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_ageing(const void *record, const char *path, steading_error *error) {
+  static const char *const of_depth[] = {"depths", "end_health", "calendar_years"};
+  const steading_ageing *ageing = record;
+  bool by_depth = ageing->model == STEADING_AGES_BY_DEPTH;
+  for (size_t i = 0; i < 3; i++)
+    if (!by_depth && given(ageing, of_depth[i]))
+      return at(error, path, of_depth[i], "belongs to the model cycles_against_depth");
+  if (ageing->model != STEADING_AGES_WANG && given(ageing, "throughput"))
+    return at(error, path, "throughput", "belongs to the model wang");
+  if (by_depth && ageing->depths == NULL)
+    return at(error, path, "depths", "required with the model cycles_against_depth");
+  return by_depth ? check_depths(ageing->depths, path, error) : STEADING_OK;
+}
+
+static steading_status check_battery(const void *record, const char *path, steading_error *error) {
+  const steading_battery *battery = record;
+  const steading_ageing *ageing = battery->ageing;
+  if (ageing == NULL || battery->room != NULL) return STEADING_OK;
+  if (ageing->model != STEADING_AGES_BY_DEPTH)
+    return at(error, path, "room", "required by ageing: room = { temp_c = ... }");
+  if (given(ageing, "calendar_years"))
+    return at(error, path, "room", "required by ageing.calendar_years: room = { temp_c = ... }");
+  return STEADING_OK;
 }
 
 static steading_status check_block(const steading_list *blocks, size_t i, const char *path,
@@ -719,7 +760,10 @@ STEADING_SPEC(strings, "strings", STEADING_STRINGS, false, NULL)
 STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
-STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
+STEADING_SPEC(battery_room, "room", STEADING_BATTERY_ROOM, false, NULL)
+STEADING_SPEC(depth_point, "depth", STEADING_DEPTH_POINT, false, NULL)
+STEADING_SPEC(ageing, "ageing", STEADING_AGEING, false, check_ageing)
+STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, check_battery)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
 STEADING_SPEC(hub, "hub", STEADING_HUB, false, check_hub)
 STEADING_SPEC(tariff_block, "energy", STEADING_TARIFF_BLOCK, false, NULL)

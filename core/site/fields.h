@@ -38,8 +38,8 @@ enum { STEADING_KEEP_ANNUAL, STEADING_KEEP_MONTHLY, STEADING_KEEP_STEPS };
   F(T, number, price_lot, "money", optional, 0, 1e12, 0, money, none, "price of the whole lot")    \
   F(T, refused, price, "", optional, 0, 0, 0, money, none,                                         \
     "for each piece or for the whole lot? write price_each or price_lot")                         \
-  F(T, number, life_years, "years", optional, 0.5, 200, 0, money, none,                            \
-    "bought again after this time; absent: never")                                                \
+  F(T, number, life_years, "years", optional, 0.5, 200, 0, energy, none,                           \
+    "bought again after this time; absent: never, but for a battery by its ageing")               \
   F(T, number, replacement_price_each, "money", optional, 0, 1e9, 0, money, none,                  \
     "price of one piece when it is bought again, at today's prices; absent: the first price")     \
   F(T, number, price_trend_per_year, "share", optional, -0.5, 1, 0, money, none,                   \
@@ -328,11 +328,44 @@ extern const char *const steading_choices_chemistry[];
   STEADING_LATER(F, T, charge_share_at_c, "charging in the cold")
 STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
 
+#define STEADING_BATTERY_ROOM(F, T)                                                                \
+  F(T, temps, temp_c, "C", required, -60, 60, 0, energy, none, "of the cells")                     \
+  STEADING_LATER(F, T, heater_w, "heating the battery's room")                                     \
+  STEADING_LATER(F, T, heat_below_c, "heating the battery's room")
+STEADING_STRUCT(battery_room, STEADING_BATTERY_ROOM)
+
+#define STEADING_DEPTH_POINT(F, T)                                                                 \
+  F(T, number, depth, "share", required, 0.001, 1, 0, energy, none, "of a cycle, of the capacity") \
+  F(T, number, cycles, "", required, 1, 1e7, 0, energy, none, "of that depth to the end of life")
+STEADING_STRUCT(depth_point, STEADING_DEPTH_POINT)
+
+enum { STEADING_AGES_NAUMANN, STEADING_AGES_WANG, STEADING_AGES_BY_DEPTH };
+enum { STEADING_COUNTS_DISCHARGE, STEADING_COUNTS_BOTH_WAYS };
+extern const char *const steading_choices_ageing[];
+extern const char *const steading_choices_throughput[];
+#define STEADING_AGEING(F, T)                                                                      \
+  F(T, choice, model, "", required, 0, 0, 0, energy, ageing,                                       \
+    "naumann, wang: of lithium iron phosphate; cycles_against_depth: of a sheet")                  \
+  F(T, number, replace_at_health, "share", standard, 0, 1, 0.7, energy, none,                      \
+    "a lot with less of its capacity left is replaced at the next year's start "                  \
+    "(default: common practice, no source)")                                                      \
+  F(T, choice, throughput, "", standard, 0, 0, 0, energy, throughput,                              \
+    "wang: whether its Ah count the charge out alone or both ways")                                \
+  F(T, list, depths, "", optional, 0, 0, 0, energy, depth_point,                                   \
+    "cycles_against_depth: lines of the sheet, rising in depth")                                  \
+  F(T, number, end_health, "share", standard, 0.1, 0.99, 0.8, energy, none,                        \
+    "cycles_against_depth: capacity left at the end of that life (default: common practice, no "  \
+    "source)")                                                                                     \
+  F(T, number, calendar_years, "years", optional, 0.5, 200, 0, energy, none,                       \
+    "cycles_against_depth: life at rest at 25 C, half of it at 35 C; absent: rest takes nothing")
+STEADING_STRUCT(ageing, STEADING_AGEING)
+
 #define STEADING_BATTERY(F, T)                                                                     \
   F(T, record, module, "", required, 0, 0, 0, energy, battery_module, "one module")                \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
-  STEADING_LATER(F, T, room, "the battery's temperature")                                          \
-  STEADING_LATER(F, T, ageing, "ageing")
+  F(T, record, room, "", optional, 0, 0, 0, energy, battery_room, "where it stands; for ageing")   \
+  F(T, record, ageing, "", optional, 0, 0, 0, energy, ageing,                                      \
+    "how its capacity fades; false: not at all")
 STEADING_STRUCT(battery, STEADING_BATTERY)
 
 #define STEADING_RULES(F, T)                                                                       \

@@ -95,6 +95,7 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_weather:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return false;
@@ -677,6 +678,15 @@ static steading_status read_points(reader *r, const steading_field *field,
   return STEADING_OK;
 }
 
+static steading_status read_temps(reader *r, const steading_field *field,
+                                  const steading_value *value, double *temps) {
+  if (value->kind != STEADING_VALUE_TEXT) return read_monthly(r, field, value, temps);
+  if (strcmp(value->text, "outdoors") != 0)
+    return FAIL(r, "found \"%.40s\", expected a number, twelve, or \"outdoors\"", value->text);
+  for (int m = 0; m < 12; m++) temps[m] = (double)INFINITY;
+  return STEADING_OK;
+}
+
 /* Read one value into its place; the place holds nothing before. */
 static steading_status read_field(reader *r, const steading_field *field,
                                   const steading_value *value, void *place) {
@@ -749,6 +759,8 @@ static steading_status read_field(reader *r, const steading_field *field,
       return read_amounts(r, field, value, place);
     case STEADING_FIELD_points:
       return read_points(r, field, value, place);
+    case STEADING_FIELD_temps:
+      return read_temps(r, field, value, place);
     case STEADING_FIELD_later:
       if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean) return STEADING_OK; /* off */
       return steading_fail(r->error, STEADING_NOT_YET, r->path,
@@ -774,6 +786,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
       *(int *)place = (int)field->standard;
       break;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       for (int m = 0; m < 12; m++) ((double *)place)[m] = field->standard;
       break;
     case STEADING_FIELD_hours:

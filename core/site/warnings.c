@@ -88,6 +88,9 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
   if (hub->battery == NULL && hub->rules != NULL &&
       steading_record_has(hub->rules, "battery_floor"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
+  snprintf(path, sizeof path, "hubs.%s.battery.room", name);
+  if (hub->battery != NULL && hub->battery->room != NULL && hub->battery->ageing == NULL)
+    steading_warn(&w->to, "no_effect", path, "has no effect: the battery does not age");
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");

@@ -1,5 +1,6 @@
 #include "site/write.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -256,6 +257,9 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
       return copy_text(arena, date, value);
     case STEADING_FIELD_monthly:
       return write_monthly(arena, place, value);
+    case STEADING_FIELD_temps:
+      if (isinf(*(const double *)place)) return copy_text(arena, "outdoors", value);
+      return write_monthly(arena, place, value);
     case STEADING_FIELD_hours:
       return write_hours(arena, place, value);
     case STEADING_FIELD_pair:
@@ -321,6 +325,7 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
     case STEADING_FIELD_pair:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       break;

@@ -76,6 +76,7 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       for (int i = 0; i < 2; i++) numbers[i] = i + 10 * other(m);
       return;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       for (int i = 0; i < 12; i++) numbers[i] = i + 100 * other(m);
       return;
     case STEADING_FIELD_hours:
