@@ -234,6 +234,13 @@ static size_t arrival_of(const steading_health *health, const lot_health *l, int
   return day <= 0 ? 0 : day >= STEADING_DAYS_PER_YEAR ? n : (size_t)day * a_day;
 }
 
+/* Full is full: charges that differ by rounding alone are one, so that swings between the same two
+ * ends are equal and count as cycles. */
+static double to_grain(double charge) {
+  const double grains = 1u << 30;
+  return rint(charge * grains) / grains;
+}
+
 /* The year's time and cycles, which lots that come during it have from then on. A cycle counts where
  * it closes. */
 static void age_hub(steading_health *health, hub_health *h, int year) {
@@ -255,7 +262,7 @@ static void age_hub(steading_health *health, hub_health *h, int year) {
     for (size_t k = from; k < end; k++) {
       if (h->charge[k] < 0) continue;
       c.cell_c = h->cell_c[k];
-      steading_rainflow_add(&h->flow, h->charge[k], &taker);
+      steading_rainflow_add(&h->flow, to_grain(h->charge[k]), &taker);
     }
     from = end;
   }

@@ -1,7 +1,7 @@
 /* The age of each lot of batteries, and what is left of their capacity.
  *
  * Ageing is applied once a year of the run. During a year the charge of each pool is noted step by
- * step; at its end the charge is counted into cycles (plant/rainflow.h; what is left over goes on
+ * step; at its end the charge (to 2^-30) is counted into cycles (plant/rainflow.h; what is left over goes on
  * into the next year), and every lot ages by the time and the cycles since it came. Cycles and
  * charge are those of the pool, since all its modules share one store; the age stays with the lot.
  * The rate of a year's cycles is its mean rate, each power weighted by itself.

@@ -35,7 +35,7 @@ static steading_status warn_lot(void *context, const steading_lot *lot, const ch
   if (!steading_record_has(lot, "price_each") && !steading_record_has(lot, "price_lot"))
     steading_warn(&w->to, "no_price", path,
                   "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
-  else if (!steading_record_has(lot, "life_years"))
+  else if (!steading_record_has(lot, "life_years") && steading_site_ageing_of(w->site, lot) == NULL)
     steading_warn(&w->to, "no_life", path, "no life_years: it is bought once and never again");
   return STEADING_OK;
 }
