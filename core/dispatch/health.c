@@ -12,7 +12,7 @@
 typedef struct lot_health {
   const steading_lot *lot; /* NULL: the one piece of a battery without lots */
   double count;
-  double installed; /* years of the run at which its life began */
+  double installed;         /* years of the run at which its life began */
   steading_age age, before; /* before: what the pool's year had already done when it came */
   double health, resistance;
 } lot_health;
@@ -24,7 +24,7 @@ typedef struct hub_health {
   steading_depth_cycles *depths;
   lot_health *lots;
   size_t lot_count;
-  double *charge, *cell_c; /* [steps per year] share, below 0 without a battery; temperature */
+  double *charge, *cell_c;  /* [steps per year] share, below 0 without a battery; temperature */
   double moved, rate_moved; /* sums over the year of power, and of power times its rate */
   steading_rainflow flow;
   double *points;
@@ -100,8 +100,8 @@ static void start_lot(steading_health *health, hub_health *h, size_t i) {
   const steading_list *lots = h->battery->lots;
   lot_health *to = &h->lots[i];
   const steading_lot *lot = lots == NULL ? NULL : (const void *)lots->items[i];
-  *to = (lot_health){.lot = lot, .count = lot == NULL ? 1 : lot->count, .health = 1,
-                     .resistance = 1};
+  *to =
+      (lot_health){.lot = lot, .count = lot == NULL ? 1 : lot->count, .health = 1, .resistance = 1};
   if (lot == NULL || !steading_record_given(lot, "in_service")) return;
   to->installed = steading_years_between(health->program->start_day, lot->in_service);
   if (!steading_record_given(lot, "life_years") || !(lot->count > 0) ||
@@ -241,8 +241,8 @@ static double to_grain(double charge) {
   return rint(charge * grains) / grains;
 }
 
-/* The year's time and cycles, which lots that come during it have from then on. A cycle counts where
- * it closes. */
+/* The year's time and cycles, which lots that come during it have from then on. A cycle counts
+ * where it closes. */
 static void age_hub(steading_health *health, hub_health *h, int year) {
   const steading_program *p = health->program;
   size_t n = p->steps_per_year;

@@ -1,10 +1,10 @@
 /* The age of each lot of batteries, and what is left of their capacity.
  *
  * Ageing is applied once a year of the run. During a year the charge of each pool is noted step by
- * step; at its end the charge (to 2^-30) is counted into cycles (plant/rainflow.h; what is left over goes on
- * into the next year), and every lot ages by the time and the cycles since it came. Cycles and
- * charge are those of the pool, since all its modules share one store; the age stays with the lot.
- * The rate of a year's cycles is its mean rate, each power weighted by itself.
+ * step; at its end the charge (to 2^-30) is counted into cycles (plant/rainflow.h; what is left
+ * over goes on into the next year), and every lot ages by the time and the cycles since it came.
+ * Cycles and charge are those of the pool, since all its modules share one store; the age stays
+ * with the lot. The rate of a year's cycles is its mean rate, each power weighted by itself.
  *
  * At the start of the next year a lot whose health is below `replace_at_health`, or whose
  * `life_years` are over, is replaced by an equal one: it takes its share of what is stored along,
@@ -42,8 +42,9 @@ double steading_health_replacement_kwh(const steading_health *health, size_t hub
 /* Whether the battery of a hub ages. */
 bool steading_health_has(const steading_health *health, size_t hub);
 
-/* What is left of the capacity of the lots in service on a day, kWh; the share of the store that lots
- * which retire on that day take along; and the efficiencies of the pool. The hub's battery ages. */
+/* What is left of the capacity of the lots in service on a day, kWh; the share of the store that
+ * lots which retire on that day take along; and the efficiencies of the pool. The hub's battery
+ * ages. */
 double steading_health_capacity_kwh(const steading_health *health, size_t hub, int64_t day);
 double steading_health_retired_share(const steading_health *health, size_t hub, int64_t day);
 void steading_health_set_pool(const steading_health *health, size_t hub, int64_t day,

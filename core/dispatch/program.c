@@ -145,8 +145,7 @@ static const steading_list *battery_lots(const steading_program *p, size_t hub) 
 }
 
 double steading_program_capacity_kwh(const steading_program *p, size_t hub, int64_t day) {
-  if (steading_health_has(p->health, hub))
-    return steading_health_capacity_kwh(p->health, hub, day);
+  if (steading_health_has(p->health, hub)) return steading_health_capacity_kwh(p->health, hub, day);
   return steading_program_nominal_kwh(p, hub, day);
 }
 

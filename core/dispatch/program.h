@@ -44,7 +44,7 @@ typedef struct steading_program {
   steading_program_well wells[STEADING_MOST_WELLS];
   int first_tank[STEADING_MOST_WELLS], tank_count[STEADING_MOST_WELLS];
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
-  const struct steading_health *health; /* of batteries that age; NULL: none does */
+  const struct steading_health *health;             /* of batteries that age; NULL: none does */
 } steading_program;
 
 /* Compile. The site outlives the program. BAD_INPUT with the path of what cannot be run. */

@@ -37,14 +37,14 @@ static double over(const double *row, size_t first, size_t count, size_t width, 
    : view->of == STEADING_OF_HUB ? 0                                                     \
                                  : METERS(at, p->sum, flow))
 
-#define VALUE(name, expression)                                             \
+#define VALUE(name, expression)                                           \
   static double name(const steading_span *p, const steading_view *view) { \
-    const steading_layout *at = &p->run->layout;                            \
-    double h = step_h(p->run);                                              \
-    (void)view;                                                             \
-    (void)at;                                                               \
-    (void)h;                                                                \
-    return expression;                                                      \
+    const steading_layout *at = &p->run->layout;                          \
+    double h = step_h(p->run);                                            \
+    (void)view;                                                           \
+    (void)at;                                                             \
+    (void)h;                                                              \
+    return expression;                                                    \
   }
 
 /* A hub draws from its meter's bus; a site from the grid. */
@@ -177,8 +177,8 @@ const steading_result_column steading_result_columns[] = {
     {"loss_of_load_hours", "h", "hours with unserved load", SH, STEADING_SUM, loss_of_load_hours},
     {"peak_import_kw", "kW", "highest mean import of a step", SM, STEADING_LIMIT, peak_import},
     {"peak_load_kw", "kW", "highest mean load of a step", SH, STEADING_LIMIT, peak_load},
-    {"lowest_state_of_charge", "share", "lowest charge over the capacity that is left", SH, STEADING_LIMIT,
-     lowest_charge},
+    {"lowest_state_of_charge", "share", "lowest charge over the capacity that is left", SH,
+     STEADING_LIMIT, lowest_charge},
     {"pump_kwh", "kWh", "energy of the well pumps", S, STEADING_SUM, pump},
     {"pump_hours", "h", "running time of the well pumps together", S, STEADING_SUM, pump_hours},
     {"water_delivered_l", "l", "water that users got", S, STEADING_SUM, water_delivered},

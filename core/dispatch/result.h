@@ -24,8 +24,7 @@ typedef struct steading_span {
 } steading_span;
 
 /* The months first..first + count - 1 together. */
-void steading_span_of(const steading_run *run, size_t first, size_t count,
-                        steading_span *period);
+void steading_span_of(const steading_run *run, size_t first, size_t count, steading_span *period);
 
 /* What a column is about: the whole site, or one of its hubs or meters. */
 typedef struct steading_view {

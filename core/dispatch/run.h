@@ -48,11 +48,12 @@ typedef struct steading_sink {
 
 /* What months keep beside sums. */
 typedef struct steading_hub_month {
-  double peak_load_kw, lowest_charge; /* share of the capacity there is; INFINITY without a battery */
-  double nominal_kwh_steps;           /* nominal capacity times steps */
-  double capacity_kwh_steps;          /* nominal capacity times health times steps */
-  double delivered_kwh, removed_kwh;  /* with lots that arrive or leave */
-  double fade_kwh;                    /* lost with capacity */
+  double peak_load_kw,
+      lowest_charge;         /* share of the capacity there is; INFINITY without a battery */
+  double nominal_kwh_steps;  /* nominal capacity times steps */
+  double capacity_kwh_steps; /* nominal capacity times health times steps */
+  double delivered_kwh, removed_kwh; /* with lots that arrive or leave */
+  double fade_kwh;                   /* lost with capacity */
 } steading_hub_month;
 
 typedef struct steading_site_month {

@@ -29,7 +29,7 @@ typedef struct thing {
   int64_t date;
   double parts, labour, again_parts, again_labour, life_years, trend, salvage_share;
   bool retires;
-  int64_t retired; /* not replaced from this day on */
+  int64_t retired;          /* not replaced from this day on */
   const steading_lot *ages; /* the lot, of a battery that ages; replaced when the run did it */
 } thing;
 
@@ -66,8 +66,8 @@ static double small_items(const steading_money *money, double parts) {
   return s->of == 0 ? parts * s->share : parts * s->share / (1 - s->share);
 }
 
-/* Bought again `due` years after the start of the run; *last_parts becomes what the parts cost. What
- * is overdue when the run starts is bought at once. */
+/* Bought again `due` years after the start of the run; *last_parts becomes what the parts cost.
+ * What is overdue when the run starts is bought at once. */
 static steading_status buy_again(costs *c, const thing *t, double due, double *last_parts,
                                  steading_error *error) {
   int at = due > 0 ? (int)ceil(due - 1e-9) : 0;

@@ -25,7 +25,7 @@
 /* One thing bought by the plan. */
 typedef struct steading_purchase {
   char item[128];
-  int plan_year;    /* 0 at the start, k at the end of year k */
+  int plan_year; /* 0 at the start, k at the end of year k */
   bool replacement;
   double parts, small_items, labour;
 } steading_purchase;
@@ -54,9 +54,9 @@ typedef struct steading_verdict {
   steading_cash_year *years; /* [horizon_years + 1] */
   steading_purchase *bought; /* by the plan, in order of time and path */
   size_t bought_count;
-  double first_cost;         /* what the plan costs at the start beyond the other */
+  double first_cost; /* what the plan costs at the start beyond the other */
   double net_present_value;
-  double life_cycle_cost;    /* present value of all the plan's own costs */
+  double life_cycle_cost;        /* present value of all the plan's own costs */
   double equivalent_annual_cost; /* the level yearly payment worth as much */
   steading_answer savings_to_investment, adjusted_internal_rate_of_return;
   steading_answer lcoe_per_kwh; /* life_cycle_cost over the present value of the energy served */

@@ -357,9 +357,9 @@ static void note_tanks(notices *n) {
  */
 
 static bool has_price(const steading_lot *lot) {
-  return lot != NULL && (steading_record_given(lot, "price_each") ||
-                         steading_record_given(lot, "price_lot") ||
-                         steading_record_given(lot, "replacement_price_each"));
+  return lot != NULL &&
+         (steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot") ||
+          steading_record_given(lot, "replacement_price_each"));
 }
 
 /* The replacements of one lot, told at the first of them. */
@@ -392,7 +392,8 @@ static void note_batteries(notices *n) {
   const steading_map *hubs = n->run->site->hubs;
   for (size_t i = 0; i < n->run->replacement_count; i++) note_replaced(n, i);
   for (size_t h = 0; hubs != NULL && h < hubs->count; h++) {
-    const steading_battery *battery = ((const steading_hub *)(void *)hubs->entries[h].item)->battery;
+    const steading_battery *battery =
+        ((const steading_hub *)(void *)hubs->entries[h].item)->battery;
     if (battery == NULL || battery->ageing == NULL || battery->lots == NULL) continue;
     for (size_t i = 0; i < battery->lots->count; i++) {
       const steading_lot *lot = (const void *)battery->lots->items[i];

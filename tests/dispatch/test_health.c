@@ -18,12 +18,13 @@ enum { HOURS = STEADING_HOURS_PER_YEAR };
 
 /* A battery of modules of 5 kWh without load, at full from the start: nothing happens but time. */
 static steading_run *at_rest(steading_weather *weather, const char *battery, int years) {
-  const steading_site *site =
-      build_site(weather,
-                 "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", " UNIT
-                 ", battery = { " MODULE ", %s } } }, "
-                 "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 0 } } } } }",
-                 battery);
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", " UNIT
+      ", battery = { " MODULE
+      ", %s } } }, "
+      "buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 0 } } } } }",
+      battery);
   char options[128];
   snprintf(options, sizeof options,
            "{ start = \"2027-01\", years = %d, initial = { state_of_charge = 1 } }", years);
@@ -83,9 +84,10 @@ START_TEST(the_room_has_its_temperature) {
   double at_20 = exp(-17126 / 8.3145 * (1 / 293.15 - 1 / 298.15));
   double k = 1.2571e-5 * (2.8575 * 0.125 + 0.60225);
   ck_assert_double_eq_tol(health_of(out, 2), 1 - k * at_20 * sqrt(2 * 365 * 86400.0), 1e-12);
-  snprintf(battery, sizeof battery,
-           "ageing = { model = \"naumann\", replace_at_health = 0.2 }, room = { temp_c = { 5, 6, 8, "
-           "12, 16, 20, 24, 23, 19, 14, 9, 6 } }, lots = { { count = 2 } }");
+  snprintf(
+      battery, sizeof battery,
+      "ageing = { model = \"naumann\", replace_at_health = 0.2 }, room = { temp_c = { 5, 6, 8, "
+      "12, 16, 20, 24, 23, 19, 14, 9, 6 } }, lots = { { count = 2 } }");
   steading_run *rooms = at_rest(weather, battery, 3);
   for (int m = 0; m < 12; m++) {
     double days = steading_days_before_month[m + 1] - steading_days_before_month[m];
@@ -134,8 +136,9 @@ START_TEST(a_life_in_years_is_the_cap) {
               "delivered_charge = 1 }, { count = 1, price_each = 5, life_years = 2.5, in_service = "
               "\"2024-01\", delivered_charge = 1 } }",
               6);
-  /* the first at 2 and 4 years; the second was over before the run (bought at once, no energy), then
-   * 2.5 years after that, hence at the beginning of the fourth year; then at 3 + 2.5, after the run */
+  /* the first at 2 and 4 years; the second was over before the run (bought at once, no energy),
+   * then 2.5 years after that, hence at the beginning of the fourth year; then at 3 + 2.5, after
+   * the run */
   static const int years[] = {0, 2, 3, 4};
   static const size_t lots[] = {1, 0, 1, 0};
   ck_assert_uint_eq(run->replacement_count, 4);
@@ -155,8 +158,8 @@ START_TEST(a_life_in_years_is_the_cap) {
 }
 END_TEST
 
-/* A lot that comes in the middle of a year has its own age, and the share of what is stored that goes
- * with a lot is that of its capacity then. */
+/* A lot that comes in the middle of a year has its own age, and the share of what is stored that
+ * goes with a lot is that of its capacity then. */
 START_TEST(each_lot_has_its_own_age) {
   steading_weather *weather = build_dark_weather();
   steading_run *run =
@@ -182,21 +185,25 @@ START_TEST(each_lot_has_its_own_age) {
 }
 END_TEST
 
-/* --- a life worked out apart -----------------------------------------------------------------------
+/* --- a life worked out apart
+ * -----------------------------------------------------------------------
  */
 
 static const char cycled[] =
     "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { unit = { "
     "ac_kw = 9, idle_w = 40, efficiency = { at_10 = 0.93, at_50 = 0.96, at_100 = 0.95 } } }, "
-    "arrays = { { module = { watts = 400, temp_coefficient_per_c = -0.0035 }, lots = { { count = 20 "
+    "arrays = { { module = { watts = 400, temp_coefficient_per_c = -0.0035 }, lots = { { count = "
+    "20 "
     "} }, tilt_deg = 35, azimuth_deg = 180 } }, battery = { module = { kwh = 5, usable = { 0.05, "
-    "0.95 }, charge_kw = 3, discharge_kw = 3, charge_efficiency = 0.97, discharge_efficiency = 0.95 "
+    "0.95 }, charge_kw = 3, discharge_kw = 3, charge_efficiency = 0.97, discharge_efficiency = "
+    "0.95 "
     "}, room = { temp_c = 18 }, lots = { { count = 3 } }, ageing = %s }, rules = { battery_floor = "
-    "0.1 } } }, buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 700 } } } } "
+    "0.1 } } }, buildings = { a = { hub = \"h\", loads = { { kind = \"steady\", watts = 700 } } } "
+    "} "
     "}";
 
-/* Peaks and valleys of a whole history, read as the standard is written: X the newest range, Y the one
- * before. */
+/* Peaks and valleys of a whole history, read as the standard is written: X the newest range, Y the
+ * one before. */
 typedef struct history {
   double points[20000];
   size_t count;
@@ -209,8 +216,8 @@ typedef struct wear {
 static void wear_of(double depth, double count, double rate, wear *w) {
   double k = (0.0630 * rate + 0.0971) * (4.0253 * pow(depth - 0.6, 3) + 1.0923) / 100;
   w->cycles += k * k * depth * count;
-  w->resistance += (-0.0020 * rate + 0.0021) * (6.8477 * pow(depth - 0.5, 3) + 0.9182) / 100 *
-                   depth * count;
+  w->resistance +=
+      (-0.0020 * rate + 0.0021) * (6.8477 * pow(depth - 0.5, 3) + 0.9182) / 100 * depth * count;
 }
 
 static void add_peak(history *h, double value, double rate, wear *w) {
@@ -233,7 +240,8 @@ static void add_peak(history *h, double value, double rate, wear *w) {
 }
 
 /* Twelve years of charge and power as the run kept them; ageing by the printed laws, written here a
- * second time. Charges that differ by rounding alone are one: 2^-30 is. The capacity of each year, its losses and the lost energy follow. */
+ * second time. Charges that differ by rounding alone are one: 2^-30 is. The capacity of each year,
+ * its losses and the lost energy follow. */
 START_TEST(twelve_years_worked_out_apart) {
   enum { YEARS = 12 };
   steading_weather *weather = build_sunny_weather(3);
@@ -297,10 +305,11 @@ END_TEST
 
 /* What enters less what leaves, is lost with capacity and stays. */
 START_TEST(the_balance_holds_with_fade_and_replacements) {
-  static const char *const laws[] = {
-      "{ model = \"naumann\", replace_at_health = 0.85 }", "{ model = \"wang\" }",
-      "{ model = \"cycles_against_depth\", depths = { { depth = 0.3, cycles = 1500 }, { depth = 0.8, "
-      "cycles = 500 } }, calendar_years = 6 }"};
+  static const char *const laws[] = {"{ model = \"naumann\", replace_at_health = 0.85 }",
+                                     "{ model = \"wang\" }",
+                                     "{ model = \"cycles_against_depth\", depths = { { depth = "
+                                     "0.3, cycles = 1500 }, { depth = 0.8, "
+                                     "cycles = 500 } }, calendar_years = 6 }"};
   steading_weather *weather = build_sunny_weather(2);
   for (size_t l = 0; l < 3; l++) {
     const steading_site *site = build_site(weather, cycled, laws[l]);
@@ -348,14 +357,17 @@ START_TEST(no_ageing_and_no_battery_change_no_bit) {
   static const char none[] =
       "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", " UNIT
       ", arrays = { { module = { watts = 400, temp_coefficient_per_c = -0.0035 }, lots = { { count "
-      "= 20 } }, tilt_deg = 35, azimuth_deg = 180 } } %s } }, buildings = { a = { hub = \"h\", loads "
+      "= 20 } }, tilt_deg = 35, azimuth_deg = 180 } } %s } }, buildings = { a = { hub = \"h\", "
+      "loads "
       "= { { kind = \"steady\", watts = 700 } } } } }";
   static const char *const batteries[] = {
       ", battery = { " MODULE ", lots = { { count = 3 } } }",
       ", battery = { " MODULE ", lots = { { count = 3 } }, ageing = false }",
-      ", battery = { " MODULE ", lots = { { count = 3 } }, ageing = false, room = { temp_c = 40 } }",
+      ", battery = { " MODULE
+      ", lots = { { count = 3 } }, ageing = false, room = { temp_c = 40 } }",
       "",
-      ", battery = { " MODULE ", lots = { { count = 0 } }, ageing = { model = \"naumann\" }, room = { "
+      ", battery = { " MODULE
+      ", lots = { { count = 0 } }, ageing = { model = \"naumann\" }, room = { "
       "temp_c = 25 } }"};
   steading_run *runs[5];
   for (int i = 0; i < 5; i++) {
@@ -406,23 +418,27 @@ START_TEST(a_run_repeated_ages_the_same) {
 }
 END_TEST
 
-/* --- money -----------------------------------------------------------------------------------------
+/* --- money
+ * -----------------------------------------------------------------------------------------
  */
 
-/* The battery of rest that is replaced at the beginning of the fourth year, and by its life at that of
- * the third: 2 modules at 300 then, 2 % a year. */
+/* The battery of rest that is replaced at the beginning of the fourth year, and by its life at that
+ * of the third: 2 modules at 300 then, 2 % a year. */
 static void check_paid(const char *lot, int year, double parts) {
   steading_weather *weather = build_dark_weather();
   static const char text[] =
-      "{ weather = @0, meters = { m = { tariff = { energy = { { price_per_kwh = 0.1 } } } } }, hubs = "
+      "{ weather = @0, meters = { m = { tariff = { energy = { { price_per_kwh = 0.1 } } } } }, "
+      "hubs = "
       "{ h = { meter = \"m\", " UNIT ", battery = { " MODULE
-      ", ageing = { model = \"naumann\", replace_at_health = 0.9 }, room = { temp_c = 25 }, lots = { "
+      ", ageing = { model = \"naumann\", replace_at_health = 0.9 }, room = { temp_c = 25 }, lots = "
+      "{ "
       "{ count = 2, in_service = \"2027-01\", price_each = 1000, replacement_price_each = 300, "
-      "price_trend_per_year = 0.02 %s } } } } }, buildings = { a = { hub = \"h\", loads = { { kind = "
+      "price_trend_per_year = 0.02 %s } } } } }, buildings = { a = { hub = \"h\", loads = { { kind "
+      "= "
       "\"steady\", watts = 0 } } } } }";
   const steading_site *site = build_site(weather, text, lot);
-  steading_run *run = build_run(
-      site, "{ start = \"2027-01\", years = 5, initial = { state_of_charge = 1 } }");
+  steading_run *run =
+      build_run(site, "{ start = \"2027-01\", years = 5, initial = { state_of_charge = 1 } }");
   steading_money *money =
       build(&steading_money_spec, NULL, "{ horizon_years = 4, discount = 0.04 }");
   steading_verdict v;
@@ -444,7 +460,8 @@ static void check_paid(const char *lot, int year, double parts) {
 START_TEST(a_replacement_is_paid_when_it_happens) {
   check_paid("", 3, 600 * pow(1.02, 3));
   check_paid(", life_years = 4", 3, 600 * pow(1.02, 3)); /* by health before the life is over */
-  check_paid(", life_years = 2", 2, 600 * pow(1.02, 2)); /* by life; again at the horizon, which counts no more */
+  check_paid(", life_years = 2", 2,
+             600 * pow(1.02, 2)); /* by life; again at the horizon, which counts no more */
 }
 END_TEST
 

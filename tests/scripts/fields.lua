@@ -63,6 +63,13 @@ local function king(field, value)
   return cell
 end
 
+-- a battery that ages and lasts beyond the run
+local function aged(ageing)
+  return { barn .. "battery.room", { temp_c = 25 }, barn .. "battery.ageing", ageing, barn .. "battery.lots[1].life_years", 20 }
+end
+local function by_depth()
+  return { model = "cycles_against_depth", depths = { { depth = 0.3, cycles = 2000 }, { depth = 0.8, cycles = 700 } } }
+end
 local ways = { "energy.round_trip_efficiency", none, "energy.charge_efficiency", 0.9, "energy.discharge_efficiency", 0.9 }
 local ohmic = { "energy.round_trip_efficiency", none, "energy.resistance", { volts = 50, ohm = 0.05 } }
 local tank_ways = { "two_tank.round_trip_efficiency", none, "two_tank.charge_efficiency", 0.9, "two_tank.discharge_efficiency", 0.9 }
@@ -280,6 +287,17 @@ local rows = {
   ["battery.module"] = { barn .. "battery.module",
                          { kwh = 4, charge_kw = 1, discharge_kw = 1, round_trip_efficiency = 0.9 } },
   ["battery.lots"] = { barn .. "battery.lots", none },
+  ["battery.room"] = { base = aged { model = "naumann" }, barn .. "battery.room", { temp_c = 35 } },
+  ["battery.ageing"] = { base = { barn .. "battery.room", { temp_c = 25 } }, barn .. "battery.ageing", { model = "naumann" } },
+  ["room.temp_c"] = { base = aged { model = "naumann" }, barn .. "battery.room.temp_c", "outdoors" },
+  ["ageing.model"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.model", "wang" },
+  ["ageing.replace_at_health"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.replace_at_health", 0.995 },
+  ["ageing.throughput"] = { base = aged { model = "wang" }, barn .. "battery.ageing.throughput", "both_ways" },
+  ["ageing.depths"] = { base = aged(by_depth()), barn .. "battery.ageing.depths", { { depth = 1, cycles = 1000 } } },
+  ["ageing.end_health"] = { base = aged(by_depth()), barn .. "battery.ageing.end_health", 0.7 },
+  ["ageing.calendar_years"] = { base = aged(by_depth()), barn .. "battery.ageing.calendar_years", 5 },
+  ["depth.depth"] = { base = aged(by_depth()), barn .. "battery.ageing.depths[2].depth", 0.9 },
+  ["depth.cycles"] = { base = aged(by_depth()), barn .. "battery.ageing.depths[1].cycles", 900 },
   ["battery_module.kwh"] = { module .. "kwh", 5 },
   ["battery_module.usable"] = { module .. "usable", { 0.2, 0.95 } },
   ["battery_module.charge_kw"] = { module .. "charge_kw", 0.4 },

@@ -49,6 +49,7 @@ static const char *const site_terms[] = {"+pv_used_kwh",
                                          "-battery_loss_kwh",
                                          "-standby_kwh",
                                          "-battery_removed_kwh",
+                                         "-battery_fade_kwh",
                                          "-stored_change_kwh",
                                          NULL};
 static const char *const hub_terms[] = {"+pv_used_kwh",
@@ -60,11 +61,12 @@ static const char *const hub_terms[] = {"+pv_used_kwh",
                                         "-battery_loss_kwh",
                                         "-standby_kwh",
                                         "-battery_removed_kwh",
+                                        "-battery_fade_kwh",
                                         "-stored_change_kwh",
                                         NULL};
 static const char *const battery_terms[] = {
     "+battery_charge_kwh", "+battery_delivered_kwh", "-battery_discharge_kwh", "-battery_loss_kwh",
-    "-standby_kwh",        "-battery_removed_kwh",   "-stored_change_kwh",     NULL};
+    "-standby_kwh",        "-battery_removed_kwh",   "-battery_fade_kwh",      "-stored_change_kwh", NULL};
 static const char *const load_terms[] = {"+load_kwh", "-served_kwh", "-unserved_kwh", NULL};
 static const char *const sun_terms[] = {"+pv_available_kwh", "-pv_used_kwh", "-pv_curtailed_kwh",
                                         NULL};
