@@ -1,6 +1,7 @@
 /* What the documents say is what the program does: the README's scenario and its output, the
  * scripts it lists, the generated page of fields. */
 #include <dirent.h>
+#include <glob.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -30,7 +31,8 @@ static char *block(const char *text, const char *from, const char *fence) {
 }
 
 START_TEST(the_readme_shows_the_scenario_whole_and_its_real_output) {
-  char *readme = command_read(".", "README.md"), *script = command_read("scenarios", "one_home.lua");
+  char *readme = command_read(".", "README.md"),
+       *script = command_read("scenarios", "one_home.lua");
   char *shown = block(readme, "## A scenario", "```lua\n");
   char *output = block(readme, "prints", "```\n");
   command_said run;
@@ -74,7 +76,18 @@ START_TEST(every_scenario_runs) {
   } rows[] = {{"scenarios/one_home.lua", "annual.csv"},
               {"scenarios/five_homes_deep_well.lua", "purchases.csv"},
               {"scenarios/five_homes_battery.lua", "battery_counts.csv"},
+              {"scenarios/five_homes_stages.lua", "stages.csv"},
+              {"scenarios/next_step_up.lua", "next_step_up.csv"},
               {"scenarios/five_homes_site.lua", NULL}};
+  glob_t scripts;
+  ck_assert_int_eq(glob("scenarios/*.lua", 0, NULL, &scripts), 0);
+  for (size_t k = 0; k < scripts.gl_pathc; k++) {
+    size_t i = 0;
+    while (i < sizeof rows / sizeof rows[0] && strcmp(rows[i].script, scripts.gl_pathv[k]) != 0)
+      i++;
+    ck_assert_msg(i < sizeof rows / sizeof rows[0], "%s is not in this test", scripts.gl_pathv[k]);
+  }
+  globfree(&scripts);
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     command_said run = COMMAND(".", "run", rows[i].script, "--out", folder);
     ck_assert_msg(run.status == 0, "%s: %d: %s", rows[i].script, run.status, run.err);
@@ -82,6 +95,41 @@ START_TEST(every_scenario_runs) {
     if (rows[i].file != NULL) ck_assert(command_has(folder, rows[i].file));
     command_free(&run);
   }
+}
+END_TEST
+
+/* A module of five_homes_site.lua costs 1650, a tenth and a half of that to put up and 0.11 of it
+ * in small items; a kWh from its meter 0.138 + 0.012 and 6 % tax. */
+START_TEST(a_further_module_is_priced_by_hand) {
+  command_said run = COMMAND(".", "run", "scenarios/next_step_up.lua", "--out", folder);
+  char *text = command_read(folder, "next_step_up.csv");
+  double before_kwh = 0, before_cost = 0;
+  int rows = 0, judged = 0;
+  ck_assert_int_eq(run.status, 0);
+  for (const char *line = strchr(text, '\n'); line != NULL && line[1] != 0;
+       line = strchr(line + 1, '\n')) {
+    int place = 0, panels = 0, modules = 0;
+    double hours = 0, energy = 0, kwh = 0, bill = 0, cost = 0, avoided = 0, asked = 0, grid = 0;
+    int found = sscanf(line + 1, "%d,%d,%d,%lf,%lf,%lf,%lf,%lf,ok,%lf,%lf,%lf", &place, &panels,
+                       &modules, &hours, &energy, &kwh, &bill, &cost, &avoided, &asked, &grid);
+    if (found == 11) {
+      ck_assert_double_eq_tol(cost - before_cost, 1650 * (1 + 0.15 + 0.11), 1e-6);
+      ck_assert_double_eq_tol(avoided, before_kwh - kwh, 1e-6);
+      ck_assert_double_eq_tol(asked, (cost - before_cost) / ((before_kwh - kwh) * 15), 1e-9);
+      ck_assert_double_eq_tol(grid, (0.138 + 0.012) * 1.06, 1e-9);
+      judged++;
+    } else {
+      ck_assert_int_eq(found, 8);
+      ck_assert_int_eq(modules, 4);
+    }
+    before_kwh = kwh;
+    before_cost = cost;
+    rows++;
+  }
+  ck_assert_int_eq(rows, 39);
+  ck_assert_int_eq(judged, 36);
+  free(text);
+  command_free(&run);
 }
 END_TEST
 
@@ -146,11 +194,12 @@ START_TEST(the_examples_of_the_manual_print_what_it_shows) {
 END_TEST
 
 START_TEST(cautions_stand_where_results_touch_wires_and_batteries) {
-  static const char *const scripts[] = {"scenarios/five_homes_deep_well.lua",
-                                        "scenarios/five_homes_battery.lua"};
+  static const char *const scripts[] = {
+      "scenarios/five_homes_deep_well.lua", "scenarios/five_homes_battery.lua",
+      "scenarios/five_homes_stages.lua", "scenarios/next_step_up.lua"};
   char *readme = command_read(".", "README.md");
   ck_assert_ptr_nonnull(strstr(readme, "## Safety"));
-  for (size_t i = 0; i < 2; i++) {
+  for (size_t i = 0; i < sizeof scripts / sizeof scripts[0]; i++) {
     command_said run = COMMAND(".", "run", scripts[i], "--out", folder);
     ck_assert_ptr_nonnull(strstr(run.out, "For screening and planning only"));
     command_free(&run);
@@ -167,6 +216,7 @@ Suite *documents_suite(void) {
   tcase_add_test(tcase, the_readme_shows_the_scenario_whole_and_its_real_output);
   tcase_add_test(tcase, every_scenario_is_listed_in_the_readme_and_opens_with_a_comment);
   tcase_add_test(tcase, every_scenario_runs);
+  tcase_add_test(tcase, a_further_module_is_priced_by_hand);
   tcase_add_test(tcase, the_page_of_fields_is_what_the_field_tables_give);
   tcase_add_test(tcase, the_examples_of_the_manual_print_what_it_shows);
   tcase_add_test(tcase, cautions_stand_where_results_touch_wires_and_batteries);

@@ -39,6 +39,7 @@
 #include "plant/array.h"
 #include "readback.h"
 #include "resource/table_weather.h"
+#include "resource/written.h"
 #include "suites.h"
 
 static bool reports(void) { return getenv("REPORT") != NULL; }
@@ -674,14 +675,6 @@ START_TEST(the_chain_gives_the_energy_of_the_counter) {
 END_TEST
 
 /* ---- sky models on real weather ---- */
-
-static steading_status read_any(const char *bytes, size_t length, steading_weather **weather) {
-  if (steading_weather_is_epw(bytes, length))
-    return steading_weather_read_epw(bytes, length, "x", NULL, weather, NULL);
-  if (steading_weather_is_tmy3(bytes, length))
-    return steading_weather_read_tmy3(bytes, length, "x", NULL, weather, NULL);
-  return steading_weather_read_keyed(bytes, length, "x", NULL, weather, NULL);
-}
 
 /* Light on a plane that faces the equator, kWh/m2 a year: the yield of modules that know neither
  * glass nor heat. */

@@ -7,8 +7,8 @@
 #include <string.h>
 
 #include "calendar.h"
-#include "resource/weather.h"
 #include "readback.h"
+#include "resource/weather.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR, HEADER = 8, MOST_ROWS = 2 * HOURS + 48 };
@@ -40,9 +40,7 @@ static double outside(size_t step) {
   return sun[step].extraterrestrial_w_per_m2 * sun[step].up * sun[step].lit_share;
 }
 
-static double made_ghi(size_t step) {
-  return ranch_kt * outside(step);
-}
+static double made_ghi(size_t step) { return ranch_kt * outside(step); }
 
 static double made_temp(size_t step) {
   return 12 - 10 * cos(2 * acos(-1) * (double)step / HOURS) + (double)(step % 24) / 4;
@@ -579,8 +577,7 @@ START_TEST(a_file_of_the_wrong_length_is_refused) {
   file.periods = "DATA PERIODS,1,1.5,Data,Sunday, 1/ 1,12/31";
   refused(&file, "ranch.epw: line 8", "field 3 (records per hour): found \"1.5\"");
   file.periods = "DATA PERIODS,1,2,Data,Sunday, 1/ 1,12/31";
-  refused(&file, "ranch.epw: line 10",
-          "found 1/1 hour 2 minute 0, expected 1/1 hour 1 minute 30");
+  refused(&file, "ranch.epw: line 10", "found 1/1 hour 2 minute 0, expected 1/1 hour 1 minute 30");
   file.periods = "SOMETHING ELSE";
   refused(&file, "ranch.epw: line 30", "no line \"DATA PERIODS\"");
 }
@@ -795,8 +792,9 @@ START_TEST(four_stations_have_the_global_that_is_stated_for_them) {
       printf("SKIPPED resource/epw, %s: not under DATA\n", stations[i].name);
       continue;
     }
-    ck_assert_int_eq(steading_weather_read_epw(bytes, length, stations[i].name, NULL, &weather, &error),
-                     STEADING_OK);
+    ck_assert_int_eq(
+        steading_weather_read_epw(bytes, length, stations[i].name, NULL, &weather, &error),
+        STEADING_OK);
     for (size_t k = 0; k < weather->steps; k++) sum += weather->ghi_w_per_m2[k] / 1000;
     ck_assert_double_eq_tol(sum, stations[i].ghi_kwh_per_m2, 1);
     steading_weather_release(weather);

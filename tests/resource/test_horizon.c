@@ -218,29 +218,30 @@ START_TEST(profiles_that_cannot_be_are_refused) {
     steading_horizon_point points[3];
     size_t count;
     const char *path, *text;
-  } rows[] = {{{{0, 0}},
-               0,
-               "horizon",
-               "an empty list, expected { { azimuth_deg = , elevation_deg = }, ... }"},
-              {{{100, 5}, {90, 5}},
-               2,
-               "horizon[2].azimuth_deg",
-               "90: expected more than that of the point before: points go clockwise from north"},
-              {{{100, 5}, {100, 9}},
-               2,
-               "horizon[2].azimuth_deg",
-               "100: expected more than that of the point before: points go clockwise from north"},
-              {{{0, 5}, {90, 9}, {360, 5}},
-               3,
-               "horizon[3].azimuth_deg",
-               "360: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
-              {{{-10, 5}},
-               1,
-               "horizon[1].azimuth_deg",
-               "-10: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
-              {{{0, 90}}, 1, "horizon[1].elevation_deg", "90: expected 0 to less than 90"},
-              {{{0, 5}, {20, -1}}, 2, "horizon[2].elevation_deg", "-1: expected 0 to less than 90"},
-              {{{0, (double)NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
+  } rows[] = {
+      {{{0, 0}},
+       0,
+       "horizon",
+       "an empty list, expected { { azimuth_deg = , elevation_deg = }, ... }"},
+      {{{100, 5}, {90, 5}},
+       2,
+       "horizon[2].azimuth_deg",
+       "90: expected more than that of the point before: points go clockwise from north"},
+      {{{100, 5}, {100, 9}},
+       2,
+       "horizon[2].azimuth_deg",
+       "100: expected more than that of the point before: points go clockwise from north"},
+      {{{0, 5}, {90, 9}, {360, 5}},
+       3,
+       "horizon[3].azimuth_deg",
+       "360: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
+      {{{-10, 5}},
+       1,
+       "horizon[1].azimuth_deg",
+       "-10: expected 0 to less than 360 (360 is 0: the profile goes on round)"},
+      {{{0, 90}}, 1, "horizon[1].elevation_deg", "90: expected 0 to less than 90"},
+      {{{0, 5}, {20, -1}}, 2, "horizon[2].elevation_deg", "-1: expected 0 to less than 90"},
+      {{{0, (double)NAN}}, 1, "horizon[1].elevation_deg", "nan: expected 0 to less than 90"}};
   steading_horizon h;
   for (size_t i = 0; i < sizeof rows / sizeof rows[0]; i++) {
     steading_error error = {.status = STEADING_OK};

@@ -3,7 +3,6 @@
 #include <check.h>
 #include <glob.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -14,6 +13,7 @@
 #include "readback.h"
 #include "resource/stamp.h"
 #include "resource/table_weather.h"
+#include "resource/written.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR };
@@ -87,34 +87,6 @@ END_TEST
 
 /* ---- one invented year in many forms ---- */
 
-typedef struct text {
-  char *bytes;
-  size_t length, room;
-} text;
-
-static text made; /* one test at a time */
-
-static void teardown(void) {
-  free(made.bytes);
-  made = (text){NULL, 0, 0};
-}
-
-static void put(const char *format, ...) __attribute__((format(printf, 1, 2)));
-static void put(const char *format, ...) {
-  va_list list;
-  int length = 0;
-  if (made.room < made.length + 1000) {
-    made.room = 2 * made.room + 4000;
-    made.bytes = realloc(made.bytes, made.room);
-    ck_assert_ptr_nonnull(made.bytes);
-  }
-  va_start(list, format);
-  length = vsnprintf(made.bytes + made.length, 1000, format, list);
-  va_end(list);
-  ck_assert_int_lt(length, 1000);
-  made.length += (size_t)length;
-}
-
 /* Light of clearness 0.6, 0.3 of it diffuse, changing from day to day, by the sun of the step. */
 typedef struct light {
   double temp, ghi, dni, dhi;
@@ -133,7 +105,7 @@ static steading_weather *table(const steading_table_layout *layout) {
   steading_weather *weather = NULL;
   steading_error error = {0};
   steading_status status =
-      steading_table_weather(made.bytes, made.length, "made.csv", layout, &weather, &error);
+      steading_table_weather(written.bytes, written.length, "made.csv", layout, &weather, &error);
   ck_assert_msg(status == STEADING_OK, "%s: %s", error.path, error.text);
   return weather;
 }
@@ -142,7 +114,7 @@ static void refused(const steading_table_layout *layout, const char *path, const
   steading_weather *weather = (steading_weather *)1;
   steading_error error = {0};
   ck_assert_int_ne(
-      steading_table_weather(made.bytes, made.length, "made.csv", layout, &weather, &error),
+      steading_table_weather(written.bytes, written.length, "made.csv", layout, &weather, &error),
       STEADING_OK);
   ck_assert_ptr_null(weather);
   ck_assert_str_eq(error.path, path);
@@ -262,7 +234,7 @@ START_TEST(stamps_in_another_zone_are_moved) {
     check_year(weather, 60, 1e-6);
     check_note(weather, "stamps at +0 h from UT moved to standard time at -7 h");
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -304,7 +276,7 @@ START_TEST(instants_are_joined_by_straight_lines) {
                               1e-5);
     }
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -319,17 +291,17 @@ START_TEST(rows_stand_by_their_dates) {
   ck_assert_uint_eq(weather->years, 1);
   check_year(weather, 60, 1e-6);
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_plain(60, 2026, 0, 730, 0, "");
   weather = table(&layout);
   ck_assert_uint_eq(weather->years, 2);
   check_year(weather, 60, 1e-6);
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_plain(60, 2026, 0, 59, 0, ""); /* January and February of 2026, the rest of 1999 */
-  size_t january = made.length;
+  size_t january = written.length;
   put_plain(60, 1999, 59, 306, 0, "");
-  memcpy(made.bytes + january, "# ", 2); /* its header line is a comment */
+  memcpy(written.bytes + january, "# ", 2); /* its header line is a comment */
   weather = table(&layout);
   ck_assert_uint_eq(weather->years, 1);
   check_year(weather, 60, 1e-6);
@@ -347,18 +319,18 @@ START_TEST(a_leap_day_is_dropped_or_noted_as_absent) {
   check_year(weather, 60, 1e-6);
   check_note(weather, "29 February is absent in 1 leap year");
   steading_weather_release(weather);
-  at = strstr(made.bytes, "2028-03-01 00:00");
+  at = strstr(written.bytes, "2028-03-01 00:00");
   ck_assert_ptr_nonnull(at);
-  text whole = made;
-  made = (text){NULL, 0, 0};
+  written_text whole = written;
+  written = (written_text){NULL, 0, 0};
   put("%s", "");
-  made.bytes = realloc(made.bytes, whole.length + 4000);
-  made.room = whole.length + 4000;
-  made.length = (size_t)(at - whole.bytes);
-  memcpy(made.bytes, whole.bytes, made.length);
+  written.bytes = realloc(written.bytes, whole.length + 4000);
+  written.room = whole.length + 4000;
+  written.length = (size_t)(at - whole.bytes);
+  memcpy(written.bytes, whole.bytes, written.length);
   for (int h = 0; h < 24; h++) put("2028-02-29 %02d:00,x,77,77,77,7\n", h);
-  memcpy(made.bytes + made.length, at, whole.length - (size_t)(at - whole.bytes));
-  made.length += whole.length - (size_t)(at - whole.bytes);
+  memcpy(written.bytes + written.length, at, whole.length - (size_t)(at - whole.bytes));
+  written.length += whole.length - (size_t)(at - whole.bytes);
   free(whole.bytes);
   weather = table(&layout);
   check_year(weather, 60, 1e-6);
@@ -398,7 +370,7 @@ START_TEST(units_are_those_of_the_column) {
       check_year(weather, step, 1e-4);
       steading_weather_release(weather);
       free(sun);
-      teardown();
+      clear_written();
     }
   }
 }
@@ -410,10 +382,10 @@ START_TEST(preambles_units_and_missing_words_are_understood) {
   char *at = NULL;
   put("Station;12345\n\n# a comment, with commas\nstamp,unit\n");
   put("stamp,note,global,direct,diffuse,air\n[UT-7],,[W/m2],[W/m2],[W/m2],[C]\n");
-  size_t head = made.length;
+  size_t head = written.length;
   put_plain(60, 2027, 0, 365, 0, "");
-  memcpy(made.bytes + head, "#", 1); /* the second header is a comment */
-  at = strstr(made.bytes, "2027-04-11 03:00,x,");
+  memcpy(written.bytes + head, "#", 1); /* the second header is a comment */
+  at = strstr(written.bytes, "2027-04-11 03:00,x,");
   ck_assert_ptr_nonnull(at);
   memcpy(at + 19, "NaN     ,-999.000,", 18); /* dark: nothing is lost */
   weather = table(&layout);
@@ -455,11 +427,11 @@ START_TEST(what_cannot_be_a_weather_is_refused_with_its_reason) {
   refused(&layout, "made.csv", "the table covers 2027-05-01 to 2027-05-15, 15 days");
   layout.columns[STEADING_GHI] = "globel";
   refused(&layout, "made.csv", "lacks \"globel\" (did you mean \"global\"?)");
-  teardown();
+  clear_written();
   layout = plain_layout();
   put_plain(60, 2027, 0, 400, 0, "");
   refused(&layout, "made.csv", "400 days");
-  teardown();
+  clear_written();
   put_plain(60, 2027, 0, 365, 0, "");
   layout.has_stamp_offset = false;
   refused(&layout, "made.csv", "give utc_offset_h");
@@ -475,7 +447,7 @@ START_TEST(what_cannot_be_a_weather_is_refused_with_its_reason) {
   layout.interval = STEADING_INTERVAL_INSTANT;
   refused(&layout, "made.csv", "an instant has a power");
   layout = plain_layout();
-  at = strstr(made.bytes, "2027-04-11 12:00,x,");
+  at = strstr(written.bytes, "2027-04-11 12:00,x,");
   memcpy(at, "2027-04-31", 10);
   refused(&layout, "made.csv: line 2414", "the time: found \"2027-04-31 12:00\"");
   memcpy(at, "2027-04-11", 10);
@@ -509,31 +481,31 @@ START_TEST(a_tmy3_file_is_the_same_year) {
   steading_error error = {0};
   steading_read_options options = {.has_utc_offset = true, .utc_offset_h = -7};
   put_tmy3("999999,\"SAMPLE, MUNI AP\",NM,-7.0,35.1,-106.6,1620");
-  ck_assert(steading_weather_is_tmy3(made.bytes, made.length));
-  ck_assert(!steading_weather_is_keyed(made.bytes, made.length));
-  ck_assert(!steading_weather_is_epw(made.bytes, made.length));
+  ck_assert(steading_weather_is_tmy3(written.bytes, written.length));
+  ck_assert(!steading_weather_is_keyed(written.bytes, written.length));
+  ck_assert(!steading_weather_is_epw(written.bytes, written.length));
   ck_assert_int_eq(
-      steading_weather_read_tmy3(made.bytes, made.length, "x.csv", NULL, &weather, &error),
+      steading_weather_read_tmy3(written.bytes, written.length, "x.csv", NULL, &weather, &error),
       STEADING_OK);
   check_year(weather, 60, 1e-6);
   ck_assert_double_eq(weather->place.elevation_m, 1620);
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_tmy3("999999,SAMPLE,NM,+7.0,35.1,-106.6,1620");
   ck_assert_int_eq(
-      steading_weather_read_tmy3(made.bytes, made.length, "x.csv", NULL, &weather, &error),
+      steading_weather_read_tmy3(written.bytes, written.length, "x.csv", NULL, &weather, &error),
       STEADING_BAD_INPUT);
   ck_assert_ptr_nonnull(strstr(error.text, "the time zone +7 h does not belong"));
-  ck_assert_int_eq(
-      steading_weather_read_tmy3(made.bytes, made.length, "x.csv", &options, &weather, &error),
-      STEADING_OK);
+  ck_assert_int_eq(steading_weather_read_tmy3(written.bytes, written.length, "x.csv", &options,
+                                              &weather, &error),
+                   STEADING_OK);
   check_year(weather, 60, 1e-6);
   check_note(weather, "the file says +7 h from UT; utc_offset_h = -7 stands");
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_tmy3("999999,SAMPLE,NM,-7.0,95.1,-106.6,1620");
   ck_assert_int_eq(
-      steading_weather_read_tmy3(made.bytes, made.length, "x.csv", NULL, &weather, &error),
+      steading_weather_read_tmy3(written.bytes, written.length, "x.csv", NULL, &weather, &error),
       STEADING_BAD_INPUT);
   ck_assert_str_eq(error.text,
                    "line 1, cell 5 (latitude): found \"95.1\", expected a number from -90 to 90");
@@ -569,9 +541,9 @@ static void check_keyed(bool in_ut) {
     put("%d,%d,%d,%d,%d,%.6f,%.6f,%.6f\n", y, m, d, (int)(minute % 1440) / 60, (int)(minute % 60),
         l.dhi, l.dni, l.temp);
   }
-  ck_assert(steading_weather_is_keyed(made.bytes, made.length));
-  ck_assert(!steading_weather_is_tmy3(made.bytes, made.length));
-  ck_assert_msg(steading_weather_read_keyed(made.bytes, made.length, "x.csv", NULL, &weather,
+  ck_assert(steading_weather_is_keyed(written.bytes, written.length));
+  ck_assert(!steading_weather_is_tmy3(written.bytes, written.length));
+  ck_assert_msg(steading_weather_read_keyed(written.bytes, written.length, "x.csv", NULL, &weather,
                                             &error) == STEADING_OK,
                 "%s: %s", error.path, error.text);
   ck_assert_int_eq(weather->step_minutes, 30);
@@ -592,7 +564,7 @@ static void check_keyed(bool in_ut) {
 
 START_TEST(a_keyed_file_keeps_its_light) {
   check_keyed(false);
-  teardown();
+  clear_written();
   check_keyed(true);
 }
 END_TEST
@@ -746,14 +718,6 @@ END_TEST
 
 /* ---- a plane that looks to the equator ---- */
 
-static steading_status read_any(const char *bytes, size_t length, steading_weather **weather) {
-  if (steading_weather_is_epw(bytes, length))
-    return steading_weather_read_epw(bytes, length, "x", NULL, weather, NULL);
-  if (steading_weather_is_tmy3(bytes, length))
-    return steading_weather_read_tmy3(bytes, length, "x", NULL, weather, NULL);
-  return steading_weather_read_keyed(bytes, length, "x", NULL, weather, NULL);
-}
-
 static double year_of(steading_weather *weather, double temp_coefficient, bool glass) {
   steading_yield_key key = {.plane = {.azimuth_deg = weather->place.latitude_deg > 0 ? 180 : 0,
                                       .sky_model = STEADING_SKY_PEREZ,
@@ -837,7 +801,7 @@ Suite *tables_suite(void) {
   TCase *real = tcase_create("real files");
   tcase_add_test(stamps, stamps_are_read_by_their_format);
   tcase_add_test(stamps, what_is_no_stamp_is_refused);
-  tcase_add_checked_fixture(tables, NULL, teardown);
+  tcase_add_checked_fixture(tables, NULL, clear_written);
   tcase_set_timeout(tables, 60);
   tcase_add_loop_test(tables, a_plain_table_is_read_in_every_step, 0, 6);
   tcase_add_test(tables, what_a_stamp_marks_is_what_is_said);

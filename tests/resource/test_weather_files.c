@@ -4,7 +4,6 @@
 #include <check.h>
 #include <glob.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdbool.h>
 #include <stdio.h>
 #include <stdlib.h>
@@ -15,6 +14,7 @@
 #include "plant/array.h"
 #include "readback.h"
 #include "resource/table_weather.h"
+#include "resource/written.h"
 #include "suites.h"
 
 enum { HOURS = STEADING_HOURS_PER_YEAR, MINUTES = 60 * HOURS };
@@ -80,34 +80,6 @@ static moment mean_of(int first, int count) {
 }
 
 /* ---- files ---- */
-
-typedef struct text {
-  char *bytes;
-  size_t length, room;
-} text;
-
-static text made; /* one test at a time */
-
-static void teardown(void) {
-  free(made.bytes);
-  made = (text){NULL, 0, 0};
-}
-
-static void put(const char *format, ...) __attribute__((format(printf, 1, 2)));
-static void put(const char *format, ...) {
-  va_list list;
-  int length = 0;
-  if (made.room < made.length + 1000) {
-    made.room = 2 * made.room + 4000;
-    made.bytes = realloc(made.bytes, made.room);
-    ck_assert_ptr_nonnull(made.bytes);
-  }
-  va_start(list, format);
-  length = vsnprintf(made.bytes + made.length, 1000, format, list);
-  va_end(list);
-  ck_assert_int_lt(length, 1000);
-  made.length += (size_t)length;
-}
 
 /* How an EPW file is written; all zero is hourly, ends of hours at minute 0. */
 typedef struct epw_style {
@@ -214,9 +186,9 @@ static steading_table_layout table_layout(void) {
 
 /* Put `cell` in place of field `field` (from 1) of the rows of `count` lines from line `first`. */
 static void set_cells(size_t first, size_t count, int field, const char *cell) {
-  text old = made;
+  written_text old = written;
   const char *p = old.bytes, *end = old.bytes + old.length;
-  made = (text){NULL, 0, 0};
+  written = (written_text){NULL, 0, 0};
   for (size_t line = 1; p < end; line++) {
     const char *next = memchr(p, '\n', (size_t)(end - p)), *from = p, *to = NULL;
     next = next == NULL ? end : next + 1;
@@ -242,15 +214,16 @@ typedef steading_status (*reader)(const char *bytes, size_t length, const char *
 static steading_weather *accepted(reader read) {
   steading_weather *weather = NULL;
   steading_error error = {0};
-  ck_assert_msg(read(made.bytes, made.length, "x", NULL, &weather, &error) == STEADING_OK, "%s: %s",
-                error.path, error.text);
+  ck_assert_msg(read(written.bytes, written.length, "x", NULL, &weather, &error) == STEADING_OK,
+                "%s: %s", error.path, error.text);
   return weather;
 }
 
 static void refused(reader read, const char *path, const char *said) {
   steading_weather *weather = (steading_weather *)1;
   steading_error error = {0};
-  ck_assert_int_eq(read(made.bytes, made.length, "x", NULL, &weather, &error), STEADING_BAD_INPUT);
+  ck_assert_int_eq(read(written.bytes, written.length, "x", NULL, &weather, &error),
+                   STEADING_BAD_INPUT);
   ck_assert_ptr_null(weather);
   ck_assert_str_eq(error.path, path);
   ck_assert_msg(strstr(error.text, said) != NULL, "\"%s\" is not in \"%s\"", said, error.text);
@@ -259,9 +232,9 @@ static void refused(reader read, const char *path, const char *said) {
 static steading_weather *table_with(const steading_table_layout *layout) {
   steading_weather *weather = NULL;
   steading_error error = {0};
-  ck_assert_msg(
-      steading_table_weather(made.bytes, made.length, "x", layout, &weather, &error) == STEADING_OK,
-      "%s: %s", error.path, error.text);
+  ck_assert_msg(steading_table_weather(written.bytes, written.length, "x", layout, &weather,
+                                       &error) == STEADING_OK,
+                "%s: %s", error.path, error.text);
   return weather;
 }
 
@@ -311,7 +284,7 @@ START_TEST(records_below_an_hour_are_read_in_every_style) {
                                    : "irradiance is a mean in W/m2");
     }
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -324,13 +297,13 @@ START_TEST(energies_of_a_shifted_clock_are_energies) {
     steading_weather *weather = NULL;
     steading_error error = {0};
     put_epw((epw_style){.an_hour = known[k], .energy = true, .late = 7 * known[k]});
-    ck_assert_msg(steading_weather_read_epw(made.bytes, made.length, "x", &options, &weather,
+    ck_assert_msg(steading_weather_read_epw(written.bytes, written.length, "x", &options, &weather,
                                             &error) == STEADING_OK,
                   "%s: %s", error.path, error.text);
     check_note(weather, "irradiance is the energy of a record");
     check_year(weather, 1e-4);
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -351,7 +324,7 @@ START_TEST(records_out_of_place_are_refused) {
   set_cells(4 + 4 * 24 * 31 + 2, 1, 5, "30"); /* 1 February, 0:45 */
   refused(steading_weather_read_epw, "x: line 2982",
           "found 2/1 hour 1 minute 30, expected 2/1 hour 1 minute 45");
-  teardown();
+  clear_written();
   put_epw((epw_style){.an_hour = 2, .energy = true});
   set_cells(4 + 24, 1, 14, "1100"); /* Wh/m2 in half an hour */
   refused(steading_weather_read_epw, "x: line 28",
@@ -382,25 +355,25 @@ START_TEST(an_array_yields_the_same_from_every_form) {
   double fine = 0, kwh[7];
   put_epw((epw_style){.an_hour = 12});
   fine = year_of(accepted(steading_weather_read_epw));
-  teardown();
+  clear_written();
   put_epw((epw_style){.sixty = true});
   kwh[0] = year_of(accepted(steading_weather_read_epw));
-  teardown();
+  clear_written();
   put_epw((epw_style){.an_hour = 2, .energy = true});
   kwh[1] = year_of(accepted(steading_weather_read_epw));
-  teardown();
+  clear_written();
   put_tmy3();
   kwh[2] = year_of(accepted(steading_weather_read_tmy3));
-  teardown();
+  clear_written();
   put_keyed(30, "m/s");
   kwh[3] = year_of(accepted(steading_weather_read_keyed));
-  teardown();
+  clear_written();
   put_keyed(60, "m/s");
   kwh[4] = year_of(accepted(steading_weather_read_keyed));
-  teardown();
+  clear_written();
   put_keyed(10, "m/s");
   kwh[5] = year_of(accepted(steading_weather_read_keyed));
-  teardown();
+  clear_written();
   put_table("%.6f", 1);
   kwh[6] = year_of(table_with(&layout));
   for (int i = 0; i < 7; i++)
@@ -418,7 +391,7 @@ START_TEST(wind_is_read_from_every_form) {
   check_year(weather, 1e-5);
   check_note(weather, "wind: 3.0");
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_keyed(30, "m/s");
   weather = accepted(steading_weather_read_keyed);
   /* slow against the step: its middle; behind the last instant comes the first */
@@ -426,7 +399,7 @@ START_TEST(wind_is_read_from_every_form) {
     ck_assert_double_eq_tol(weather->wind_m_per_s[i], at_minute(&ranch, 30.0 * (double)i + 15).wind,
                             2e-3);
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   put_keyed(30, "knots");
   refused(steading_weather_read_keyed, "x",
           "line 2, cell 7 (Wind Speed): found \"knots\", expected \"m/s\"");
@@ -447,7 +420,7 @@ START_TEST(wind_has_the_unit_of_its_column) {
                "header in line 3, cells divided by semicolons; rows of 2031-01-01 to "
                "2031-12-31");
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -487,7 +460,7 @@ START_TEST(numbers_are_no_codes_where_the_unit_has_them) {
   steading_table_layout layout = table_layout();
   steading_weather *weather = NULL;
   put_table("%.6f", 0); /* the wind is set below */
-  teardown();
+  clear_written();
   put("day,clock,global,direct,diffuse,air,breeze\n");
   for (int i = 0; i < HOURS; i++) {
     moment m = mean_of(i * 60, 60);
@@ -542,7 +515,7 @@ START_TEST(global_alone_is_split_by_its_clearness) {
                                 ghi * erbs(ghi / (sun->extraterrestrial_w_per_m2 * sun->up)), 1e-5);
     }
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -551,7 +524,7 @@ START_TEST(a_file_without_light_is_refused) {
   put_epw((epw_style){0});
   for (int field = 14; field <= 16; field++) set_cells(4, HOURS, field, "0");
   refused(steading_weather_read_epw, "x", "there is no light");
-  teardown();
+  clear_written();
   put_epw((epw_style){0});
   set_cells(4, HOURS, 14, "9999");
   set_cells(4, HOURS, 16, "9999");
@@ -598,7 +571,7 @@ START_TEST(light_that_comes_late_is_told) {
     ck_assert_int_eq(strstr(note, "nothing was corrected") != NULL, late > 0);
     ck_assert_double_eq_tol(hours, late / 2.0, 0.1);
     steading_weather_release(weather);
-    teardown();
+    clear_written();
   }
 }
 END_TEST
@@ -630,7 +603,7 @@ START_TEST(columns_that_do_not_belong_together_are_told) {
   weather = accepted(steading_weather_read_epw);
   ck_assert(!has_note(weather, "closure is poor"));
   steading_weather_release(weather);
-  teardown();
+  clear_written();
   for (int i = 0; i < MINUTES; i++) minutes[i].dni /= 2;
   put_epw((epw_style){0});
   weather = accepted(steading_weather_read_epw);
@@ -735,9 +708,9 @@ Suite *weather_files_suite(void) {
   tcase_add_unchecked_fixture(forms, make_ranch, forget);
   tcase_add_unchecked_fixture(faults, make_ranch, forget);
   tcase_add_unchecked_fixture(darwin, make_darwin, forget);
-  tcase_add_checked_fixture(forms, NULL, teardown);
-  tcase_add_checked_fixture(faults, NULL, teardown);
-  tcase_add_checked_fixture(darwin, NULL, teardown);
+  tcase_add_checked_fixture(forms, NULL, clear_written);
+  tcase_add_checked_fixture(faults, NULL, clear_written);
+  tcase_add_checked_fixture(darwin, NULL, clear_written);
   tcase_set_timeout(forms, 120);
   tcase_set_timeout(faults, 60);
   tcase_set_timeout(real, 60);
