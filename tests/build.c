@@ -282,6 +282,7 @@ build_month build_months(const steading_run *run, size_t first, size_t count) {
     total.lowest_charge = fmin(total.lowest_charge, span->hubs[i].lowest_charge);
     total.delivered_kwh += span->hubs[i].delivered_kwh;
     total.removed_kwh += span->hubs[i].removed_kwh;
+    total.fade_kwh += span->hubs[i].fade_kwh;
   }
   for (size_t t = 0; t < run->layout.tanks; t++)
     total.lowest_tank = fmin(total.lowest_tank, span->tank_lowest[t]);

@@ -79,7 +79,7 @@ typedef struct build_month {
   build_flow sum;
   double peak_import_kw, peak_load_kw, hub_peak_load_kw;
   double lowest_charge, lowest_tank; /* shares; INFINITY where there is none */
-  double delivered_kwh, removed_kwh, closure_error_kwh;
+  double delivered_kwh, removed_kwh, fade_kwh, closure_error_kwh;
 } build_month;
 build_month build_months(const steading_run *run, size_t first, size_t count);
 build_month build_total(const steading_run *run);

@@ -54,6 +54,9 @@ static const topic topics[] = {
     {"strings", "hubs.NAME.arrays[i].strings", &steading_strings_spec},
     {"battery", "hubs.NAME.battery", &steading_battery_spec},
     {"battery_module", "hubs.NAME.battery.module", &steading_battery_module_spec},
+    {"room", "hubs.NAME.battery.room", &steading_battery_room_spec},
+    {"ageing", "hubs.NAME.battery.ageing", &steading_ageing_spec},
+    {"depth", "hubs.NAME.battery.ageing.depths[i]", &steading_depth_point_spec},
     {"generator", "hubs.NAME.generator", &steading_generator_spec},
     {"generator_unit", "hubs.NAME.generator.unit", &steading_generator_unit_spec},
     {"service", "hubs.NAME.generator.service", &steading_service_spec},
@@ -101,6 +104,14 @@ static const topic topics[] = {
     {"parameters", "pv.one_diode.parameters", &steading_ask_parameters_spec},
     {"pv.strings", "steading.pv.strings { ... }", &steading_ask_strings_spec},
     {"group", "pv.strings.groups[i]", &steading_ask_string_group_spec},
+    {"battery.energy", "steading.battery.new { kind = \"energy\", ... }",
+     &steading_ask_energy_spec},
+    {"battery.two_tank", "steading.battery.new { kind = \"two_tank\", ... }",
+     &steading_ask_two_tank_spec},
+    {"resistance", "battery.energy.resistance", &steading_resistance_fields_spec},
+    {"taper", "battery.energy.taper", &steading_taper_fields_spec},
+    {"rate", "battery.two_tank.rates[i]", &steading_capacity_rate_spec},
+    {"gassing", "battery.two_tank.gassing", &steading_gassing_fields_spec},
     {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
     {"outage.indices", "steading.outage.indices { ... }", &steading_ask_indices_spec},
     {"interruption", "outage.indices.events[i]", &steading_ask_interruption_spec},
@@ -161,6 +172,10 @@ static const char *kind_text(const steading_field *field) {
       return "number or list";
     case STEADING_FIELD_amounts:
       return "number, or numbers by name";
+    case STEADING_FIELD_points:
+      return "list of pairs by temperature";
+    case STEADING_FIELD_temps:
+      return "number, 12 or \"outdoors\"";
     case STEADING_FIELD_later:
       return "not yet";
     case STEADING_FIELD_refused:

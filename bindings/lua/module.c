@@ -83,8 +83,7 @@ static int module_args(lua_State *L) {
 }
 
 int steading_open_module(lua_State *L) {
-  static const char *const later[] = {"solve",   "cheapest", "fit",          "rainflow",
-                                      "battery", "wire",     "distribution", NULL};
+  static const char *const later[] = {"solve", "cheapest", "fit", "wire", "distribution", NULL};
   lua_newtable(L);
   steading_lua_push_none(L);
   lua_setfield(L, -2, "none");
@@ -101,6 +100,7 @@ int steading_open_module(lua_State *L) {
   steading_open_money(L);
   steading_open_bills(L);
   steading_open_primitives(L);
+  steading_open_battery(L);
   steading_open_study(L);
   steading_lua_strict_later(L, "steading", later);
   return 1;

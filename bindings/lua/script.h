@@ -128,6 +128,7 @@ void steading_open_run(lua_State *L);
 void steading_open_frame(lua_State *L);
 void steading_open_money(lua_State *L);
 void steading_open_primitives(lua_State *L);
+void steading_open_battery(lua_State *L);
 void steading_open_study(lua_State *L);
 int steading_open_module(lua_State *L); /* pushes the module `steading` */
 

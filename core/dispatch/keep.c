@@ -98,7 +98,9 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
     hub->peak_load_kw = larger(hub->peak_load_kw, e.hub_peak_load_kw[i]);
     if (b->capacity_kwh[i] > 0)
       hub->lowest_charge = smaller(hub->lowest_charge, e.hub_lowest_kwh[i] / b->capacity_kwh[i]);
+    hub->nominal_kwh_steps += b->nominal_kwh[i] * (double)b->count;
     hub->capacity_kwh_steps += b->capacity_kwh[i] * (double)b->count;
+    hub->fade_kwh += b->fade_kwh[i];
     hub->delivered_kwh += b->delivered_kwh[i];
     hub->removed_kwh += b->removed_kwh[i];
   }
@@ -163,17 +165,18 @@ static steading_status bucket_sink(void *context, const steading_block *b, stead
 static steading_status step_sink(void *context, const steading_block *b, steading_error *error) {
   steading_run *run = ((steading_keep *)context)->run;
   size_t end = run->first_kept + run->step_count;
-  double capacity = 0, tank_l = 0, delivered = 0, removed = 0;
+  double capacity = 0, tank_l = 0, delivered = 0, removed = 0, fade = 0;
   const steading_kept_change *last =
       run->change_count > 0 ? &run->changes[run->change_count - 1] : NULL;
   for (size_t i = 0; i < b->layout->hubs; i++) {
     capacity += b->capacity_kwh[i];
     delivered += b->delivered_kwh[i];
     removed += b->removed_kwh[i];
+    fade += b->fade_kwh[i];
   }
   for (size_t t = 0; t < b->layout->tanks; t++) tank_l += b->stretch->tanks[t].full_l;
   if (last == NULL || last->capacity_kwh != capacity || last->tank_l != tank_l || delivered > 0 ||
-      removed > 0) {
+      removed > 0 || fade > 0) {
     steading_kept_change *more =
         realloc(run->changes, (run->change_count + 1) * sizeof *run->changes);
     if (more == NULL)
@@ -183,7 +186,8 @@ static steading_status step_sink(void *context, const steading_block *b, steadin
                                                                .capacity_kwh = capacity,
                                                                .tank_l = tank_l,
                                                                .delivered_kwh = delivered,
-                                                               .removed_kwh = removed};
+                                                               .removed_kwh = removed,
+                                                               .fade_kwh = fade};
   }
   for (size_t s = 0; s < b->count; s++) {
     size_t step = b->first_step + s;

@@ -6,6 +6,7 @@
 
 #include "calendar.h"
 #include "demand/water.h"
+#include "dispatch/health.h"
 #include "plant/battery.h"
 #include "plant/hub_curve.h"
 
@@ -49,7 +50,9 @@ static steading_status check_battery_lots(const steading_program *p, size_t i,
     const steading_lot *lot = (const void *)battery->lots->items[k];
     const double *usable = battery->module->usable;
     char path[192];
-    if (!steading_record_given(lot, "in_service") || lot->in_service <= p->start_day) continue;
+    if (battery->ageing == NULL && /* one that ages is replaced */
+        (!steading_record_given(lot, "in_service") || lot->in_service <= p->start_day))
+      continue;
     if (lot->delivered_charge >= usable[0] && lot->delivered_charge <= usable[1]) continue;
     snprintf(path, sizeof path, "site.hubs.%s.battery.lots[%zu].delivered_charge", p->hubs[i].name,
              k + 1);
@@ -157,6 +160,11 @@ static const steading_list *battery_lots(const steading_program *p, size_t hub) 
 }
 
 double steading_program_capacity_kwh(const steading_program *p, size_t hub, int64_t day) {
+  if (steading_health_has(p->health, hub)) return steading_health_capacity_kwh(p->health, hub, day);
+  return steading_program_nominal_kwh(p, hub, day);
+}
+
+double steading_program_nominal_kwh(const steading_program *p, size_t hub, int64_t day) {
   const steading_battery *battery = p->hubs[hub].hub->battery;
   return battery == NULL ? 0 : battery->module->kwh * steading_lots_on(battery->lots, day);
 }
@@ -186,6 +194,8 @@ double steading_program_delivered_kwh(const steading_program *p, size_t hub, int
 double steading_program_removed_share(const steading_program *p, size_t hub, int64_t day) {
   const steading_list *lots = battery_lots(p, hub);
   double before = 0, gone = 0;
+  if (steading_health_has(p->health, hub))
+    return steading_health_retired_share(p->health, hub, day);
   for (size_t i = 0; lots != NULL && i < lots->count; i++) {
     const steading_lot *lot = (const void *)lots->items[i];
     if (!in_service(lot, day - 1)) continue;
@@ -268,6 +278,7 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
   steading_pool pool =
       steading_pool_of(battery, battery == NULL ? 0 : steading_lots_on(battery->lots, day));
   double floor = rules == NULL ? 0 : rules->battery_floor;
+  if (steading_health_has(p->health, i)) steading_health_set_pool(p->health, i, day, &pool);
   *s = (steading_hub_stretch){.meter = h->meter, .exports = h->exports ? 1 : 0};
   memcpy(s->order, h->order, sizeof s->order);
   if (units > 0) {

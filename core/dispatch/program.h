@@ -31,6 +31,8 @@ typedef struct steading_program_tank {
   const steading_tank *tank;
 } steading_program_tank;
 
+struct steading_health;
+
 typedef struct steading_program {
   const steading_site *site;
   int step_minutes;
@@ -45,6 +47,7 @@ typedef struct steading_program {
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
   const char *fuel_names[STEADING_MOST_FUELS];
   const steading_fuel *fuels[STEADING_MOST_FUELS]; /* [layout.fuels], of the site's in order */
+  const struct steading_health *health;             /* of batteries that age; NULL: none does */
 } steading_program;
 
 /* Where in a row of flows the parts of a site stand. */
@@ -83,7 +86,8 @@ void steading_program_set_modes(const steading_program *program, int64_t day, ui
 /* Whether any hub has a rule that sheds loads. */
 bool steading_program_sheds(const steading_program *program);
 
-/* Nominal capacity of a hub's battery on a day, kWh. */
+/* Capacity of a hub's battery on a day, kWh: nominal, and times health. */
+double steading_program_nominal_kwh(const steading_program *program, size_t hub, int64_t day);
 double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
 
 /* Energy that the battery lots of a hub which arrive on a day bring, and the share of what is

@@ -99,10 +99,14 @@ static double of_hubs(const steading_span *p, const steading_view *view, size_t 
 
 VALUE(battery_delivered, of_hubs(p, view, offsetof(steading_hub_month, delivered_kwh)))
 VALUE(battery_removed, of_hubs(p, view, offsetof(steading_hub_month, removed_kwh)))
-VALUE(stored_change, HUB(stored_change) * h + battery_delivered(p, view) - battery_removed(p, view))
-VALUE(equivalent_cycles, share(HUB(battery_out) * h,
-                               of_hubs(p, view, offsetof(steading_hub_month, capacity_kwh_steps)) /
-                                   (double)p->site.steps))
+VALUE(battery_fade, of_hubs(p, view, offsetof(steading_hub_month, fade_kwh)))
+VALUE(stored_change, HUB(stored_change) * h + battery_delivered(p, view) -
+                         battery_removed(p, view) - battery_fade(p, view))
+VALUE(nominal_steps, of_hubs(p, view, offsetof(steading_hub_month, nominal_kwh_steps)))
+VALUE(equivalent_cycles,
+      share(HUB(battery_out) * h, nominal_steps(p, view) / (double)p->site.steps))
+VALUE(battery_health, share(of_hubs(p, view, offsetof(steading_hub_month, capacity_kwh_steps)),
+                            nominal_steps(p, view)))
 
 static double grid_free_steps(const steading_span *p, const steading_view *view) {
   return view->of == STEADING_OF_HUB
@@ -180,10 +184,14 @@ const steading_result_column steading_result_columns[] = {
      battery_delivered},
     {"battery_removed_kwh", "kWh", "taken by battery lots that leave", SH, STEADING_SUM,
      battery_removed},
+    {"battery_fade_kwh", "kWh", "stored above what faded capacity holds, lost", SH, STEADING_SUM,
+     battery_fade},
     {"stored_change_kwh", "kWh", "stored at the end minus at the start", SH, STEADING_SUM,
      stored_change},
     {"equivalent_cycles", "", "discharge over mean nominal capacity", SH, STEADING_SUM,
      equivalent_cycles},
+    {"battery_health", "share", "capacity that is left over nominal capacity", SH, STEADING_SHARE,
+     battery_health},
     {"inverter_loss_kwh", "kWh", "idle draw and conversion", SH, STEADING_SUM, inverter_loss},
     {"grid_free_hours", "h", "hours with (almost) no import and the whole load served", SH,
      STEADING_SUM, grid_free_hours},
@@ -198,8 +206,8 @@ const steading_result_column steading_result_columns[] = {
      STEADING_SUM, outage_hours},
     {"peak_import_kw", "kW", "highest mean import of a step", SM, STEADING_LIMIT, peak_import},
     {"peak_load_kw", "kW", "highest mean load of a step", SH, STEADING_LIMIT, peak_load},
-    {"lowest_state_of_charge", "share", "lowest charge over nominal capacity", SH, STEADING_LIMIT,
-     lowest_charge},
+    {"lowest_state_of_charge", "share", "lowest charge over the capacity that is left", SH,
+     STEADING_LIMIT, lowest_charge},
     {"pump_kwh", "kWh", "energy of the well pumps", S, STEADING_SUM, pump},
     {"pump_hours", "h", "running time of the well pumps together", S, STEADING_SUM, pump_hours},
     {"water_delivered_l", "l", "water that users got", S, STEADING_SUM, water_delivered},
@@ -238,7 +246,9 @@ void steading_span_of(const steading_run *run, size_t first, size_t count, stead
       steading_hub_month *to = &p->hubs[i];
       to->peak_load_kw = fmax(to->peak_load_kw, from->peak_load_kw);
       to->lowest_charge = fmin(to->lowest_charge, from->lowest_charge);
+      to->nominal_kwh_steps += from->nominal_kwh_steps;
       to->capacity_kwh_steps += from->capacity_kwh_steps;
+      to->fade_kwh += from->fade_kwh;
       to->delivered_kwh += from->delivered_kwh;
       to->removed_kwh += from->removed_kwh;
     }
@@ -284,8 +294,9 @@ STEP_VALUE(step_by_generator, GENERATORS(at, v->row, charging) * h)
 STEP_VALUE(step_charged, HUBS(at, v->row, charger_in) * h)
 STEP_VALUE(step_delivered_kwh, v->first ? v->change->delivered_kwh : 0)
 STEP_VALUE(step_removed_kwh, v->first ? v->change->removed_kwh : 0)
-STEP_VALUE(step_stored_change,
-           HUBS(at, v->row, stored_change) * h + step_delivered_kwh(v) - step_removed_kwh(v))
+STEP_VALUE(step_fade_kwh, v->first ? v->change->fade_kwh : 0)
+STEP_VALUE(step_stored_change, HUBS(at, v->row, stored_change) * h + step_delivered_kwh(v) -
+                                   step_removed_kwh(v) - step_fade_kwh(v))
 STEP_VALUE(step_inverter_loss, HUBS(at, v->row, inverter_loss) * h)
 STEP_VALUE(step_from_bus, HUBS(at, v->row, from_bus) * h)
 STEP_VALUE(step_to_bus, HUBS(at, v->row, to_bus) * h)
@@ -318,6 +329,7 @@ const steading_step_column steading_step_columns[] = {
     {"charged_from_grid_kwh", "kWh", step_charged},
     {"battery_delivered_kwh", "kWh", step_delivered_kwh},
     {"battery_removed_kwh", "kWh", step_removed_kwh},
+    {"battery_fade_kwh", "kWh", step_fade_kwh},
     {"stored_change_kwh", "kWh", step_stored_change},
     {"inverter_loss_kwh", "kWh", step_inverter_loss},
     {"pump_kwh", "kWh", step_pump},

@@ -209,7 +209,7 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
       if (fails(w, w->flows + k * at->width)) failed = (uint32_t)(step + k);
     step += count;
     if (s + 1 < w->section_count && w->sections[s + 1].first == step) {
-      double delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
+      double delivered[STEADING_MOST_HUBS] = {0}, removed[STEADING_MOST_HUBS] = {0};
       s++;
       if (w->sections[s].lots_change)
         steading_run_exchange_lots(&w->program, w->sections[s].day, &state.state, delivered,
@@ -246,6 +246,14 @@ static steading_status check_site(const steading_site *site, const steading_ask_
   if (!water && count_of(site->hubs) == 0)
     return steading_fail(error, STEADING_BAD_INPUT, "ride_through",
                          "the site has no hub: nothing is served without the grid");
+  for (size_t i = 0; i < count_of(site->hubs); i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    if (hub->battery != NULL && hub->battery->ageing != NULL)
+      return steading_fail(error, STEADING_NOT_YET, "ride_through",
+                           "the battery of hub '%s' ages, which is not followed through outages "
+                           "yet; ask a copy of the site with its ageing = false",
+                           site->hubs->entries[i].name);
+  }
   if (water && (site->water == NULL || count_of(site->water->users) == 0))
     return steading_fail(error, STEADING_BAD_INPUT, "ride_through.keep_serving",
                          "nobody draws water on this site");

@@ -11,6 +11,7 @@
 #include "dispatch/forecast.h"
 #include "dispatch/generators.h"
 #include "dispatch/grids.h"
+#include "dispatch/health.h"
 #include "dispatch/keep.h"
 #include "series.h"
 #include "site/window.h"
@@ -41,8 +42,10 @@ typedef struct work {
   steading_generators *generators;             /* NULL where no hub has one */
   steading_generators_state sets, sets_before; /* the block at hand, in a watch */
   steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
-  double capacity_kwh[STEADING_MOST_HUBS], delivered_kwh[STEADING_MOST_HUBS],
-      removed_kwh[STEADING_MOST_HUBS];
+  steading_health *health;  /* NULL: no battery ages */
+  double capacity_kwh[STEADING_MOST_HUBS], nominal_kwh[STEADING_MOST_HUBS],
+      delivered_kwh[STEADING_MOST_HUBS], removed_kwh[STEADING_MOST_HUBS],
+      fade_kwh[STEADING_MOST_HUBS];
   steading_civil_step *civil;        /* [steps per year] */
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
   uint64_t *modes;                   /* [steps per year], or NULL where no rule needs them */
@@ -183,6 +186,7 @@ static void clear(work *w) {
   free(w->meter_kw);
   free(w->ac_share);
   free(w->flows);
+  steading_health_free(w->health);
 }
 
 /* --- a year --------------------------------------------------------------------------------------
@@ -301,9 +305,11 @@ static void run_block(work *w, const steading_block *b, size_t first) {
 void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
                                 double *delivered_kwh, double *removed_kwh) {
   for (size_t i = 0; i < program->layout.hubs; i++) {
-    removed_kwh[i] = state->stored_kwh[i] * steading_program_removed_share(program, i, day);
-    delivered_kwh[i] = steading_program_delivered_kwh(program, i, day);
-    state->stored_kwh[i] += delivered_kwh[i] - removed_kwh[i];
+    double removed = state->stored_kwh[i] * steading_program_removed_share(program, i, day);
+    double delivered = steading_program_delivered_kwh(program, i, day);
+    removed_kwh[i] += removed;
+    delivered_kwh[i] += delivered;
+    state->stored_kwh[i] += delivered - removed;
   }
   for (size_t t = 0; t < program->layout.tanks; t++) { /* a tank that leaves takes its water */
     const steading_list *lots = program->tanks[t].tank->lots;
@@ -315,6 +321,25 @@ void steading_run_exchange_lots(const steading_program *program, int64_t day, st
         gone += lot->count;
     }
     if (gone > 0 && before > 0) state->tank_l[t] *= 1 - gone / before;
+  }
+}
+
+/* At the turn of a year: batteries that aged out are replaced. */
+static void exchange_aged(work *w) {
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    w->removed_kwh[i] = w->state.stored_kwh[i] * steading_health_replaced_share(w->health, i);
+    w->delivered_kwh[i] = steading_health_replacement_kwh(w->health, i);
+    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
+  }
+}
+
+/* What is stored above the window that faded capacity leaves is lost. */
+static void lose_faded(work *w) {
+  for (size_t i = 0; i < w->program.layout.hubs; i++) {
+    double over = w->state.stored_kwh[i] - w->up.hubs[i].highest_kwh;
+    if (!steading_health_has(w->health, i) || !(over > 0)) continue;
+    w->fade_kwh[i] = over;
+    w->state.stored_kwh[i] = w->up.hubs[i].highest_kwh;
   }
 }
 
@@ -340,11 +365,17 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   steading_date_of_day(s->day, &year, &month, &day);
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+  memset(w->fade_kwh, 0, sizeof w->fade_kwh);
+  bool turns = w->health != NULL && run_year > 0 && s->first == 0;
+  if (turns) exchange_aged(w);
   if (s->lots_change)
     steading_run_exchange_lots(&w->program, s->day, &w->state, w->delivered_kwh, w->removed_kwh);
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
-  for (size_t i = 0; i < at->hubs; i++)
+  if (turns) lose_faded(w);
+  for (size_t i = 0; i < at->hubs; i++) {
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
+    w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
+  }
   if (w->generators != NULL) steading_generators_section(w->generators, s->day, w->capacity_kwh);
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
@@ -385,6 +416,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.day = day + (int)((first - s->first) / a_day);
     block.minute = (int)((first - s->first) % a_day) * w->program.step_minutes;
     block.capacity_kwh = w->capacity_kwh;
+    block.nominal_kwh = w->nominal_kwh;
+    block.fade_kwh = w->fade_kwh;
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
     block.civil = w->civil + first;
@@ -403,8 +436,10 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
       if (status != STEADING_OK) return status;
     }
+    if (w->health != NULL) steading_health_take(w->health, &block);
     memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
     memset(w->removed_kwh, 0, sizeof w->removed_kwh);
+    memset(w->fade_kwh, 0, sizeof w->fade_kwh);
     first += count;
   }
   return STEADING_OK;
@@ -439,8 +474,9 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   return status;
 }
 
+/* `found` gets what the run finds out by itself; NULL: that is known. */
 static steading_status go(const steading_run *run, const steading_sink *sinks, size_t sink_count,
-                          manner how, steading_error *error) {
+                          manner how, steading_run *found, steading_error *error) {
   work *w = calloc(1, sizeof *w);
   steading_status status = STEADING_OK;
   if (w == NULL) return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
@@ -452,6 +488,9 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
   w->first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
   status =
       steading_program_compile(run->site, run->step_minutes, run->start_day, &w->program, error);
+  if (status == STEADING_OK)
+    status = steading_health_new(&w->program, run->years, &w->health, error);
+  w->program.health = w->health;
   if (status == STEADING_OK) status = gather_loads(w, error);
   if (status == STEADING_OK)
     status = steading_arrays_gather(&w->program, run->site->weather, &w->arrays, error);
@@ -459,8 +498,12 @@ static steading_status go(const steading_run *run, const steading_sink *sinks, s
   if (status == STEADING_OK) status = set_state(w, error);
   if (status == STEADING_OK && w->generators != NULL)
     steading_generators_begin(w->generators, &w->sets);
-  for (int year = 0; status == STEADING_OK && year < run->years; year++)
+  for (int year = 0; status == STEADING_OK && year < run->years; year++) {
     status = run_year(w, year, error);
+    if (w->health != NULL && year + 1 < run->years) steading_health_turn(w->health, year);
+  }
+  if (found != NULL && w->health != NULL)
+    found->replacements = steading_health_replacements(w->health, &found->replacement_count);
   clear(w);
   free(w);
   return status;
@@ -498,7 +541,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
     steading_keep keep = {.run = run, .plans = plans};
     steading_sink sinks[MOST_SINKS];
     size_t count = steading_keep_sinks(&keep, sinks);
-    status = go(run, sinks, count, (manner){0}, error);
+    status = go(run, sinks, count, (manner){0}, run, error);
   }
   if (status != STEADING_OK) {
     steading_run_release(run);
@@ -510,7 +553,7 @@ steading_status steading_run_simulate(const steading_site *site, const steading_
 
 steading_status steading_run_repeat(const steading_run *run, const steading_sink *sink,
                                     steading_error *error) {
-  return go(run, sink, 1, (manner){0}, error);
+  return go(run, sink, 1, (manner){0}, NULL, error);
 }
 
 steading_status steading_run_watch(const steading_site *site, const steading_simulate *options,
@@ -525,7 +568,7 @@ steading_status steading_run_watch(const steading_site *site, const steading_sim
   status = prepare(run, NULL, error);
   if (status == STEADING_OK) {
     manner how = {.watched = true, .without_random = without_random};
-    status = go(run, sink, 1, how, error);
+    status = go(run, sink, 1, how, NULL, error);
   }
   steading_run_release(run);
   return status;
@@ -536,6 +579,7 @@ void steading_run_release(steading_run *run) {
   steading_keep_release(run);
   steading_record_release(run->site);
   steading_record_release(run->options);
+  free(run->replacements);
   free(run);
 }
 

@@ -32,9 +32,11 @@ typedef struct steading_block {
   int year, month, day;       /* standard time, month 1..12, day of month of the first step */
   int minute;                 /* of that day */
   uint16_t down;              /* bit m: the grid of meter m is down */
-  const double *capacity_kwh; /* [hubs] nominal, of the battery */
+  const double *capacity_kwh; /* [hubs] of the battery: nominal times health */
+  const double *nominal_kwh;  /* [hubs] */
   const double *delivered_kwh,
-      *removed_kwh;                 /* [hubs] with lots, at the beginning of the first step */
+      *removed_kwh;       /* [hubs] with lots, at the beginning of the first step */
+  const double *fade_kwh; /* [hubs] lost with capacity, at the beginning of the first step */
   const steading_civil_step *civil; /* [count] */
   const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
                              ac_kw; NULL: all of it */
@@ -57,9 +59,12 @@ typedef struct steading_sink {
 
 /* What months keep beside sums. */
 typedef struct steading_hub_month {
-  double peak_load_kw, lowest_charge; /* share of nominal capacity; INFINITY without a battery */
-  double capacity_kwh_steps;          /* nominal capacity times steps */
-  double delivered_kwh, removed_kwh;  /* with lots that arrive or leave */
+  double peak_load_kw,
+      lowest_charge;         /* share of the capacity there is; INFINITY without a battery */
+  double nominal_kwh_steps;  /* nominal capacity times steps */
+  double capacity_kwh_steps; /* nominal capacity times health times steps */
+  double delivered_kwh, removed_kwh; /* with lots that arrive or leave */
+  double fade_kwh;                   /* lost with capacity */
 } steading_hub_month;
 
 /* Of the tank of a fuel, litres; 0 without one. */
@@ -91,8 +96,17 @@ typedef struct steading_metered {
 typedef struct steading_kept_change {
   size_t step;                 /* of the run */
   double capacity_kwh, tank_l; /* of the whole site, from here on */
-  double delivered_kwh, removed_kwh;
+  double delivered_kwh, removed_kwh, fade_kwh;
 } steading_kept_change;
+
+/* A lot of batteries that aged and was replaced by an equal one. */
+typedef struct steading_replacement {
+  const steading_lot *lot; /* of the site; NULL: the one module of a battery without lots */
+  size_t hub, index;       /* of the lot in the battery's list */
+  int year;                /* of the run, 0..: at its beginning */
+  double health;           /* before */
+  bool by_life;            /* life_years were over */
+} steading_replacement;
 
 typedef struct steading_run {
   const steading_site *site;        /* kept */
@@ -116,6 +130,8 @@ typedef struct steading_run {
   uint8_t *reasons;              /* [step_count], see reason.h */
   steading_kept_change *changes;
   size_t change_count;
+  steading_replacement *replacements; /* in order of time */
+  size_t replacement_count;
 } steading_run;
 
 /* Simulate. `zone` may be NULL (civil time is standard time) and outlives the run; `plans` has one

@@ -88,6 +88,7 @@ void steading_steps_begin(const steading_run *run, const steading_block *b, stea
     at->change.capacity_kwh += b->capacity_kwh[i];
     at->change.delivered_kwh += b->delivered_kwh[i];
     at->change.removed_kwh += b->removed_kwh[i];
+    at->change.fade_kwh += b->fade_kwh[i];
   }
   for (size_t t = 0; t < b->layout->tanks; t++) at->change.tank_l += b->stretch->tanks[t].full_l;
   at->step =

@@ -13,6 +13,7 @@
 
 /* The costs of one site, gathered while its lots are walked. */
 typedef struct costs {
+  const steading_run *run;
   const steading_money *money;
   int64_t start_day;
   int horizon;
@@ -30,7 +31,8 @@ typedef struct thing {
   int64_t date;
   double parts, labour, again_parts, again_labour, life_years, trend, salvage_share;
   bool retires;
-  int64_t retired; /* not replaced from this day on */
+  int64_t retired;          /* not replaced from this day on */
+  const steading_lot *ages; /* the lot, of a battery that ages; replaced when the run did it */
 } thing;
 
 static double default_trend(const steading_money *money) {
@@ -66,6 +68,18 @@ static double small_items(const steading_money *money, double parts) {
   return s->of == 0 ? parts * s->share : parts * s->share / (1 - s->share);
 }
 
+/* Bought again `due` years after the start of the run; *last_parts becomes what the parts cost.
+ * What is overdue when the run starts is bought at once. */
+static steading_status buy_again(costs *c, const thing *t, double due, double *last_parts,
+                                 steading_error *error) {
+  int at = due > 0 ? (int)ceil(due - 1e-9) : 0;
+  double factor = pow(1 + t->trend, due > 0 ? due : 0);
+  double parts = t->again_parts * factor, labour = t->again_labour * factor;
+  c->replacements[at] += parts + labour;
+  *last_parts = parts;
+  return note_purchase(c, t, at, true, parts, 0, labour, error);
+}
+
 static steading_status buy(costs *c, const thing *t, steading_error *error) {
   double first = t->has_date ? steading_years_between(c->start_day, t->date) : 0;
   double last_parts = t->parts;
@@ -79,16 +93,16 @@ static steading_status buy(costs *c, const thing *t, steading_error *error) {
     status = note_purchase(c, t, year, false, t->parts, small, t->labour, error);
   }
   for (double due = first + t->life_years;
-       t->has_life && status == STEADING_OK && due < fmin(c->horizon, end) - 1e-9;
+       t->has_life && t->ages == NULL && status == STEADING_OK &&
+       due < fmin(c->horizon, end) - 1e-9;
        due += t->life_years) {
-    /* what is overdue when the run starts is bought at once */
-    int at = due > 0 ? (int)ceil(due - 1e-9) : 0;
-    double factor = pow(1 + t->trend, due > 0 ? due : 0);
-    double parts = t->again_parts * factor, labour = t->again_labour * factor;
     if (due < 0) due = 0;
-    c->replacements[at] += parts + labour;
-    last_parts = parts;
-    status = note_purchase(c, t, at, true, parts, 0, labour, error);
+    status = buy_again(c, t, due, &last_parts, error);
+  }
+  for (size_t i = 0; status == STEADING_OK && i < c->run->replacement_count; i++) {
+    const steading_replacement *done = &c->run->replacements[i];
+    if (t->ages != NULL && done->lot == t->ages && done->year < c->horizon)
+      status = buy_again(c, t, done->year, &last_parts, error);
   }
   if (year <= c->horizon) {
     int at = end < c->horizon ? (int)ceil(end - 1e-9) : c->horizon;
@@ -113,6 +127,7 @@ static steading_status visit_lot(void *context, const steading_lot *lot, const c
              .retires = steading_record_given(lot, "retired"),
              .retired = lot->retired,
              .has_life = steading_record_given(lot, "life_years"),
+             .ages = steading_site_ageing_of(c->run->site, lot) != NULL ? lot : NULL,
              .life_years = lot->life_years,
              .salvage_share = lot->salvage_share,
              .trend = steading_record_given(lot, "price_trend_per_year") ? lot->price_trend_per_year
@@ -245,6 +260,7 @@ static steading_status gather(costs *c, const steading_run *run, const steading_
                               steading_error *error) {
   size_t n = (size_t)money->horizon_years + 1;
   steading_status status = STEADING_OK;
+  c->run = run;
   c->money = money;
   c->horizon = (int)money->horizon_years;
   c->start_day = steading_day_number(run->start_year, run->start_month, 1);

@@ -6,7 +6,8 @@
  *   purchases      lots and works at their date, with small items and labour; what was in service
  *                  before the run is paid already
  *   replacements   at the end of each life that falls before the horizon, price and labour changed
- *                  by the trend; without small items
+ *                  by the trend; without small items. A battery that ages is bought again at
+ *                  the beginning of the year in which the run replaced it
  *   bill saving    the other's bill minus the plan's; prices of year k are today's times
  *                  (1 + escalation)^(k - 1), each line by its own escalation, before the bill is
  *                  made: caps, credits and taxes follow from that year's prices
@@ -27,7 +28,7 @@
 /* One thing bought by the plan. */
 typedef struct steading_purchase {
   char item[128];
-  int plan_year;    /* 0 at the start, k at the end of year k */
+  int plan_year; /* 0 at the start, k at the end of year k */
   bool replacement;
   double parts, small_items, labour;
 } steading_purchase;
@@ -60,9 +61,9 @@ typedef struct steading_verdict {
   steading_cash_year *years; /* [horizon_years + 1] */
   steading_purchase *bought; /* by the plan, in order of time and path */
   size_t bought_count;
-  double first_cost;         /* what the plan costs at the start beyond the other */
+  double first_cost; /* what the plan costs at the start beyond the other */
   double net_present_value;
-  double life_cycle_cost;    /* present value of all the plan's own costs */
+  double life_cycle_cost;        /* present value of all the plan's own costs */
   double equivalent_annual_cost; /* the level yearly payment worth as much */
   steading_answer savings_to_investment, adjusted_internal_rate_of_return;
   steading_answer lcoe_per_kwh; /* life_cycle_cost over the present value of the energy served */

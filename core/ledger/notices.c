@@ -391,6 +391,62 @@ static void note_fuel(notices *n) {
   }
 }
 
+/* --- batteries -----------------------------------------------------------------------------------
+ */
+
+static bool has_price(const steading_lot *lot) {
+  return lot != NULL &&
+         (steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot") ||
+          steading_record_given(lot, "replacement_price_each"));
+}
+
+/* The replacements of one lot, told at the first of them. */
+static void note_replaced(notices *n, size_t first) {
+  const steading_run *run = n->run;
+  const steading_replacement *r = &run->replacements[first];
+  const char *hub = run->site->hubs->entries[r->hub].name;
+  char path[128], more[64] = "";
+  size_t times = 0;
+  for (size_t i = 0; i < run->replacement_count; i++) {
+    const steading_replacement *other = &run->replacements[i];
+    if (other->hub != r->hub || other->index != r->index) continue;
+    if (i < first) return;
+    times++;
+  }
+  if (r->lot == NULL)
+    snprintf(path, sizeof path, "hubs.%s.battery", hub);
+  else
+    snprintf(path, sizeof path, "hubs.%s.battery.lots[%zu]", hub, r->index + 1);
+  if (times > 1) snprintf(more, sizeof more, ", %zu times in the run", times);
+  steading_warn(&n->to, "battery_replaced", path,
+                "replaced at the beginning of year %d of the run, %s%s", r->year + 1,
+                r->by_life ? "its life_years over" : "with too little of its capacity left", more);
+  if (!has_price(r->lot))
+    steading_warn(&n->to, "free_replacement", path,
+                  "its replacement costs nothing: there is no price");
+}
+
+static void note_batteries(notices *n) {
+  const steading_map *hubs = n->run->site->hubs;
+  for (size_t i = 0; i < n->run->replacement_count; i++) note_replaced(n, i);
+  for (size_t h = 0; hubs != NULL && h < hubs->count; h++) {
+    const steading_battery *battery =
+        ((const steading_hub *)(void *)hubs->entries[h].item)->battery;
+    if (battery == NULL || battery->ageing == NULL || battery->lots == NULL) continue;
+    for (size_t i = 0; i < battery->lots->count; i++) {
+      const steading_lot *lot = (const void *)battery->lots->items[i];
+      char path[128];
+      if (!(lot->count > 0) || !steading_record_given(lot, "in_service") ||
+          lot->in_service >= n->run->start_day)
+        continue;
+      snprintf(path, sizeof path, "hubs.%s.battery.lots[%zu]", hubs->entries[h].name, i + 1);
+      steading_warn(&n->to, "aged_before", path,
+                    "was in service before the run and begins it as new: what it had aged is not "
+                    "known");
+    }
+  }
+}
+
 /* --- all of them ---------------------------------------------------------------------------------
  */
 
@@ -407,6 +463,7 @@ size_t steading_run_notices(const steading_run *run, steading_warning *warnings,
   note_tanks(&n);
   note_seed(&n);
   note_fuel(&n);
+  note_batteries(&n);
   free(span);
   return steading_warnings_written(&n.to);
 }

@@ -11,7 +11,11 @@
  *   sun_unused        a hub that takes nothing of what its arrays could give
  *   ran_dry           a tank that left its users without water
  *   no_effect         a seed of the run where nothing is random
- *   no_fuel           a fuel that was missing when a generator was to run */
+ *   no_fuel           a fuel that was missing when a generator was to run
+ *   battery_replaced  a lot of batteries aged and was replaced
+ *   free_replacement  it was, and has no price
+ *   aged_before       a lot of batteries that ages was in service before the run, and begins it as
+ *                     new */
 #ifndef STEADING_LEDGER_NOTICES_H
 #define STEADING_LEDGER_NOTICES_H
 

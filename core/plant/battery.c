@@ -3,16 +3,23 @@
 #include <math.h>
 #include <stddef.h>
 
+steading_pool steading_pool_sized(double kwh, double charge_kw, double discharge_kw,
+                                  double standby_w, const double usable[2], double count) {
+  return (steading_pool){.capacity_kwh = kwh * count,
+                         .charge_kw = charge_kw * count,
+                         .discharge_kw = discharge_kw * count,
+                         .efficiency_in = 1,
+                         .efficiency_out = 1,
+                         .lowest_share = usable[0],
+                         .highest_share = usable[1],
+                         .standby_kw = standby_w / 1000 * count};
+}
+
 steading_pool steading_pool_of(const steading_battery *battery, double count) {
   const steading_battery_module *m = battery == NULL ? NULL : battery->module;
   steading_pool pool = {.efficiency_in = 1, .efficiency_out = 1, .highest_share = 1};
   if (m == NULL) return pool;
-  pool.capacity_kwh = m->kwh * count;
-  pool.charge_kw = m->charge_kw * count;
-  pool.discharge_kw = m->discharge_kw * count;
-  pool.standby_kw = m->standby_w / 1000 * count;
-  pool.lowest_share = m->usable[0];
-  pool.highest_share = m->usable[1];
+  pool = steading_pool_sized(m->kwh, m->charge_kw, m->discharge_kw, m->standby_w, m->usable, count);
   if (steading_record_given(m, "round_trip_efficiency")) {
     pool.efficiency_in = sqrt(m->round_trip_efficiency);
     pool.efficiency_out = pool.efficiency_in;

@@ -15,6 +15,10 @@ typedef struct steading_pool {
   double standby_kw;
 } steading_pool;
 
+/* The pool of `count` modules of given size and powers a module; no efficiencies. */
+steading_pool steading_pool_sized(double kwh, double charge_kw, double discharge_kw,
+                                  double standby_w, const double usable[2], double count);
+
 /* The pool of a battery with `count` modules; NULL: no battery. */
 steading_pool steading_pool_of(const steading_battery *battery, double count);
 

@@ -142,6 +142,8 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
     case STEADING_FIELD_window_part:
     case STEADING_FIELD_numbers:
     case STEADING_FIELD_amounts:
+    case STEADING_FIELD_points:
+    case STEADING_FIELD_temps:
       return walk_value(w, field, place, given);
     case STEADING_FIELD_record:
     case STEADING_FIELD_listed:

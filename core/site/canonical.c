@@ -181,6 +181,7 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
       put(w, series->digest, sizeof series->digest);
       return;
     case STEADING_FIELD_numbers:
+    case STEADING_FIELD_points:
       put_size(w, series->count);
       for (size_t i = 0; i < series->count; i++) put_number(w, series->values[i]);
       return;
@@ -211,6 +212,7 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
     case STEADING_FIELD_pair:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return;
@@ -230,6 +232,7 @@ static bool put_held(writer *w, const steading_field *field, const void *place, 
       count = 2;
       break;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       count = 12;
       break;
     case STEADING_FIELD_hours:

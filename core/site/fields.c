@@ -39,6 +39,8 @@ const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude"
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
 const char *const steading_choices_role[] = {"carries", "charges", "both", NULL};
+const char *const steading_choices_ageing[] = {"naumann", "wang", "cycles_against_depth", NULL};
+const char *const steading_choices_throughput[] = {"discharge", "both_ways", NULL};
 const char *const steading_choices_keep[] = {"annual", "monthly", "steps", NULL};
 const char *const steading_choices_of_what[] = {"parts", "total", NULL};
 const char *const steading_choices_prices[] = {"nominal", "real", NULL};
@@ -85,10 +87,6 @@ static steading_status check_lot(const void *record, const char *path, steading_
               "replacement_price_each");
   if (given(lot, "retired") && given(lot, "in_service") && lot->retired <= lot->in_service)
     return at(error, path, "retired", "expected a date after in_service");
-  if (!given(lot, "life_years") && given(lot, "replacement_price_each"))
-    return at(error, path, "replacement_price_each", "without life_years nothing is replaced");
-  if (!given(lot, "life_years") && given(lot, "price_trend_per_year"))
-    return at(error, path, "price_trend_per_year", "without life_years nothing is replaced");
   return STEADING_OK;
 }
 
@@ -322,6 +320,99 @@ static steading_status check_battery_module(const void *record, const char *path
   if (!both && !(in && out))
     return at(error, path, "round_trip_efficiency",
               "required: round_trip_efficiency, or charge_efficiency and discharge_efficiency");
+  return STEADING_OK;
+}
+
+static steading_status check_start(const void *record, double share, const double usable[2],
+                                   const char *path, steading_error *error) {
+  char where[256];
+  if (!given(record, "state_of_charge") || (share >= usable[0] && share <= usable[1]))
+    return STEADING_OK;
+  snprintf(where, sizeof where, "%.180s.state_of_charge", path);
+  return steading_fail(error, STEADING_BAD_INPUT, where,
+                       "%.12g is outside the usable %.12g to %.12g", share, usable[0], usable[1]);
+}
+
+static steading_status check_ask_energy(const void *record, const char *path,
+                                        steading_error *error) {
+  const steading_ask_energy *ask = record;
+  bool tables = ask->charge_share_at_c != NULL || ask->usable_share_at_c != NULL;
+  bool one = given(ask, "round_trip_efficiency"), in = given(ask, "charge_efficiency"),
+       out = given(ask, "discharge_efficiency");
+  steading_status status = STEADING_OK;
+  if (ask->resistance != NULL && (one || in || out))
+    return at(error, path, "resistance", "an efficiency is given as well; write one of the two");
+  if (ask->resistance == NULL && !one && !(in && out))
+    return at(error, path, "round_trip_efficiency",
+              "required: round_trip_efficiency, charge_efficiency and discharge_efficiency, or "
+              "resistance");
+  if (ask->resistance == NULL) status = check_battery_module(record, path, error);
+  if (status != STEADING_OK) return status;
+  if (tables && !given(ask, "temp_c"))
+    return at(error, path, "temp_c", "required beside charge_share_at_c or usable_share_at_c");
+  if (!tables && given(ask, "temp_c"))
+    return at(error, path, "temp_c",
+              "has no effect without charge_share_at_c or usable_share_at_c; leave it out");
+  return check_start(record, ask->state_of_charge, ask->usable, path, error);
+}
+
+static steading_status check_ask_two_tank(const void *record, const char *path,
+                                          steading_error *error) {
+  static const char *const names[] = {"kwh", "available_share", "per_h"};
+  const steading_ask_two_tank *ask = record;
+  steading_status status = check_battery_module(record, path, error);
+  if (status != STEADING_OK) return status;
+  for (size_t i = 1; i < 3 && ask->rates != NULL; i++)
+    if (given(ask, names[i]))
+      return at(error, path, names[i], "rates are given as well; write one of the two");
+  for (size_t i = 0; i < 3 && ask->rates == NULL; i++)
+    if (!given(ask, names[i]))
+      return at(error, path, names[i], "required: kwh, available_share and per_h, or rates");
+  if (ask->rates != NULL && ask->rates->count == 3 && given(ask, "kwh"))
+    return at(error, path, "kwh", "follows from three rates; leave it out");
+  return check_start(record, ask->state_of_charge, ask->usable, path, error);
+}
+
+static steading_status check_depths(const steading_list *depths, const char *path,
+                                    steading_error *error) {
+  char field[48];
+  if (depths->count == 0)
+    return at(error, path, "depths", "expected at least one line { depth = , cycles = }");
+  for (size_t i = 1; i < depths->count; i++) {
+    const steading_depth_point *point = (const void *)depths->items[i];
+    const steading_depth_point *before = (const void *)depths->items[i - 1];
+    snprintf(field, sizeof field, "depths[%zu].%s", i + 1,
+             point->depth > before->depth ? "cycles" : "depth");
+    if (!(point->depth > before->depth))
+      return at(error, path, field, "expected more than that of the line before");
+    if (!(point->cycles < before->cycles))
+      return at(error, path, field, "expected fewer than those of the line before");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_ageing(const void *record, const char *path, steading_error *error) {
+  static const char *const of_depth[] = {"depths", "end_health", "calendar_years"};
+  const steading_ageing *ageing = record;
+  bool by_depth = ageing->model == STEADING_AGES_BY_DEPTH;
+  for (size_t i = 0; i < 3; i++)
+    if (!by_depth && given(ageing, of_depth[i]))
+      return at(error, path, of_depth[i], "belongs to the model cycles_against_depth");
+  if (ageing->model != STEADING_AGES_WANG && given(ageing, "throughput"))
+    return at(error, path, "throughput", "belongs to the model wang");
+  if (by_depth && ageing->depths == NULL)
+    return at(error, path, "depths", "required with the model cycles_against_depth");
+  return by_depth ? check_depths(ageing->depths, path, error) : STEADING_OK;
+}
+
+static steading_status check_battery(const void *record, const char *path, steading_error *error) {
+  const steading_battery *battery = record;
+  const steading_ageing *ageing = battery->ageing;
+  if (ageing == NULL || battery->room != NULL) return STEADING_OK;
+  if (ageing->model != STEADING_AGES_BY_DEPTH)
+    return at(error, path, "room", "required by ageing: room = { temp_c = ... }");
+  if (given(ageing, "calendar_years"))
+    return at(error, path, "room", "required by ageing.calendar_years: room = { temp_c = ... }");
   return STEADING_OK;
 }
 
@@ -767,7 +858,6 @@ STEADING_SPEC(strings, "strings", STEADING_STRINGS, false, NULL)
 STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
-STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, NULL)
 STEADING_SPEC(generator_unit, "generator unit", STEADING_GENERATOR_UNIT, false, NULL)
 STEADING_SPEC(service, "service", STEADING_SERVICE, false, NULL)
 STEADING_SPEC(generator, "generator", STEADING_GENERATOR, false, steading_check_generator)
@@ -780,6 +870,10 @@ STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
 STEADING_SPEC(shed, "shed", STEADING_SHED, false, check_shed)
 STEADING_SPEC(charge_from_grid, "charge_from_grid", STEADING_CHARGE_FROM_GRID, false, NULL)
 STEADING_SPEC(raise_reserve, "raise_reserve", STEADING_RAISE_RESERVE, false, NULL)
+STEADING_SPEC(battery_room, "room", STEADING_BATTERY_ROOM, false, NULL)
+STEADING_SPEC(depth_point, "depth", STEADING_DEPTH_POINT, false, NULL)
+STEADING_SPEC(ageing, "ageing", STEADING_AGEING, false, check_ageing)
+STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, check_battery)
 STEADING_SPEC(rules, "rules", STEADING_RULES, false, check_rules)
 STEADING_SPEC(hub, "hub", STEADING_HUB, false, check_hub)
 STEADING_SPEC(tariff_block, "energy", STEADING_TARIFF_BLOCK, false, NULL)
@@ -831,6 +925,12 @@ STEADING_SPEC(ask_parameters, "parameters", STEADING_ASK_PARAMETERS, false, NULL
 STEADING_SPEC(ask_diode, "pv.one_diode", STEADING_ASK_CURVE, false, check_ask_diode)
 STEADING_SPEC(ask_string_group, "group", STEADING_ASK_STRING_GROUP, false, check_ask_string_group)
 STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_strings)
+STEADING_SPEC(resistance_fields, "resistance", STEADING_RESISTANCE, false, NULL)
+STEADING_SPEC(taper_fields, "taper", STEADING_TAPER, false, NULL)
+STEADING_SPEC(capacity_rate, "rate", STEADING_CAPACITY_RATE, false, NULL)
+STEADING_SPEC(gassing_fields, "gassing", STEADING_GASSING, false, NULL)
+STEADING_SPEC(ask_energy, "energy", STEADING_ASK_ENERGY, true, check_ask_energy)
+STEADING_SPEC(ask_two_tank, "two_tank", STEADING_ASK_TWO_TANK, true, check_ask_two_tank)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)
 STEADING_SPEC(ask_bills, "tariff.bills", STEADING_ASK_BILLS, false, check_ask_bills)
 STEADING_SPEC(ask_pump, "water.pump_kw", STEADING_ASK_PUMP, false, NULL)

@@ -48,8 +48,8 @@ enum { STEADING_KEEP_ANNUAL, STEADING_KEEP_MONTHLY, STEADING_KEEP_STEPS };
   F(T, number, price_lot, "money", optional, 0, 1e12, 0, money, none, "price of the whole lot")    \
   F(T, refused, price, "", optional, 0, 0, 0, money, none,                                         \
     "for each piece or for the whole lot? write price_each or price_lot")                         \
-  F(T, number, life_years, "years", optional, 0.5, 200, 0, money, none,                            \
-    "bought again after this time; absent: never")                                                \
+  F(T, number, life_years, "years", optional, 0.5, 200, 0, energy, none,                           \
+    "bought again after this time; absent: never, but for a battery by its ageing")               \
   F(T, number, replacement_price_each, "money", optional, 0, 1e9, 0, money, none,                  \
     "price of one piece when it is bought again, at today's prices; absent: the first price")     \
   F(T, number, price_trend_per_year, "share", optional, -0.5, 1, 0, money, none,                   \
@@ -313,32 +313,71 @@ extern const char *const steading_choices_coupled[];
 STEADING_STRUCT(array, STEADING_ARRAY)
 
 extern const char *const steading_choices_chemistry[];
-#define STEADING_BATTERY_MODULE(F, T)                                                              \
+/* What a module of a site and a battery that is asked about alone have in common. */
+#define STEADING_BATTERY_POWERS(F, T)                                                              \
   F(T, number, kwh, "kWh", required, 0.01, 1e5, 0, energy, none, "nominal capacity of a module")   \
   F(T, pair, usable, "share", standard, 0, 1, 0, energy, none,                                     \
     "lowest and highest charge that its own controller allows")                                   \
   F(T, number, charge_kw, "kW", required, 0, 1e5, 0, energy, none,                                 \
     "most charging power of a module, at its terminals")                                          \
   F(T, number, discharge_kw, "kW", required, 0, 1e5, 0, energy, none,                              \
-    "most discharging power of a module, at its terminals")                                       \
+    "most discharging power of a module, at its terminals")
+#define STEADING_BATTERY_EFFICIENCIES(F, T)                                                        \
   F(T, number, round_trip_efficiency, "share", optional, 0.3, 1, 0, energy, none,                  \
     "energy out over energy in; its square root each way")                                        \
   F(T, number, charge_efficiency, "share", optional, 0.3, 1, 0, energy, none, "energy stored / in") \
   F(T, number, discharge_efficiency, "share", optional, 0.3, 1, 0, energy, none,                   \
     "energy out over energy taken from the store")                                                \
   F(T, refused, efficiency, "", optional, 0, 0, 0, energy, none,                                   \
-    "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency") \
+    "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency")
+
+#define STEADING_BATTERY_MODULE(F, T)                                                              \
+  STEADING_BATTERY_POWERS(F, T)                                                                    \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
   F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry, "kind of cell")                \
   F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
     "draw of a module's own electronics, from its store")                                         \
   STEADING_LATER(F, T, charge_share_at_c, "charging in the cold")
 STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
 
+#define STEADING_BATTERY_ROOM(F, T)                                                                \
+  F(T, temps, temp_c, "C", required, -60, 60, 0, energy, none, "of the cells")                     \
+  STEADING_LATER(F, T, heater_w, "heating the battery's room")                                     \
+  STEADING_LATER(F, T, heat_below_c, "heating the battery's room")
+STEADING_STRUCT(battery_room, STEADING_BATTERY_ROOM)
+
+#define STEADING_DEPTH_POINT(F, T)                                                                 \
+  F(T, number, depth, "share", required, 0.001, 1, 0, energy, none, "of a cycle, of the capacity") \
+  F(T, number, cycles, "", required, 1, 1e7, 0, energy, none, "of that depth to the end of life")
+STEADING_STRUCT(depth_point, STEADING_DEPTH_POINT)
+
+enum { STEADING_AGES_NAUMANN, STEADING_AGES_WANG, STEADING_AGES_BY_DEPTH };
+enum { STEADING_COUNTS_DISCHARGE, STEADING_COUNTS_BOTH_WAYS };
+extern const char *const steading_choices_ageing[];
+extern const char *const steading_choices_throughput[];
+#define STEADING_AGEING(F, T)                                                                      \
+  F(T, choice, model, "", required, 0, 0, 0, energy, ageing,                                       \
+    "naumann, wang: of lithium iron phosphate; cycles_against_depth: of a sheet")                  \
+  F(T, number, replace_at_health, "share", standard, 0, 1, 0.7, energy, none,                      \
+    "a lot with less of its capacity left is replaced at the next year's start "                  \
+    "(default: common practice, no source)")                                                      \
+  F(T, choice, throughput, "", standard, 0, 0, 0, energy, throughput,                              \
+    "wang: whether its Ah count the charge out alone or both ways")                                \
+  F(T, list, depths, "", optional, 0, 0, 0, energy, depth_point,                                   \
+    "cycles_against_depth: lines of the sheet, rising in depth")                                  \
+  F(T, number, end_health, "share", standard, 0.1, 0.99, 0.8, energy, none,                        \
+    "cycles_against_depth: capacity left at the end of that life (default: common practice, no "  \
+    "source)")                                                                                     \
+  F(T, number, calendar_years, "years", optional, 0.5, 200, 0, energy, none,                       \
+    "cycles_against_depth: life at rest at 25 C, half of it at 35 C; absent: rest takes nothing")
+STEADING_STRUCT(ageing, STEADING_AGEING)
+
 #define STEADING_BATTERY(F, T)                                                                     \
   F(T, record, module, "", required, 0, 0, 0, energy, battery_module, "one module")                \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
-  STEADING_LATER(F, T, room, "the battery's temperature")                                          \
-  STEADING_LATER(F, T, ageing, "ageing")
+  F(T, record, room, "", optional, 0, 0, 0, energy, battery_room, "where it stands; for ageing")   \
+  F(T, record, ageing, "", optional, 0, 0, 0, energy, ageing,                                      \
+    "how its capacity fades; false: not at all")
 STEADING_STRUCT(battery, STEADING_BATTERY)
 
 /* --- generators and fuels ---------------------------------------------------------------------- */
@@ -1113,6 +1152,71 @@ STEADING_STRUCT(ask_string_group, STEADING_ASK_STRING_GROUP)
   F(T, number, most_a, "A", optional, 0, 1e6, 0, energy, none, "most current of the input")        \
   F(T, number, most_kw, "kW", optional, 0, 1e6, 0, energy, none, "most power of the input")
 STEADING_STRUCT(ask_strings, STEADING_ASK_STRINGS)
+
+#define STEADING_RESISTANCE(F, T)                                                                  \
+  F(T, number, volts, "V", required, 1, 2000, 0, energy, none, "of the cells, at any charge")      \
+  F(T, number, ohm, "ohm", required, 0, 100, 0, energy, none,                                      \
+    "of all that the current flows through; its loss is ohm times the current squared")
+STEADING_STRUCT(resistance_fields, STEADING_RESISTANCE)
+
+#define STEADING_TAPER(F, T)                                                                       \
+  F(T, number, above, "share", standard, 0, 0.999, 0.9, energy, none,                              \
+    "charge from which the most charging power falls (default: common practice, no source)")       \
+  F(T, number, at_full, "share", standard, 0.001, 1, 0.05, energy, none,                           \
+    "of charge_kw that is left at full (default: common practice, no source)")
+STEADING_STRUCT(taper_fields, STEADING_TAPER)
+
+#define STEADING_ASK_ENERGY(F, T)                                                                  \
+  STEADING_BATTERY_POWERS(F, T)                                                                    \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
+  F(T, record, resistance, "", optional, 0, 0, 0, energy, resistance_fields,                       \
+    "losses by resistance, instead of efficiencies")                                              \
+  F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
+    "draw of its own electronics, from its store")                                                 \
+  F(T, record, taper, "", optional, 0, 0, 0, energy, taper_fields,                                 \
+    "how its charging power falls near full; absent: not at all")                                  \
+  F(T, points, charge_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what its temperature leaves of charge_kw: { { 0, 0 }, { 10, 1 } }")                           \
+  F(T, points, usable_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what its temperature leaves of kwh")                                                          \
+  F(T, number, temp_c, "C", optional, -60, 120, 0, energy, none, "of its cells; for those two")    \
+  F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
+    "at the beginning; absent: half way between the ends of usable")
+STEADING_STRUCT(ask_energy, STEADING_ASK_ENERGY)
+
+#define STEADING_CAPACITY_RATE(F, T)                                                               \
+  F(T, number, hours, "h", required, 0.01, 1e4, 0, energy, none,                                   \
+    "in which it is emptied at a constant current")                                               \
+  F(T, number, kwh, "kWh", required, 1e-6, 1e6, 0, energy, none, "what it then gives")
+STEADING_STRUCT(capacity_rate, STEADING_CAPACITY_RATE)
+
+#define STEADING_GASSING(F, T)                                                                     \
+  F(T, number, above, "share", required, 0, 0.999, 0, energy, none,                                \
+    "charge from which a part of the charging current only makes gas")                            \
+  F(T, number, at_full, "share", required, 0, 1, 0, energy, none, "that part at full")
+STEADING_STRUCT(gassing_fields, STEADING_GASSING)
+
+#define STEADING_ASK_TWO_TANK(F, T)                                                                \
+  F(T, number, kwh, "kWh", optional, 1e-6, 1e6, 0, energy, none,                                   \
+    "what it gives when emptied endlessly slowly")                                                \
+  F(T, number, available_share, "share", optional, 0.001, 0.999, 0, energy, none,                  \
+    "size of the tank at the terminals: c of Manwell and McGowan 1993")                            \
+  F(T, number, per_h, "1/h", optional, 1e-6, 1e4, 0, energy, none,                                 \
+    "rate at which the tanks come level: k of Manwell and McGowan 1993")                           \
+  F(T, list, rates, "", optional, 0, 0, 0, energy, capacity_rate,                                  \
+    "capacities of a data sheet instead: three, or two beside kwh")                                \
+  F(T, pair, usable, "share", standard, 0, 1, 0, energy, none,                                     \
+    "lowest and highest charge that its controller allows, of kwh")                                \
+  F(T, number, charge_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                          \
+    "most charging power, at its terminals; absent: what the tanks take")                          \
+  F(T, number, discharge_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                       \
+    "most discharging power, at its terminals; absent: what the tanks give")                       \
+  STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
+  F(T, record, gassing, "", optional, 0, 0, 0, energy, gassing_fields,                             \
+    "charge that is lost near full; absent: none")                                                \
+  F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
+    "at the beginning, both tanks level; absent: half way between the ends of usable")
+STEADING_STRUCT(ask_two_tank, STEADING_ASK_TWO_TANK)
 
 #define STEADING_ASK_BILL(F, T)                                                                    \
   F(T, record, tariff, "", required, 0, 0, 0, money, tariff, "a meter's tariff")                   \

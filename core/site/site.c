@@ -111,6 +111,33 @@ static steading_status check_loads(const steading_building *building, const char
   return STEADING_OK;
 }
 
+const steading_ageing *steading_site_ageing_of(const steading_site *site, const steading_lot *lot) {
+  for (size_t h = 0; h < count_of(site->hubs); h++) {
+    const steading_battery *battery =
+        ((const steading_hub *)(void *)site->hubs->entries[h].item)->battery;
+    if (battery == NULL || battery->ageing == NULL || battery->lots == NULL) continue;
+    for (size_t i = 0; i < battery->lots->count; i++)
+      if ((const void *)battery->lots->items[i] == (const void *)lot) return battery->ageing;
+  }
+  return NULL;
+}
+
+/* What is bought again: what has a life, and batteries that age. */
+static steading_status check_replaced(void *context, const steading_lot *lot, const char *path,
+                                      steading_error *error) {
+  static const char *const names[] = {"replacement_price_each", "price_trend_per_year"};
+  if (steading_record_given(lot, "life_years")) return STEADING_OK;
+  for (size_t i = 0; i < sizeof names / sizeof names[0]; i++) {
+    char where[256];
+    if (!steading_record_given(lot, names[i]) || steading_site_ageing_of(context, lot) != NULL)
+      continue;
+    snprintf(where, sizeof where, "site.%.180s.%s", path, names[i]);
+    return steading_fail(error, STEADING_BAD_INPUT, where,
+                         "without life_years nothing is replaced");
+  }
+  return STEADING_OK;
+}
+
 /* What only a battery's lots can say. */
 static steading_status check_component(void *context, const steading_component *component,
                                        steading_error *error) {
@@ -193,6 +220,8 @@ static steading_status check_site(const steading_site *site, steading_error *err
   if (status == STEADING_OK && site->water != NULL) status = check_water(site, error);
   if (status == STEADING_OK)
     status = steading_site_each_component(site, check_component, NULL, error);
+  if (status == STEADING_OK)
+    status = steading_site_each_lot(site, check_replaced, (void *)site, error);
   return status;
 }
 

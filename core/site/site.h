@@ -68,6 +68,9 @@ typedef steading_status (*steading_lot_visit)(void *context, const steading_lot 
 steading_status steading_site_each_lot(const steading_site *site, steading_lot_visit visit,
                                        void *context, steading_error *error);
 
+/* The ageing of the battery that a lot belongs to; NULL: of none that ages. */
+const steading_ageing *steading_site_ageing_of(const steading_site *site, const steading_lot *lot);
+
 /* Pieces in the lots of a component: their sum, or 1 when it has no lots. */
 double steading_lots_count(const steading_list *lots);
 

@@ -80,6 +80,7 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_window_part:
     case STEADING_FIELD_numbers:
     case STEADING_FIELD_amounts:
+    case STEADING_FIELD_points:
       return true;
     case STEADING_FIELD_number:
     case STEADING_FIELD_count:
@@ -94,6 +95,7 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_weather:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return false;
@@ -636,6 +638,55 @@ static steading_status read_amounts(reader *r, const steading_field *field,
   return STEADING_OK;
 }
 
+static steading_status read_points(reader *r, const steading_field *field,
+                                   const steading_value *value, const steading_series **series) {
+  static const steading_field temperature = {.unit = "C", .lowest = -60, .highest = 120};
+  steading_series *made = NULL;
+  if (value->kind != STEADING_VALUE_TABLE || value->entry_count > 0 || value->item_count == 0)
+    return FAIL(
+        r, "found %s, expected a list of pairs { temperature, %s }",
+        value->kind == STEADING_VALUE_TABLE && value->item_count == 0 && value->entry_count == 0
+            ? "an empty table"
+            : steading_value_called(value),
+        field->unit);
+  made = malloc(sizeof *made + 2 * value->item_count * sizeof made->values[0]);
+  if (made == NULL) return no_memory(r);
+  made->head = (steading_record){.spec = &series_spec, .references = 1};
+  made->count = 2 * value->item_count;
+  for (size_t i = 0; i < value->item_count; i++) {
+    const steading_value *pair = &value->items[i];
+    size_t mark = push_index(r, i + 1);
+    double *to = &made->values[2 * i];
+    steading_status status = STEADING_OK;
+    if (pair->kind != STEADING_VALUE_TABLE || pair->item_count != 2 || pair->entry_count > 0)
+      status = FAIL(r, "found %s, expected a pair { temperature, %s }", steading_value_called(pair),
+                    field->unit);
+    for (size_t k = 0; k < 2 && status == STEADING_OK; k++) {
+      size_t inner = push_index(r, k + 1);
+      status = read_number(r, k == 0 ? &temperature : field, &pair->items[k], &to[k]);
+      if (status == STEADING_OK && k == 0 && i > 0 && !(to[0] > to[-2]))
+        status = FAIL(r, "%.12g C, expected more than the %.12g C before it", to[0], to[-2]);
+      if (status == STEADING_OK) pop(r, inner);
+    }
+    if (status != STEADING_OK) {
+      free(made);
+      return status;
+    }
+    pop(r, mark);
+  }
+  *series = made;
+  return STEADING_OK;
+}
+
+static steading_status read_temps(reader *r, const steading_field *field,
+                                  const steading_value *value, double *temps) {
+  if (value->kind != STEADING_VALUE_TEXT) return read_monthly(r, field, value, temps);
+  if (strcmp(value->text, "outdoors") != 0)
+    return FAIL(r, "found \"%.40s\", expected a number, twelve, or \"outdoors\"", value->text);
+  for (int m = 0; m < 12; m++) temps[m] = (double)INFINITY;
+  return STEADING_OK;
+}
+
 /* Read one value into its place; the place holds nothing before. */
 static steading_status read_field(reader *r, const steading_field *field,
                                   const steading_value *value, void *place) {
@@ -706,6 +757,10 @@ static steading_status read_field(reader *r, const steading_field *field,
       return read_free_numbers(r, field, value, place);
     case STEADING_FIELD_amounts:
       return read_amounts(r, field, value, place);
+    case STEADING_FIELD_points:
+      return read_points(r, field, value, place);
+    case STEADING_FIELD_temps:
+      return read_temps(r, field, value, place);
     case STEADING_FIELD_later:
       if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean) return STEADING_OK; /* off */
       return steading_fail(r->error, STEADING_NOT_YET, r->path,
@@ -731,6 +786,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
       *(int *)place = (int)field->standard;
       break;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       for (int m = 0; m < 12; m++) ((double *)place)[m] = field->standard;
       break;
     case STEADING_FIELD_hours:
@@ -758,6 +814,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
     case STEADING_FIELD_window_part:
     case STEADING_FIELD_numbers:
     case STEADING_FIELD_amounts:
+    case STEADING_FIELD_points:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       break; /* absent is NULL or 0 */

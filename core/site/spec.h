@@ -9,8 +9,8 @@
  * a default.
  *
  *   kind      number count flag text texts name choice date monthly hours pair windows series weather
- *             record list variants map listed window_part words year_days numbers amounts later
- *             refused
+ *             record list variants map listed window_part words year_days numbers amounts points
+ *             temps later refused
  *   need      required, standard (has a default), optional (may be absent)
  *   touches   energy, money or label: what changes when the field changes
  *   of        the struct (record, list, map), the group (variants) or the choices it refers to
@@ -64,6 +64,9 @@ typedef enum steading_field_kind {
   STEADING_FIELD_year_days, /* bool[12][31], from a list of "12-25" and "03-10..04-30" */
   STEADING_FIELD_numbers,  /* const steading_series *, one number or a list of any length */
   STEADING_FIELD_amounts,  /* const steading_amounts *, one number or named numbers */
+  STEADING_FIELD_points,   /* const steading_series *, { temp_c, value } one behind the other, from a
+                              list of such pairs in which the temperature rises */
+  STEADING_FIELD_temps,    /* double[12], from one number, twelve, or "outdoors", which is INFINITY */
   STEADING_FIELD_later,    /* known, carried out by a later version: only `false` is accepted */
   STEADING_FIELD_refused   /* a likely mistake; the doc says what to write instead */
 } steading_field_kind;
@@ -224,6 +227,8 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_MEMBER_year_days(name, of) bool name[12][31];
 #define STEADING_MEMBER_numbers(name, of) const steading_series *name;
 #define STEADING_MEMBER_amounts(name, of) const steading_amounts *name;
+#define STEADING_MEMBER_points(name, of) const steading_series *name;
+#define STEADING_MEMBER_temps(name, of) double name[12];
 #define STEADING_MEMBER_later(name, of)
 #define STEADING_MEMBER_refused(name, of)
 
@@ -272,6 +277,8 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OFFSET_year_days(T, name) offsetof(T, name)
 #define STEADING_OFFSET_numbers(T, name) offsetof(T, name)
 #define STEADING_OFFSET_amounts(T, name) offsetof(T, name)
+#define STEADING_OFFSET_points(T, name) offsetof(T, name)
+#define STEADING_OFFSET_temps(T, name) offsetof(T, name)
 #define STEADING_OFFSET_later(T, name) 0
 #define STEADING_OFFSET_refused(T, name) 0
 
@@ -299,6 +306,8 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OF_year_days(of_) .of = NULL
 #define STEADING_OF_numbers(of_) .of = NULL
 #define STEADING_OF_amounts(of_) .of = NULL
+#define STEADING_OF_points(of_) .of = NULL
+#define STEADING_OF_temps(of_) .of = NULL
 #define STEADING_OF_later(of_) .of = NULL
 #define STEADING_OF_refused(of_) .of = NULL
 

@@ -35,7 +35,7 @@ static steading_status warn_lot(void *context, const steading_lot *lot, const ch
   if (!steading_record_has(lot, "price_each") && !steading_record_has(lot, "price_lot"))
     steading_warn(&w->to, "no_price", path,
                   "no price: an appraisal leaves it out (price_each = 0 if it is paid for)");
-  else if (!steading_record_has(lot, "life_years"))
+  else if (!steading_record_has(lot, "life_years") && steading_site_ageing_of(w->site, lot) == NULL)
     steading_warn(&w->to, "no_life", path, "no life_years: it is bought once and never again");
   return STEADING_OK;
 }
@@ -139,6 +139,9 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
   if (hub->battery == NULL && hub->rules != NULL &&
       steading_record_has(hub->rules, "battery_floor"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
+  snprintf(path, sizeof path, "hubs.%s.battery.room", name);
+  if (hub->battery != NULL && hub->battery->room != NULL && hub->battery->ageing == NULL)
+    steading_warn(&w->to, "no_effect", path, "has no effect: the battery does not age");
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");

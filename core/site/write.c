@@ -1,5 +1,6 @@
 #include "site/write.h"
 
+#include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
@@ -38,6 +39,15 @@ static bool write_numbers(steading_arena *arena, const double *numbers, size_t c
                           steading_value *value) {
   if (!table_of(arena, count, 0, value)) return false;
   for (size_t i = 0; i < count; i++) value->items[value->item_count++] = number_of(numbers[i]);
+  return true;
+}
+
+static bool write_points(steading_arena *arena, const steading_series *series,
+                         steading_value *value) {
+  if (!table_of(arena, series->count / 2, 0, value)) return false;
+  for (size_t i = 0; i < series->count; i += 2)
+    if (!write_numbers(arena, series->values + i, 2, &value->items[value->item_count++]))
+      return false;
   return true;
 }
 
@@ -247,6 +257,9 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
       return copy_text(arena, date, value);
     case STEADING_FIELD_monthly:
       return write_monthly(arena, place, value);
+    case STEADING_FIELD_temps:
+      if (isinf(*(const double *)place)) return copy_text(arena, "outdoors", value);
+      return write_monthly(arena, place, value);
     case STEADING_FIELD_hours:
       return write_hours(arena, place, value);
     case STEADING_FIELD_pair:
@@ -288,6 +301,8 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
                            ((const steading_series *)pointer)->count, value);
     case STEADING_FIELD_amounts:
       return write_amounts(arena, pointer, value);
+    case STEADING_FIELD_points:
+      return write_points(arena, pointer, value);
     case STEADING_FIELD_weather:
       *value = (steading_value){.kind = STEADING_VALUE_WEATHER, .handle = pointer};
       return true;
@@ -310,6 +325,7 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
     case STEADING_FIELD_pair:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
+    case STEADING_FIELD_temps:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       break;

@@ -66,9 +66,9 @@ START_TEST(modules_bring_their_charge_and_take_their_share_at_midnight) {
    * January, 8 of 20 in December */
   ck_assert_double_eq_tol(build_months(run, 0, 1).lowest_charge, 0.6, 1e-12);
   ck_assert_double_eq_tol(build_months(run, 11, 1).lowest_charge, 0.4, 1e-12);
-  ck_assert_double_eq_tol(run->hub_months[2].capacity_kwh_steps, 10 * 14 * DAY + 20 * 17 * DAY,
+  ck_assert_double_eq_tol(run->hub_months[2].nominal_kwh_steps, 10 * 14 * DAY + 20 * 17 * DAY,
                           1e-9);
-  ck_assert_double_eq_tol(run->hub_months[5].capacity_kwh_steps, 10 * DAY + 20 * 29 * DAY, 1e-9);
+  ck_assert_double_eq_tol(run->hub_months[5].nominal_kwh_steps, 10 * DAY + 20 * 29 * DAY, 1e-9);
   steading_run_release(run);
   steading_record_release(site);
   steading_weather_release(weather);

@@ -448,7 +448,7 @@ static uint32_t slow_life(const recording *r, size_t start, size_t longest, bool
   const steading_layout *at = &r->program.layout;
   steading_state state = r->before[start];
   steading_generators_state sets = r->sets[start];
-  double row[512], delivered[STEADING_MOST_HUBS], removed[STEADING_MOST_HUBS];
+  double row[512], delivered[STEADING_MOST_HUBS] = {0}, removed[STEADING_MOST_HUBS] = {0};
   for (size_t k = start; k < start + longest; k++) {
     double missing = 0;
     if (k > start && r->changes[k])

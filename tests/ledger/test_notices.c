@@ -57,6 +57,12 @@ typedef struct row {
 
 static const char *const two_years = "{ start = \"2027-01\", years = 2 }";
 
+#define AGED(at_health, lot)                                                                      \
+  SITE("", "hubs = { barn = { meter = \"yard\", " UNIT("") "} }, battery = { module = { kwh = 5, "  \
+           "charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9 }, room = { temp_c = 25 }, " \
+           "ageing = { model = \"naumann\", replace_at_health = " at_health " }, lots = { { " lot      \
+           " } } } } }")
+
 static const row rows[] = {
     {"weather_repeats", "weather", "3 years of run on 2 years of weather", SUNNY("", ""),
      "{ years = 3 }", SUNNY("", ""), "{ years = 2 }"},
@@ -112,6 +118,19 @@ static const row rows[] = {
     {"ran_dry", "water.tanks.hill", "in 12 of 12 months, for the first time in 2027-01",
      SITE("", WATER("2000")), "{ start = \"2027-01\" }", SITE("", WATER("1000")),
      "{ start = \"2027-01\" }"},
+    /* half full at 25 C more than 4 % go in a year */
+    {"battery_replaced", "hubs.barn.battery.lots[1]",
+     "replaced at the beginning of year 2 of the run, with too little of its capacity left",
+     AGED("0.97", "price_each = 9"), two_years, AGED("0.93", "price_each = 9"), two_years},
+    {"battery_replaced", "hubs.barn.battery.lots[1]",
+     "replaced at the beginning of year 2 of the run, its life_years over, 2 times in the run",
+     AGED("0.5", "price_each = 9, life_years = 1"), "{ start = \"2027-01\", years = 3 }",
+     AGED("0.5", "price_each = 9, life_years = 3"), "{ start = \"2027-01\", years = 3 }"},
+    {"free_replacement", "hubs.barn.battery.lots[1]", "costs nothing", AGED("0.97", "count = 1"),
+     two_years, AGED("0.97", "replacement_price_each = 9"), two_years},
+    {"aged_before", "hubs.barn.battery.lots[1]", "was in service before the run",
+     AGED("0.5", "in_service = \"2026-12\""), two_years,
+     AGED("0.5", "in_service = \"2027-01\""), two_years},
 };
 
 enum { ROWS = sizeof rows / sizeof rows[0], ROOM = 32 };

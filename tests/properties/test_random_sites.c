@@ -461,9 +461,9 @@ static void begin_block(watch *w, const steading_block *b, int64_t day) {
       w->stored[i] = f->stored_kwh - f->stored_change * b->stretch->step_h;
       w->stored_at_start += w->stored[i];
     } else {
-      w->stored[i] += b->delivered_kwh[i] - b->removed_kwh[i];
+      w->stored[i] += b->delivered_kwh[i] - b->removed_kwh[i] - b->fade_kwh[i];
     }
-    w->balance_kwh += b->removed_kwh[i] - b->delivered_kwh[i];
+    w->balance_kwh += b->removed_kwh[i] + b->fade_kwh[i] - b->delivered_kwh[i];
   }
   for (size_t t = 0; t < b->layout->tanks; t++) { /* tanks that leave take their share */
     const steading_list *lots = b->program->tanks[t].tank->lots;

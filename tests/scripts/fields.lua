@@ -92,6 +92,19 @@ local function king(field, value)
   return cell
 end
 
+-- a battery that ages and lasts beyond the run
+local function aged(ageing)
+  return { barn .. "battery.room", { temp_c = 25 }, barn .. "battery.ageing", ageing, barn .. "battery.lots[1].life_years", 20 }
+end
+local function by_depth()
+  return { model = "cycles_against_depth", depths = { { depth = 0.3, cycles = 2000 }, { depth = 0.8, cycles = 700 } } }
+end
+local ways = { "energy.round_trip_efficiency", none, "energy.charge_efficiency", 0.9, "energy.discharge_efficiency", 0.9 }
+local ohmic = { "energy.round_trip_efficiency", none, "energy.resistance", { volts = 50, ohm = 0.05 } }
+local tank_ways = { "two_tank.round_trip_efficiency", none, "two_tank.charge_efficiency", 0.9, "two_tank.discharge_efficiency", 0.9 }
+local two_rates = { { hours = 5, kwh = 5.4 }, { hours = 20, kwh = 8.1 } }
+local sheeted = { "two_tank.available_share", none, "two_tank.per_h", none, "two_tank.rates", two_rates }
+
 local rows = {
   ["synthesize.place"] = { "climate.place", { latitude_deg = 40, longitude_deg = -105, time_zone = "America/Denver" } },
   ["synthesize.years"] = { "climate.years", 2 },
@@ -364,6 +377,17 @@ local rows = {
   ["battery.module"] = { barn .. "battery.module",
                          { kwh = 4, charge_kw = 1, discharge_kw = 1, round_trip_efficiency = 0.9 } },
   ["battery.lots"] = { barn .. "battery.lots", none },
+  ["battery.room"] = { base = aged { model = "naumann" }, barn .. "battery.room", { temp_c = 35 } },
+  ["battery.ageing"] = { base = { barn .. "battery.room", { temp_c = 25 } }, barn .. "battery.ageing", { model = "naumann" } },
+  ["room.temp_c"] = { base = aged { model = "naumann" }, barn .. "battery.room.temp_c", "outdoors" },
+  ["ageing.model"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.model", "wang" },
+  ["ageing.replace_at_health"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.replace_at_health", 0.995 },
+  ["ageing.throughput"] = { base = aged { model = "wang" }, barn .. "battery.ageing.throughput", "both_ways" },
+  ["ageing.depths"] = { base = aged(by_depth()), barn .. "battery.ageing.depths", { { depth = 1, cycles = 1000 } } },
+  ["ageing.end_health"] = { base = aged(by_depth()), barn .. "battery.ageing.end_health", 0.7 },
+  ["ageing.calendar_years"] = { base = aged(by_depth()), barn .. "battery.ageing.calendar_years", 5 },
+  ["depth.depth"] = { base = aged(by_depth()), barn .. "battery.ageing.depths[2].depth", 0.9 },
+  ["depth.cycles"] = { base = aged(by_depth()), barn .. "battery.ageing.depths[1].cycles", 900 },
   ["battery_module.kwh"] = { module .. "kwh", 5 },
   ["battery_module.usable"] = { module .. "usable", { 0.2, 0.95 } },
   ["battery_module.charge_kw"] = { module .. "charge_kw", 0.4 },
@@ -617,6 +641,43 @@ local rows = {
   ["group.cell_c"] = { "input.groups[1].cell_c", 50 },
   ["group.in_series"] = { "input.groups[1].in_series", 10 },
   ["group.in_parallel"] = { "input.groups[1].in_parallel", 3 },
+  ["battery.energy.kwh"] = { "energy.kwh", 11 },
+  ["battery.energy.usable"] = { "energy.usable", { 0.2, 1 } },
+  ["battery.energy.charge_kw"] = { "energy.charge_kw", 3 },
+  ["battery.energy.discharge_kw"] = { "energy.discharge_kw", 3 },
+  ["battery.energy.round_trip_efficiency"] = { "energy.round_trip_efficiency", 0.8 },
+  ["battery.energy.charge_efficiency"] = { base = ways, "energy.charge_efficiency", 0.8 },
+  ["battery.energy.discharge_efficiency"] = { base = ways, "energy.discharge_efficiency", 0.8 },
+  ["battery.energy.resistance"] = { base = ohmic, "energy.resistance", none,
+    refused = "required: round_trip_efficiency, charge_efficiency and discharge_efficiency, or resistance" },
+  ["battery.energy.standby_w"] = { "energy.standby_w", 10 },
+  ["battery.energy.taper"] = { "energy.taper", {} },
+  ["battery.energy.charge_share_at_c"] = { base = { "energy.temp_c", 4, "energy.charge_share_at_c", { { 0, 0.9 } } },
+    "energy.charge_share_at_c", { { 0, 0 }, { 10, 1 } } },
+  ["battery.energy.usable_share_at_c"] = { base = { "energy.temp_c", 4, "energy.usable_share_at_c", { { 0, 1 } } },
+    "energy.usable_share_at_c", { { 0, 0.5 }, { 10, 1 } } },
+  ["battery.energy.temp_c"] = { base = { "energy.temp_c", 4, "energy.charge_share_at_c", { { 0, 0 }, { 10, 1 } } }, "energy.temp_c", 3 },
+  ["battery.energy.state_of_charge"] = { "energy.state_of_charge", 0.7 },
+  ["resistance.volts"] = { base = ohmic, "energy.resistance.volts", 51 },
+  ["resistance.ohm"] = { base = ohmic, "energy.resistance.ohm", 0.07 },
+  ["taper.above"] = { base = { "energy.taper", {} }, "energy.taper.above", 0.8 },
+  ["taper.at_full"] = { base = { "energy.taper", {} }, "energy.taper.at_full", 0.2 },
+  ["battery.two_tank.kwh"] = { "two_tank.kwh", 11 },
+  ["battery.two_tank.available_share"] = { "two_tank.available_share", 0.4 },
+  ["battery.two_tank.per_h"] = { "two_tank.per_h", 0.4 },
+  ["battery.two_tank.rates"] = { "two_tank.rates", two_rates, refused = "rates are given as well; write one of the two" },
+  ["battery.two_tank.usable"] = { "two_tank.usable", { 0.35, 1 } },
+  ["battery.two_tank.charge_kw"] = { "two_tank.charge_kw", 0.1 },
+  ["battery.two_tank.discharge_kw"] = { "two_tank.discharge_kw", 0.1 },
+  ["battery.two_tank.round_trip_efficiency"] = { "two_tank.round_trip_efficiency", 0.8 },
+  ["battery.two_tank.charge_efficiency"] = { base = tank_ways, "two_tank.charge_efficiency", 0.8 },
+  ["battery.two_tank.discharge_efficiency"] = { base = tank_ways, "two_tank.discharge_efficiency", 0.8 },
+  ["battery.two_tank.gassing"] = { "two_tank.gassing", { above = 0.4, at_full = 0.5 } },
+  ["battery.two_tank.state_of_charge"] = { "two_tank.state_of_charge", 0.7 },
+  ["rate.hours"] = { base = sheeted, "two_tank.rates[1].hours", 4 },
+  ["rate.kwh"] = { base = sheeted, "two_tank.rates[1].kwh", 5.5 },
+  ["gassing.above"] = { base = { "two_tank.gassing", { above = 0.4, at_full = 0.5 } }, "two_tank.gassing.above", 0.5 },
+  ["gassing.at_full"] = { base = { "two_tank.gassing", { above = 0.4, at_full = 0.5 } }, "two_tank.gassing.at_full", 0.6 },
   ["outage.indices.customers"] = { "indices.customers", 900 },
   ["outage.indices.events"] = { "indices.events[3]", { minutes = 90, customers = 20 } },
   ["outage.indices.longer_than_min"] = { "indices.longer_than_min", 5 },
@@ -686,6 +747,8 @@ world.clear = { zenith_deg = 40, day_of_year = 172, tau_b = 0.4, tau_d = 2.1, ed
 world.diode = { datasheet = sheet }
 world.input = { groups = { { datasheet = sheet, in_series = 11 }, { in_series = 10, cell_c = 40, parameters = {
   light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, shunt_ohm = 150, slope_v = 1.39, isc_a_per_c = 0.003 } } } }
+world.energy = { kind = "energy", kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = 0.9 }
+world.two_tank = { kind = "two_tank", kwh = 10, available_share = 0.3, per_h = 0.5, round_trip_efficiency = 0.9 }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.indices = { customers = 1000, events = { { minutes = 5, customers = 100 }, { minutes = 30, customers = 300 } } }
 world.read = {}
@@ -743,6 +806,10 @@ print("inverter", asked.ac_kw, asked.idle_w, table.concat(asked.efficiencies, " 
 show("clear", steading.sky.clear(world.clear))
 show("diode", steading.pv.one_diode(world.diode))
 show("input", steading.pv.strings(world.input))
+for _, kind in ipairs { "energy", "two_tank" } do
+  local battery = steading.battery.new(world[kind])
+  for _, kw in ipairs { 1, 5, 5, -1, -5, -5 } do show(kind, battery:step(kw, 60)) end
+end
 show("indices", steading.outage.indices(world.indices))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)

@@ -317,7 +317,7 @@ static double hub_sum(const results *r, size_t hub, const char *const *terms) {
  * the last one, those of the arrays to the sun that was available, and each other line is what the
  * hub's columns say. */
 static void check_losses(const results *r, const char *variant) {
-  static const char *const stored[] = {"+battery_delivered_kwh", "-battery_removed_kwh",
+  static const char *const stored[] = {"+battery_delivered_kwh", "-battery_removed_kwh", "-battery_fade_kwh",
                                        "-stored_change_kwh", NULL};
   bool sunny = strcmp(variant, "no_arrays") != 0 && strcmp(variant, "no_hub") != 0;
   size_t group = (size_t)csv_column(&r->losses, "group");

@@ -47,6 +47,8 @@ typedef struct mistake {
 #define MODULE "s.hubs.barn.battery.module"
 #define UNIT "s.hubs.barn.inverter.unit"
 
+#define ENERGY "{ kind = 'energy', kwh = 5, charge_kw = 2, discharge_kw = 2, "
+#define RATES "{ kind = 'two_tank', round_trip_efficiency = 0.8, rates = { { hours = 5, kwh = 4 }, "
 #define SHEET                                                                                     \
   "{ isc_a = 8.21, voc_v = 32.9, imp_a = 7.61, vmp_v = 26.3, isc_a_per_c = 0.003, voc_v_per_c = " \
   "-0.12, cells = 54 }"
@@ -57,7 +59,7 @@ static const mistake mistakes[] = {
     {MODULE ".kwhh = 4.8", LINE_SITE,
      "site.hubs.barn.battery.module.kwhh: unknown field (did you mean 'kwh'?)"},
     {BARN ".battery.colour = 1", LINE_SITE,
-     "site.hubs.barn.battery.colour: unknown field; expected one of: module, lots"},
+     "site.hubs.barn.battery.colour: unknown field; expected one of: module, lots, room, ageing"},
     {BARN ".arrays[1].lots[1].cuont = 1", LINE_SITE,
      "site.hubs.barn.arrays[1].lots[1].cuont: unknown field (did you mean 'count'?)"},
     {"s.buildngs = {}", LINE_SITE, "site.buildngs: unknown field (did you mean 'buildings'?)"},
@@ -235,6 +237,41 @@ static const mistake mistakes[] = {
      "replaced"},
     {BARN ".battery.lots[1] = { price_each = 5, price_trend_per_year = 0.1 }", LINE_SITE,
      "site.hubs.barn.battery.lots[1].price_trend_per_year: without life_years nothing is replaced"},
+    /* what fades */
+    {BARN ".battery.ageing = { model = 'naumann' }", LINE_SITE,
+     "site.hubs.barn.battery.room: required by ageing: room = { temp_c = ... }"},
+    {BARN ".battery.ageing = { model = 'cycles_against_depth', calendar_years = 8, depths = { { "
+          "depth = 1, cycles = 300 } } }",
+     LINE_SITE,
+     "site.hubs.barn.battery.room: required by ageing.calendar_years: room = { temp_c = ... }"},
+    {BARN ".battery.ageing = { model = 'cycles_against_depth' }", LINE_SITE,
+     "site.hubs.barn.battery.ageing.depths: required with the model cycles_against_depth"},
+    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = {} }", LINE_SITE,
+     "site.hubs.barn.battery.ageing.depths: expected at least one line { depth = , cycles = }"},
+    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+          "}, { depth = 0.5, cycles = 300 } } }",
+     LINE_SITE,
+     "site.hubs.barn.battery.ageing.depths[2].depth: expected more than that of the line before"},
+    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+          "}, { depth = 0.8, cycles = 900 } } }",
+     LINE_SITE,
+     "site.hubs.barn.battery.ageing.depths[2].cycles: expected fewer than those of the line before"},
+    {BARN ".battery.ageing = { model = 'wang', end_health = 0.8 }", LINE_SITE,
+     "site.hubs.barn.battery.ageing.end_health: belongs to the model cycles_against_depth"},
+    {BARN ".battery.ageing = { model = 'naumann', throughput = 'both_ways' }", LINE_SITE,
+     "site.hubs.barn.battery.ageing.throughput: belongs to the model wang"},
+    {BARN ".battery.ageing = { model = 'arrhenius' }", LINE_SITE,
+     "site.hubs.barn.battery.ageing.model: found \"arrhenius\", expected \"naumann\", \"wang\", "
+     "\"cycles_against_depth\""},
+    {BARN ".battery.room = { temp_c = 'indoors' }", LINE_SITE,
+     "site.hubs.barn.battery.room.temp_c: found \"indoors\", expected a number, twelve, or "
+     "\"outdoors\""},
+    {BARN ".battery.room = { temp_c = { 1, 2 } }", LINE_SITE,
+     "site.hubs.barn.battery.room.temp_c: found 2 numbers, expected 12"},
+    {BARN ".battery.room = { temp_c = 20 } " BARN ".battery.ageing = { model = 'wang' } " BARN
+          ".battery.lots[1].delivered_charge = 0.01",
+     LINE_RUN,
+     "site.hubs.barn.battery.lots[1].delivered_charge: 0.01 is outside the usable 0.05 to 0.95"},
     {"s.works[1].labour_price = 1", LINE_SITE,
      "site.works[1].labour_price: labour_share is given as well; write one of the two"},
     {MODULE ".charge_efficiency = 0.97", LINE_SITE,
@@ -653,6 +690,75 @@ static const mistake mistakes[] = {
      "400, 100 } }",
      LINE_MISTAKE, "pv.strings.window_v: found { 400, 100 }, expected the lower number first"},
 
+    /* a battery alone */
+    {"steading.battery.new { kwh = 5 }", LINE_MISTAKE,
+     "battery.new.kind: required: \"energy\" or \"two_tank\""},
+    {"steading.battery.new { kind = 'two_tanks' }", LINE_MISTAKE,
+     "battery.new.kind: found \"two_tanks\", expected \"energy\" or \"two_tank\""},
+    {"steading.battery.new { kind = 2 }", LINE_MISTAKE,
+     "battery.new.kind: found number, expected \"energy\" or \"two_tank\""},
+    {"steading.battery.new(" ENERGY "})", LINE_MISTAKE,
+     "battery.new.round_trip_efficiency: required: round_trip_efficiency, charge_efficiency and "
+     "discharge_efficiency, or resistance"},
+    {"steading.battery.new(" ENERGY "efficiency = 0.9 })", LINE_MISTAKE,
+     "battery.new.efficiency: one way or both? write round_trip_efficiency, or charge_efficiency "
+     "and "
+     "discharge_efficiency"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, charge_efficiency = 0.95 })",
+     LINE_MISTAKE,
+     "battery.new.round_trip_efficiency: charge_efficiency or discharge_efficiency is given as "
+     "well"},
+    {"steading.battery.new(" ENERGY "charge_efficiency = 0.9, resistance = { volts = 48, ohm = 0.1 "
+     "} })",
+     LINE_MISTAKE, "battery.new.resistance: an efficiency is given as well; write one of the two"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, temp_c = 5 })", LINE_MISTAKE,
+     "battery.new.temp_c: has no effect without charge_share_at_c or usable_share_at_c; leave it "
+     "out"},
+    {"steading.battery.new(" ENERGY
+     "round_trip_efficiency = 0.9, usable_share_at_c = { { 0, 1 } } })",
+     LINE_MISTAKE, "battery.new.temp_c: required beside charge_share_at_c or usable_share_at_c"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { { 5, 1 }, { 5, 0 } } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[2][1]: 5 C, expected more than the 5 C before it"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { { 5, 30 } } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[1][2]: 30 is outside 0 to 1 (is this percent? write 0.3)"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = { 5, 0.3 } })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c[1]: found a number, expected a pair { temperature, share }"},
+    {"steading.battery.new(" ENERGY "charge_share_at_c = {} })", LINE_MISTAKE,
+     "battery.new.charge_share_at_c: found an empty table, expected a list of pairs { temperature, "
+     "share }"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9, usable = { 0.2, 1 }, "
+     "state_of_charge = 0.1 })",
+     LINE_MISTAKE, "battery.new.state_of_charge: 0.1 is outside the usable 0.2 to 1"},
+    {"steading.battery.new { kind = 'two_tank', kwh = 5, per_h = 1, round_trip_efficiency = 0.8 }",
+     LINE_MISTAKE,
+     "battery.new.available_share: required: kwh, available_share and per_h, or rates"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 5 } } })", LINE_MISTAKE,
+     "battery.new.rates: 2 rates, expected three, or two and the battery's kwh"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 2 }, { hours = 3, kwh = 1 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: 4 kWh in 5 h and 2 kWh in 20 h: expected more in more hours"},
+    {"steading.battery.new(" RATES "{ hours = 20, kwh = 5 } }, kwh = 4.5 })", LINE_MISTAKE,
+     "battery.new.rates: 5 kWh in 20 h: expected less than the battery's 4.5 kWh"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 4.1 }, { hours = 20, kwh = 9 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: no battery of two tanks has these capacities: they grow too unevenly with "
+     "the hours"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 5.44 }, { hours = 20, kwh = 10.1 } } })",
+     LINE_MISTAKE,
+     "battery.new.rates: no battery of two tanks has these capacities: they grow too much"},
+    {"steading.battery.new(" RATES "{ hours = 10, kwh = 5 }, { hours = 20, kwh = 6 } }, kwh = 9 })",
+     LINE_MISTAKE, "battery.new.kwh: follows from three rates; leave it out"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(1)", LINE_MISTAKE,
+     "bad argument #2 to 'step' (number expected, got no value)"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(0 / 0, 60)", LINE_MISTAKE,
+     "bad argument #1 to 'step' (expected kW, charging above 0, -1e9..1e9)"},
+    {"steading.battery.new(" ENERGY "round_trip_efficiency = 0.9 }):step(1, 0)", LINE_MISTAKE,
+     "bad argument #2 to 'step' (expected minutes, 0.001..525600)"},
+    {"steading.rainflow { 1, 'x' }", LINE_MISTAKE, "rainflow[2]: found string, expected a number"},
+    {"steading.rainflow { 1, 1 / 0 }", LINE_MISTAKE, "rainflow[2]: expected a finite number"},
+    {"steading.rainflow(7)", LINE_MISTAKE,
+     "bad argument #1 to 'rainflow' (table expected, got number)"},
+
     /* what a later version carries out */
     {"steading.load.heating {}", LINE_MISTAKE,
      "steading.load.heating is not yet carried out by this version"},
@@ -762,7 +868,8 @@ static const stand stands[] = {
     {&steading_generator_unit_spec, GENERATOR BARN ".generator.unit",
      "site.hubs.barn.generator.unit", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},
-    {&steading_battery_spec, BARN ".battery", "site.hubs.barn.battery", LINE_SITE},
+    {&steading_battery_room_spec, BARN ".battery.room = { temp_c = 9 } " BARN ".battery.room",
+     "site.hubs.barn.battery.room", LINE_SITE},
     {&steading_battery_module_spec, BARN ".battery.module", "site.hubs.barn.battery.module",
      LINE_SITE},
     {&steading_rules_spec, BARN ".rules", "site.hubs.barn.rules", LINE_SITE},

@@ -10,7 +10,7 @@
 #include "site/fields.h"
 #include "suites.h"
 
-enum { MOST_FIELDS = 600, NAME_SIZE = 96 };
+enum { MOST_FIELDS = 800, NAME_SIZE = 96 };
 
 static char folder[FOLDER_SIZE];
 

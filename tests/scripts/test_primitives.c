@@ -164,6 +164,31 @@ static const row rows[] = {
     {"outage.saifi", 0.06, 0.005},
     {"60 * outage.saidi_h", 0.58, 0.005},
     {"60 * outage.caidi_h", 9.67, 0.005},
+    /* Manwell and McGowan 1993's equations, worked out apart: the most that the full battery gives
+     * over an hour, what is left after two hours at 10 kW, and the battery of three capacities */
+    {"-tanks():step(-1000, 60).accepted_kw", 35.25856555, 1e-7},
+    {"tanks():step(-10, 120).state_of_charge", 0.8, 1e-12},
+    {"after_two_hours()", 15.15031218, 1e-6},
+    {"of_sheet.available_share", 0.3, 1e-4},
+    {"of_sheet.per_h", 0.5, 1e-4},
+    {"of_sheet.kwh", 100, 0.01},
+    /* Jongerden and Haverkort 2008: 91 min at 0.96 A; 203 min of one second on, one off would be
+     * the same battery, here half a second each */
+    {"minutes(0.96)", 91, 0.5},
+    {"minutes(0)", 203, 0.5},
+    /* by hand: 8 of 10 kW taken, 0.9 of it stored in 40 kWh from the half on; 5 kW out cost 5 / 0.9
+     */
+    {"plain():step(10, 60).accepted_kw", 8, 0},
+    {"plain():step(10, 60).loss_kw", 0.8, 1e-12},
+    {"plain():step(10, 60).state_of_charge", 0.68, 1e-12},
+    {"plain():step(-5, 60).loss_kw", 5 / 0.9 - 5, 1e-12},
+    {"plain():step(0, 60).loss_kw", 0, 0},
+    /* ASTM E1049-85, figure 6: cycles of range 4, and the third line of its table */
+    {"of_range(4)", 1.5, 0},
+    {"of_range(8)", 1, 0},
+    {"cycles[3].range + 100 * cycles[3].mean + 10000 * cycles[3].count", 4 + 100 + 10000, 0},
+    {"#cycles", 7, 0},
+    {"#steading.rainflow {}", 0, 0},
     /* handbooks: 10 gpm at 396 ft is 1 water horsepower, 0.7457 kW (998.2 kg/m3: 0.745436) */
     {"steading.water.pump_kw { flow_l_per_min = 37.854118, head_m = 120.7008, efficiency = 1 }",
      0.745436, 2e-6},
@@ -257,8 +282,33 @@ static const char head[] =
     "  derate = { { temp_c = 45, share = 1 }, { temp_c = 60, share = 0.5 } } } }\n"
     "local outage = steading.outage.indices { customers = 10000, events = { { minutes = 5,\n"
     "  customers = 100 }, { minutes = 10, customers = 200 }, { minutes = 11, customers = 300 } } }\n"
-    "local used = { outage, sun, plane, sky, modifier, savings, king, clear, residual, explicit, printed,\n"
-    "  taken, fitted, input, bare, inverter }\n";
+    "local function tanks(of) of = of or {} of.kind, of.kwh = 'two_tank', of.kwh or 100\n"
+    "  of.available_share, of.per_h = of.available_share or 0.3, of.per_h or 0.5\n"
+    "  of.round_trip_efficiency, of.state_of_charge = 1, 1\n"
+    "  return steading.battery.new(of) end\n"
+    "local of_sheet = steading.battery.new { kind = 'two_tank', round_trip_efficiency = 1, rates = "
+    "{\n"
+    "  { hours = 100, kwh = 95.5414 }, { hours = 1, kwh = 35.2586 }, { hours = 10, kwh = 68.3283 } "
+    "} }\n"
+    /* what the available tank gives within 3.6 s is what it holds and what flows to it meanwhile: k c
+     * q2 - k (1 - c) q1 / 2 = 7.0761 kW by the two equations */
+    "local function after_two_hours() local b = tanks() b:step(-10, 120)\n"
+    "  return -b:step(-1e9, 0.001).accepted_kw * 0.001 / 60 - 7.0761 * 0.001 / 60 end\n"
+    /* kWh for A h: 2 A h, k 1.92e-4 /s */
+    "local function minutes(rest) local b = tanks { kwh = 2, available_share = 0.625,\n"
+    "    per_h = 1.92e-4 * 3600 }\n"
+    "  for i = 0, 1e6 do local amps = i % 2 == 0 and 0.96 or rest\n"
+    "    if b:step(-amps, 1 / 120).accepted_kw > -amps then return i / 120 end end end\n"
+    "local function plain() return steading.battery.new { kind = 'energy', kwh = 40, charge_kw = "
+    "8,\n"
+    "  discharge_kw = 9, round_trip_efficiency = 0.81, state_of_charge = 0.5 } end\n"
+    "local cycles = steading.rainflow { -2, 1, -3, 5, -1, 3, -4, 4, -2 }\n"
+    "local function of_range(range) local sum = 0\n"
+    "  for _, c in ipairs(cycles) do sum = sum + (c.range == range and c.count or 0) end\n"
+    "  return sum end\n"
+    "local used = { outage, sun, plane, sky, modifier, savings, king, clear, residual, explicit,\n"
+    "  printed, taken, fitted, input, bare, inverter, tanks, of_sheet, after_two_hours, minutes,\n"
+    "  plain, cycles, of_range }\n";
 
 START_TEST(a_primitive_gives_the_published_value) {
   char script[8192], *end = NULL;

@@ -76,6 +76,7 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       for (int i = 0; i < 2; i++) numbers[i] = i + 10 * other(m);
       return;
     case STEADING_FIELD_monthly:
+    case STEADING_FIELD_temps:
       for (int i = 0; i < 12; i++) numbers[i] = i + 100 * other(m);
       return;
     case STEADING_FIELD_hours:
@@ -122,6 +123,7 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       return;
     case STEADING_FIELD_series:
     case STEADING_FIELD_numbers:
+    case STEADING_FIELD_points:
       series = take(sizeof *series + 3 * sizeof series->values[0]);
       series->count = 3;
       for (size_t i = 0; i < 3; i++) series->values[i] = 1.5 + other(m);

@@ -78,6 +78,16 @@ static const row rows[] = {
     {"no_effect", "hubs.barn.rules.battery_floor",
      SITE(INVERTER ", " ARRAYS ", rules = { battery_floor = 0.2 }"),
      SITE(INVERTER ", " BATTERY ", rules = { battery_floor = 0.2 }"), 0},
+    {"no_effect", "hubs.barn.battery.room",
+     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, " LOTS " }"),
+     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, "
+          LOTS " }"),
+     0},
+    {"no_life", "hubs.barn.battery.lots[1]",
+     SITE(INVERTER ", battery = { " STORE ", lots = { { price_lot = 5 } } }"),
+     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, "
+          "lots = { { price_lot = 5 } } }"),
+     0},
     {"no_effect", "hubs.barn.inverter.unit.pass_through_kw",
      "{ weather = @0, hubs = { barn = { inverter = { unit = { ac_kw = 5, pass_through_kw = 3, "
      "efficiency = { at_10 = 0.9, at_100 = 0.95 } } } } } }",
