@@ -856,7 +856,7 @@ static bool is_simple(const steading_hub_stretch *p) {
 }
 
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
- * for its hours; or the site has generators, on or off. */
+ * for its hours, loads that may be shed; or the site has generators, on or off. */
 static bool is_extra(const steading_stretch *p, const double *shed_kw) {
   if (shed_kw != NULL || p->generator_count > 0) return true;
   for (size_t i = 0; i < p->hub_count; i++)
