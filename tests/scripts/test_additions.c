@@ -243,14 +243,14 @@ START_TEST(test_buildings_in_a_script) {
       "for i = 1, 2 do show(b:where(function(r) return r.month == 2 and r.building == ({ 'home', "
       "'idle' })[i] end)) end\n"
       "print(b:sum('load_kwh') == b:sum('from_grid_kwh'), b[24].year, b[24].month)\n");
-  command_check(
-      &run, 0,
-      "year month building load_kwh from_pv_kwh from_battery_kwh from_grid_kwh unserved_kwh "
-      "shed_kwh peak_kw peak_at share_of_coincident_peak\t24\n"
-      "2027 2 home 672 0 0 672 0 0 1 2027-02-01T00:00:00-07:00 1\n"
-      "2027 2 idle 0 0 0 0 0 0 0 none 0\n"
-      "true\t2028\t1\n",
-      NULL, "buildings");
+  command_check(&run, 0,
+                "year month building load_kwh from_pv_kwh from_battery_kwh from_grid_kwh "
+                "from_generator_kwh unserved_kwh "
+                "shed_kwh peak_kw peak_at share_of_coincident_peak\t24\n"
+                "2027 2 home 672 0 0 672 0 0 0 1 2027-02-01T00:00:00-07:00 1\n"
+                "2027 2 idle 0 0 0 0 0 0 0 0 none 0\n"
+                "true\t2028\t1\n",
+                NULL, "buildings");
 }
 END_TEST
 

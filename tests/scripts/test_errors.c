@@ -862,7 +862,6 @@ typedef struct stand {
 } stand;
 
 static const stand stands[] = {
-    {&steading_site_spec, "s", "site", LINE_SITE},
     {&steading_tariff_spec, "s.meters.yard.tariff", "site.meters.yard.tariff", LINE_SITE},
     {&steading_hub_spec, BARN, "site.hubs.barn", LINE_SITE},
     {&steading_generator_unit_spec, GENERATOR BARN ".generator.unit",
