@@ -75,6 +75,18 @@ steading_status steading_loads_gather(const steading_map *buildings,
                                      error);
 }
 
+bool steading_building_on_hub(const void *context, const char *name,
+                              const steading_building *building) {
+  (void)name;
+  return building->hub != NULL && strcmp(building->hub, context) == 0;
+}
+
+bool steading_building_on_meter(const void *context, const char *name,
+                                const steading_building *building) {
+  (void)name;
+  return building->meter != NULL && strcmp(building->meter, context) == 0;
+}
+
 steading_status steading_loads_gather_class(const steading_map *buildings,
                                             steading_building_wanted wanted, const void *context,
                                             int class_of_load, int step_minutes,

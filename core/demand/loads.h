@@ -16,6 +16,12 @@ typedef struct steading_loads steading_loads;
  * only those of one class (STEADING_CLASS_...). NO_MEMORY. */
 typedef bool (*steading_building_wanted)(const void *context, const char *name,
                                          const steading_building *building);
+/* Those of the hub, or of the meter, whose name is the context. */
+bool steading_building_on_hub(const void *name_of_hub, const char *name,
+                              const steading_building *building);
+bool steading_building_on_meter(const void *name_of_meter, const char *name,
+                                const steading_building *building);
+
 steading_status steading_loads_gather_class(const steading_map *buildings,
                                             steading_building_wanted wanted, const void *context,
                                             int class_of_load, int step_minutes,

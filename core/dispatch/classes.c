@@ -36,16 +36,6 @@ void steading_classes_shed(const steading_block *b, size_t step, size_t hub,
 /* --- preparing -----------------------------------------------------------------------------------
  */
 
-static bool of_hub(const void *context, const char *name, const steading_building *building) {
-  (void)name;
-  return building->hub != NULL && strcmp(building->hub, context) == 0;
-}
-
-static bool of_meter(const void *context, const char *name, const steading_building *building) {
-  (void)name;
-  return building->meter != NULL && strcmp(building->meter, context) == 0;
-}
-
 static steading_status no_memory(steading_error *error) {
   return steading_fail(error, STEADING_NO_MEMORY, "run.classes", "not enough memory");
 }
@@ -72,8 +62,8 @@ static steading_status prepare(work *w, steading_error *error) {
     const char *name =
         is_hub ? site->hubs->entries[side].name : site->meters->entries[side - w->hubs].name;
     steading_status status = steading_loads_gather_class(
-        site->buildings, is_hub ? of_hub : of_meter, name, (int)(k % STEADING_CLASSES),
-        w->run->step_minutes, &w->loads[k], error);
+        site->buildings, is_hub ? steading_building_on_hub : steading_building_on_meter, name,
+        (int)(k % STEADING_CLASSES), w->run->step_minutes, &w->loads[k], error);
     if (status != STEADING_OK) return status;
     out->there[k] = steading_loads_count(w->loads[k]) > 0;
   }

@@ -6,6 +6,7 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "demand/loads.h"
 #include "dispatch/run.h"
 
 /* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
@@ -53,7 +54,9 @@ typedef struct work {
   size_t longest;                               /* steps that an outage is followed */
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [hubs or meters][steps] */
   double *shed_kw;                              /* [hubs][classes][steps], NULL without shedding */
-  double *before;                               /* [counted][packed] */
+  double *essential_kw; /* [hubs][steps] of hub_kw; NULL unless that is what is kept */
+  steading_loads *essential[STEADING_MOST_HUBS];
+  double *before;                   /* [counted][packed] */
   steading_generators **generators; /* [years of the run], what each makes of windows and heat */
   section *sections;
   size_t section_count;
@@ -100,19 +103,42 @@ static void unpack(const steading_layout *at, double *from, site_state *s) {
   copy_state(at, from, s, true);
 }
 
+/* What a hub lacks in a step, of essential loads: what is unserved falls on all others first. */
+static double essential_missing(const work *w, size_t hub, size_t step,
+                                const steading_hub_flow *flow) {
+  double essential = w->essential_kw[hub * w->steps + step];
+  double others = w->hub_kw[hub * w->steps + step] - essential - flow->shed;
+  return fmin(fmax(flow->unserved - fmax(others, 0), 0), essential);
+}
+
 /* Whether what must be served fails in a step. */
-static bool fails(const work *w, const double *row) {
+static bool fails(const work *w, size_t step, const double *row) {
   const steading_layout *at = &w->program.layout;
   double missing = 0;
   if (w->ask->keep_serving == STEADING_KEEP_SERVING_WATER)
     for (size_t t = 0; t < at->tanks; t++) missing += steading_tank_flow_of(at, row, t)->short_l;
-  else
-    for (size_t i = 0; i < at->hubs; i++) missing += steading_hub_flow_of(at, row, i)->unserved;
+  for (size_t i = 0; i < at->hubs; i++) {
+    const steading_hub_flow *flow = steading_hub_flow_of(at, row, i);
+    if (w->ask->keep_serving == STEADING_KEEP_SERVING_ALL) missing += flow->unserved;
+    if (w->essential_kw != NULL) missing += essential_missing(w, i, step, flow);
+  }
   return missing > nothing;
 }
 
 /* --- normal operation ----------------------------------------------------------------------------
  */
+
+/* The essential loads of a year of the run, whose steps begin with those of `b`. */
+static void begin_year(work *w, size_t year, const steading_block *b) {
+  int first_year = 0, month = 0, day = 0;
+  steading_load_year load_year = {
+      .run_year = (int)year, .start_day = w->program.start_day, .steps = b->civil};
+  steading_date_of_day(w->program.start_day, &first_year, &month, &day);
+  load_year.first_hour = (size_t)steading_days_before_month[month - 1] * 24;
+  for (size_t i = 0; i < w->program.layout.hubs; i++)
+    steading_loads_year(w->essential[i], &load_year,
+                        w->essential_kw + i * w->steps + year * w->program.steps_per_year);
+}
 
 static steading_status take(void *context, const steading_block *b, steading_error *error) {
   work *w = context;
@@ -120,6 +146,8 @@ static steading_status take(void *context, const steading_block *b, steading_err
   size_t step = b->first_step;
   site_state state = {.state = *b->before};
   section *last = w->section_count == 0 ? NULL : &w->sections[w->section_count - 1];
+  if (w->essential_kw != NULL && step % w->program.steps_per_year == 0)
+    begin_year(w, step / w->program.steps_per_year, b);
   if (w->generators != NULL && step % w->program.steps_per_year == 0) {
     size_t year = step / w->program.steps_per_year;
     steading_status status = steading_generators_make(&w->program, &w->generators[year], error);
@@ -206,7 +234,7 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
     run_islanded(w, s, step, count, &state);
     w->ride->stepped += count;
     for (size_t k = 0; k < count && failed == never; k++)
-      if (fails(w, w->flows + k * at->width)) failed = (uint32_t)(step + k);
+      if (fails(w, step + k, w->flows + k * at->width)) failed = (uint32_t)(step + k);
     step += count;
     if (s + 1 < w->section_count && w->sections[s + 1].first == step) {
       double delivered[STEADING_MOST_HUBS] = {0}, removed[STEADING_MOST_HUBS] = {0};
@@ -290,6 +318,7 @@ static steading_status allocate(work *w, steading_error *error) {
   const steading_layout *at = &w->program.layout;
   size_t n = w->program.steps_per_year, chunks = 0, sections = 0, rows = 0;
   bool derates = false, sheds = steading_program_sheds(&w->program);
+  bool essential = w->ask->keep_serving == STEADING_KEEP_SERVING_ESSENTIAL;
   double bytes = 0;
   w->packed = packed_of(at);
   w->counted = (size_t)w->ask->years * n;
@@ -300,6 +329,7 @@ static steading_status allocate(work *w, steading_error *error) {
   sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
   rows = (derates ? 3 : 2) * at->hubs + at->meters;
   if (sheds) rows += STEADING_SHED_CLASSES * at->hubs;
+  if (essential) rows += at->hubs;
   bytes = (double)w->steps * (double)rows * sizeof(double) +
           (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
           (double)w->counted * sizeof(steading_ride_start);
@@ -314,6 +344,7 @@ static steading_status allocate(work *w, steading_error *error) {
   w->meter_kw = malloc(at->meters * w->steps * sizeof *w->meter_kw);
   if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * w->steps * sizeof *w->shed_kw);
+  if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
   if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
   w->sections = malloc(sections * sizeof *w->sections);
@@ -324,8 +355,9 @@ static steading_status allocate(work *w, steading_error *error) {
   w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
   if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
-      (at->generators > 0 && w->generators == NULL) || w->sections == NULL || w->met == NULL ||
-      w->met_failed == NULL || w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
+      (at->generators > 0 && w->generators == NULL) || (essential && w->essential_kw == NULL) ||
+      w->sections == NULL || w->met == NULL || w->met_failed == NULL || w->is_met == NULL ||
+      w->flows == NULL || w->ride->starts == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
   return STEADING_OK;
 }
@@ -350,7 +382,26 @@ static steading_status set_asked(work *w, steading_error *error) {
   return STEADING_OK;
 }
 
+static steading_status gather_essential(work *w, steading_error *error) {
+  const steading_map *buildings = w->program.site->buildings;
+  steading_status status = STEADING_OK;
+  size_t count = 0;
+  if (w->essential_kw == NULL) return STEADING_OK;
+  for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++) {
+    status = steading_loads_gather_class(buildings, steading_building_on_hub,
+                                         w->program.hubs[i].name, STEADING_CLASS_ESSENTIAL,
+                                         w->program.step_minutes, &w->essential[i], error);
+    if (status == STEADING_OK) count += steading_loads_count(w->essential[i]);
+  }
+  if (status == STEADING_OK && count == 0)
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through.keep_serving",
+                         "no load behind a hub is of class \"essential\"");
+  return status;
+}
+
 static void clear(work *w) {
+  for (size_t i = 0; i < STEADING_MOST_HUBS; i++) steading_loads_free(w->essential[i]);
+  free(w->essential_kw);
   for (size_t y = 0; w->generators != NULL && y < w->steps / w->program.steps_per_year; y++)
     steading_generators_free(w->generators[y]);
   free(w->generators);
@@ -386,6 +437,7 @@ steading_status steading_ride_through(const steading_site *site, const steading_
     status = steading_program_compile(site, (int)ask->step_minutes,
                                       steading_run_start_of(site, options), &w->program, error);
   if (status == STEADING_OK) status = allocate(w, error);
+  if (status == STEADING_OK) status = gather_essential(w, error);
   if (status == STEADING_OK) status = steading_run_watch(site, options, zone, true, &sink, error);
   if (status == STEADING_OK) ride_all(w);
   clear(w);

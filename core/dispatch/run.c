@@ -71,30 +71,20 @@ int64_t steading_run_start_of(const steading_site *site, const steading_simulate
   return steading_day_number(START_YEAR_WITHOUT_DATES, 1, 1);
 }
 
-static bool of_hub(const void *context, const char *name, const steading_building *building) {
-  (void)name;
-  return building->hub != NULL && strcmp(building->hub, context) == 0;
-}
-
-static bool of_meter(const void *context, const char *name, const steading_building *building) {
-  (void)name;
-  return building->meter != NULL && strcmp(building->meter, context) == 0;
-}
-
 static steading_status gather_loads(work *w, steading_error *error) {
   const steading_map *buildings = w->run->site->buildings;
   steading_status status = STEADING_OK;
   for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++)
-    status = steading_loads_gather(buildings, of_hub, w->program.hubs[i].name,
+    status = steading_loads_gather(buildings, steading_building_on_hub, w->program.hubs[i].name,
                                    w->program.step_minutes, &w->hub_loads[i], error);
   for (size_t m = 0; status == STEADING_OK && m < w->program.layout.meters; m++)
-    status = steading_loads_gather(buildings, of_meter, w->program.meter_names[m],
+    status = steading_loads_gather(buildings, steading_building_on_meter, w->program.meter_names[m],
                                    w->program.step_minutes, &w->meter_loads[m], error);
   if (!steading_program_sheds(&w->program)) return status;
   for (size_t k = 0; status == STEADING_OK && k < w->program.layout.hubs * STEADING_SHED_CLASSES;
        k++)
     status = steading_loads_gather_class(
-        buildings, of_hub, w->program.hubs[k / STEADING_SHED_CLASSES].name,
+        buildings, steading_building_on_hub, w->program.hubs[k / STEADING_SHED_CLASSES].name,
         (int)(k % STEADING_SHED_CLASSES), w->program.step_minutes, &w->shed_loads[k], error);
   return status;
 }

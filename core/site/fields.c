@@ -51,7 +51,7 @@ const char *const steading_choices_taxed[] = {"energy", "fixed",   "riders",
                                               "export", "minimum", NULL};
 
 const char *const steading_choices_outage_lengths[] = {"lognormal", "exponential", "equal", NULL};
-const char *const steading_choices_keep_serving[] = {"all", "~essential", "water", NULL};
+const char *const steading_choices_keep_serving[] = {"all", "essential", "water", NULL};
 const char *const steading_choices_event_kind[] = {"import", "unserved",  "water_short",
                                                    "outage", "generator", NULL};
 const char *const steading_choices_profile_by[] = {"year", "month", "weekday", "hour", NULL};

@@ -1273,7 +1273,7 @@ enum { STEADING_KEEP_SERVING_ALL, STEADING_KEEP_SERVING_ESSENTIAL, STEADING_KEEP
   F(T, numbers, start_hours, "", optional, 0, 23, 0, energy, none,                                 \
     "civil hours in which outages start; absent: all 24")                                          \
   F(T, choice, keep_serving, "", standard, 0, 0, 0, energy, keep_serving,                          \
-    "what must not fail: all loads behind hubs, or the water of all users")                        \
+    "what must not fail: all loads behind hubs, those of class essential, or users' water")        \
   F(T, date, start, "", optional, 0, 0, 0, energy, none,                                           \
     "first day, the first of a month; absent: the date of the earliest lot")                       \
   F(T, count, step_minutes, "min", standard, 1, 60, 60, energy, none,                              \

@@ -67,7 +67,7 @@ static const struct {
     {"site:ride_through { last_hours = 4.5 }",
      "ride_through.last_hours[1]: expected whole steps; ask with finer step_minutes"},
     {"site:ride_through { keep_serving = 'essential' }",
-     "ride_through.keep_serving: \"essential\" is not yet carried out by this version"},
+     "ride_through.keep_serving: no load behind a hub is of class \"essential\""},
     {"site:ride_through { last_hour = 4 }",
      "ride_through.last_hour: unknown field (did you mean 'last_hours'?)"},
     {"site.ride_through {}", "ride_through: expected a site; write site:ride_through { ... }"},
