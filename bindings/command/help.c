@@ -112,6 +112,8 @@ static const topic topics[] = {
     {"taper", "battery.energy.taper", &steading_taper_fields_spec},
     {"rate", "battery.two_tank.rates[i]", &steading_capacity_rate_spec},
     {"gassing", "battery.two_tank.gassing", &steading_gassing_fields_spec},
+    {"fuel.amounts", "steading.fuel.amounts { ... }", &steading_ask_fuel_spec},
+    {"fuel.curve", "steading.fuel.curve { ... }", &steading_ask_fuel_curve_spec},
     {"water.pump_kw", "steading.water.pump_kw { ... }", &steading_ask_pump_spec},
     {"outage.indices", "steading.outage.indices { ... }", &steading_ask_indices_spec},
     {"interruption", "outage.indices.events[i]", &steading_ask_interruption_spec},

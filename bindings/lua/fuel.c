@@ -1,10 +1,14 @@
-/* run.fuel: what generators burnt, what it cost, and how far the tank was down. */
+/* run.fuel: what generators burnt, what it cost, and how far the tank was down; steading.fuel:
+ * amounts in other units, and the line through a data sheet. */
 #include "ledger/fuel.h"
 
 #include <math.h>
 
 #include "plant/fuel.h"
 #include "script.h"
+
+/* --- run.fuel ------------------------------------------------------------------------------------
+ */
 
 enum {
   YEAR,
@@ -74,4 +78,69 @@ void steading_lua_push_fuel(lua_State *L, const steading_run *run) {
       for (size_t c = 0; c < COLUMNS; c++)
         if (!is_text[c]) table->columns[c].numbers[row] = cells[c];
     }
+}
+
+/* --- steading.fuel -------------------------------------------------------------------------------
+ */
+
+static void set_number(lua_State *L, const char *name, double value) {
+  lua_pushnumber(L, value);
+  lua_setfield(L, -2, name);
+}
+
+static int fuel_amounts(lua_State *L) {
+  static const char *const known[] = {"propane", "natural_gas", "petrol", "diesel", NULL};
+  const steading_ask_fuel *ask = NULL;
+  const steading_fuel_content *fuel = NULL;
+  double litres = 0;
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_fuel_spec, "fuel.amounts");
+  fuel = steading_fuel_known(ask->fuel);
+  if (fuel == NULL) return steading_lua_unknown(L, "fuel.amounts.fuel", ask->fuel, known);
+  if (steading_record_given(ask, "cubic_feet") && !fuel->gas)
+    return steading_lua_fail(L, "fuel.amounts.cubic_feet: belongs to natural_gas");
+  if (steading_record_given(ask, "gallons") && fuel->gas)
+    return steading_lua_fail(L, "fuel.amounts.gallons: belongs to liquids");
+  if (steading_record_given(ask, "litres")) litres = ask->litres;
+  if (steading_record_given(ask, "gallons")) litres = ask->gallons * STEADING_LITRES_PER_GALLON;
+  if (steading_record_given(ask, "kg")) litres = ask->kg / fuel->kg_per_l;
+  if (steading_record_given(ask, "pounds"))
+    litres = ask->pounds * STEADING_KG_PER_POUND / fuel->kg_per_l;
+  if (steading_record_given(ask, "cubic_feet"))
+    litres = ask->cubic_feet * STEADING_LITRES_PER_CUBIC_FOOT;
+  if (steading_record_given(ask, "kwh")) litres = ask->kwh / fuel->kwh_per_l;
+  lua_createtable(L, 0, 5);
+  set_number(L, "litres", litres);
+  set_number(L, "kg", litres * fuel->kg_per_l);
+  set_number(L, "pounds", litres * fuel->kg_per_l / STEADING_KG_PER_POUND);
+  set_number(L, "kwh", litres * fuel->kwh_per_l);
+  if (fuel->gas)
+    set_number(L, "cubic_feet", litres / STEADING_LITRES_PER_CUBIC_FOOT);
+  else
+    set_number(L, "gallons", litres / STEADING_LITRES_PER_GALLON);
+  steading_lua_strict(L, "fuel.amounts");
+  return 1;
+}
+
+static int fuel_curve(lua_State *L) {
+  const steading_ask_fuel_curve *ask = NULL;
+  steading_fuel_curve curve = {0};
+  luaL_checktype(L, 1, LUA_TTABLE);
+  ask = steading_lua_read(L, 1, &steading_ask_fuel_curve_spec, "fuel.curve");
+  if (!steading_fuel_curve_through(ask->kw->count, ask->kw->values, ask->l_per_h->values, &curve))
+    return steading_lua_fail(
+        L, "fuel.curve: no line that rises from above zero goes through these points");
+  lua_createtable(L, 0, 2);
+  set_number(L, "no_load_l_per_h", curve.no_load_l_per_h);
+  set_number(L, "l_per_kwh", curve.l_per_kwh);
+  steading_lua_strict(L, "fuel.curve");
+  return 1;
+}
+
+void steading_open_fuel(lua_State *L) {
+  static const luaL_Reg functions[] = {
+      {"amounts", fuel_amounts}, {"curve", fuel_curve}, {NULL, NULL}};
+  luaL_newlib(L, functions);
+  steading_lua_strict(L, "steading.fuel");
+  lua_setfield(L, -2, "fuel");
 }

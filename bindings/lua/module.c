@@ -101,6 +101,7 @@ int steading_open_module(lua_State *L) {
   steading_open_bills(L);
   steading_open_primitives(L);
   steading_open_battery(L);
+  steading_open_fuel(L);
   steading_open_study(L);
   steading_lua_strict_later(L, "steading", later);
   return 1;

@@ -163,6 +163,8 @@ void steading_lua_push_credits(lua_State *L, const struct steading_run *run);
 /* Push the frame run.buildings. */
 void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
 /* --- fuel.c --- */
+/* Set the table `fuel` of the module on top of the stack. */
+void steading_open_fuel(lua_State *L);
 /* Push the frame run.fuel. */
 void steading_lua_push_fuel(lua_State *L, const struct steading_run *run);
 /* --- classes.c --- */

@@ -99,3 +99,31 @@ steading_status steading_check_fuel(const void *record, const char *path, steadi
     return at(error, path, "delivery", "there is no tank that it fills; give tank");
   return STEADING_OK;
 }
+
+steading_status steading_check_ask_fuel(const void *record, const char *path,
+                                        steading_error *error) {
+  static const char *const amounts[] = {"litres", "gallons", "kg", "pounds", "cubic_feet", "kwh"};
+  const char *found = NULL;
+  for (size_t i = 0; i < sizeof amounts / sizeof amounts[0]; i++) {
+    char text[96];
+    if (!given(record, amounts[i])) continue;
+    snprintf(text, sizeof text, "%s is given as well; write one of the two",
+             found == NULL ? "" : found);
+    if (found != NULL) return at(error, path, amounts[i], text);
+    found = amounts[i];
+  }
+  if (found == NULL)
+    return at(error, path, "litres",
+              "required: litres, gallons, kg, pounds, cubic_feet or kwh of the fuel");
+  return STEADING_OK;
+}
+
+steading_status steading_check_ask_fuel_curve(const void *record, const char *path,
+                                              steading_error *error) {
+  const steading_ask_fuel_curve *ask = record;
+  char text[96];
+  if (ask->kw->count == ask->l_per_h->count) return STEADING_OK;
+  snprintf(text, sizeof text, "found %zu numbers, expected one for each of the %zu powers",
+           ask->l_per_h->count, ask->kw->count);
+  return at(error, path, "l_per_h", text);
+}

@@ -17,4 +17,10 @@ steading_status steading_check_delivery(const void *record, const char *path,
                                         steading_error *error);
 steading_status steading_check_fuel(const void *record, const char *path, steading_error *error);
 
+/* Checks of what steading.fuel.* are asked. */
+steading_status steading_check_ask_fuel(const void *record, const char *path,
+                                        steading_error *error);
+steading_status steading_check_ask_fuel_curve(const void *record, const char *path,
+                                              steading_error *error);
+
 #endif

@@ -1241,6 +1241,23 @@ STEADING_STRUCT(ask_bill, STEADING_ASK_BILL)
     "zone name of civil time; absent: one time all year")
 STEADING_STRUCT(ask_bills, STEADING_ASK_BILLS)
 
+#define STEADING_ASK_FUEL(F, T)                                                                    \
+  F(T, text, fuel, "", required, 0, 0, 0, energy, none,                                            \
+    "propane, natural_gas, petrol or diesel")                                                     \
+  F(T, number, litres, "l", optional, 0, 1e12, 0, energy, none, "one of these amounts: litres")    \
+  F(T, number, gallons, "gal", optional, 0, 1e12, 0, energy, none, "US gallons")                   \
+  F(T, number, kg, "kg", optional, 0, 1e12, 0, energy, none, "kilograms")                          \
+  F(T, number, pounds, "lb", optional, 0, 1e12, 0, energy, none, "pounds")                         \
+  F(T, number, cubic_feet, "ft3", optional, 0, 1e12, 0, energy, none,                              \
+    "of natural_gas, at 60 F and 1 atmosphere")                                                   \
+  F(T, number, kwh, "kWh", optional, 0, 1e12, 0, energy, none, "gross energy")
+STEADING_STRUCT(ask_fuel, STEADING_ASK_FUEL)
+
+#define STEADING_ASK_FUEL_CURVE(F, T)                                                              \
+  F(T, numbers, kw, "kW", required, 0, 1e4, 0, energy, none, "powers of a data sheet, two or more") \
+  F(T, numbers, l_per_h, "l/h", required, 0, 1e6, 0, energy, none, "litres an hour at each")
+STEADING_STRUCT(ask_fuel_curve, STEADING_ASK_FUEL_CURVE)
+
 #define STEADING_ASK_PUMP(F, T)                                                                    \
   F(T, number, flow_l_per_min, "l/min", required, 0.01, 1e5, 0, energy, none, "flow")              \
   F(T, number, head_m, "m", required, 0.1, 2000, 0, energy, none, "total pumping head")            \

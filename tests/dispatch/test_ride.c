@@ -292,7 +292,7 @@ static const struct {
      "} }, buildings = { b = { hub = \"a\", loads = { { kind = \"daily\", kwh_per_day = 3, shape = "
      "\"dwelling\", class = \"sheddable\" }, { kind = \"daily\", kwh_per_day = 2, shape = "
      "\"dwelling\" }, { kind = \"steady\", watts = 150, class = \"essential\" } } } }, " WATER "}",
-     "last_hours = { 24, 168 }, keep_serving = \"essential\"", 1},
+     "last_hours = { 24, 168 }, keep_serving = \"essential\"", 5},
     {"one hub with a generator",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 14, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "

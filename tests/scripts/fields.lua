@@ -684,6 +684,15 @@ local rows = {
   ["outage.indices.hours"] = { "indices.hours", 720 },
   ["interruption.minutes"] = { "indices.events[1].minutes", 6 },
   ["interruption.customers"] = { "indices.events[1].customers", 120 },
+  ["fuel.amounts.fuel"] = { "fuel.fuel", "diesel" },
+  ["fuel.amounts.litres"] = { "fuel.litres", 11 },
+  ["fuel.amounts.gallons"] = { base = { "fuel", { fuel = "propane", gallons = 5 } }, "fuel.gallons", 6 },
+  ["fuel.amounts.kg"] = { base = { "fuel", { fuel = "propane", kg = 5 } }, "fuel.kg", 6 },
+  ["fuel.amounts.pounds"] = { base = { "fuel", { fuel = "propane", pounds = 5 } }, "fuel.pounds", 6 },
+  ["fuel.amounts.cubic_feet"] = { base = { "fuel", { fuel = "natural_gas", cubic_feet = 5 } }, "fuel.cubic_feet", 6 },
+  ["fuel.amounts.kwh"] = { base = { "fuel", { fuel = "propane", kwh = 5 } }, "fuel.kwh", 6 },
+  ["fuel.curve.kw"] = { "fuel_curve.kw", { 4, 8.5 } },
+  ["fuel.curve.l_per_h"] = { "fuel_curve.l_per_h", { 2, 3.1 } },
   ["water.pump_kw.flow_l_per_min"] = { "pump.flow_l_per_min", 21 },
   ["water.pump_kw.head_m"] = { "pump.head_m", 61 },
   ["water.pump_kw.efficiency"] = { "pump.efficiency", 0.5 },
@@ -749,6 +758,8 @@ world.input = { groups = { { datasheet = sheet, in_series = 11 }, { in_series = 
   light_a = 8.2, dark_a = 4e-10, series_ohm = 0.33, shunt_ohm = 150, slope_v = 1.39, isc_a_per_c = 0.003 } } } }
 world.energy = { kind = "energy", kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = 0.9 }
 world.two_tank = { kind = "two_tank", kwh = 10, available_share = 0.3, per_h = 0.5, round_trip_efficiency = 0.9 }
+world.fuel = { fuel = "propane", litres = 10 }
+world.fuel_curve = { kw = { 4, 8 }, l_per_h = { 2, 3 } }
 world.pump = { flow_l_per_min = 20, head_m = 60, efficiency = 0.4 }
 world.indices = { customers = 1000, events = { { minutes = 5, customers = 100 }, { minutes = 30, customers = 300 } } }
 world.read = {}
@@ -811,6 +822,8 @@ for _, kind in ipairs { "energy", "two_tank" } do
   for _, kw in ipairs { 1, 5, 5, -1, -5, -5 } do show(kind, battery:step(kw, 60)) end
 end
 show("indices", steading.outage.indices(world.indices))
+show("fuel", steading.fuel.amounts(world.fuel))
+show("curve", steading.fuel.curve(world.fuel_curve))
 show("pump", { kw = steading.water.pump_kw(world.pump) })
 local month = steading.tariff.bill(world.bill)
 show("bill", { total = month.total })

@@ -566,6 +566,18 @@ static const mistake mistakes[] = {
      LINE_SITE,
      "site.hubs.barn.rules.generator.exercise.window: lies in quiet hours, in which it must not "
      "run"},
+    {"steading.fuel.amounts { fuel = 'propane' }", LINE_MISTAKE,
+     "fuel.amounts.litres: required: litres, gallons, kg, pounds, cubic_feet or kwh of the fuel"},
+    {"steading.fuel.amounts { fuel = 'propane', gallons = 5, kg = 3 }", LINE_MISTAKE,
+     "fuel.amounts.kg: gallons is given as well; write one of the two"},
+    {"steading.fuel.amounts { fuel = 'propane', cubic_feet = 5 }", LINE_MISTAKE,
+     "fuel.amounts.cubic_feet: belongs to natural_gas"},
+    {"steading.fuel.amounts { fuel = 'natural_gas', gallons = 5 }", LINE_MISTAKE,
+     "fuel.amounts.gallons: belongs to liquids"},
+    {"steading.fuel.curve { kw = { 5, 10 }, l_per_h = { 3 } }", LINE_MISTAKE,
+     "fuel.curve.l_per_h: found 1 numbers, expected one for each of the 2 powers"},
+    {"steading.fuel.curve { kw = { 5, 10 }, l_per_h = { 3, 2 } }", LINE_MISTAKE,
+     "fuel.curve: no line that rises from above zero goes through these points"},
     {"s.fuels = { wood_gas = { price_per_l = 1 } }", LINE_SITE,
      "site.fuels.wood_gas.kwh_per_l: required: only propane, natural_gas, petrol and diesel are "
      "known by name"},

@@ -192,6 +192,26 @@ static const row rows[] = {
     /* handbooks: 10 gpm at 396 ft is 1 water horsepower, 0.7457 kW (998.2 kg/m3: 0.745436) */
     {"steading.water.pump_kw { flow_l_per_min = 37.854118, head_m = 120.7008, efficiency = 1 }",
      0.745436, 2e-6},
+    /* cylinder makers: 20 lb of propane are 4.72 gallons, 17.9 l, 9.07 kg and, at 91,502 Btu a
+     * gallon, 126.5 kWh; EIA: 91,452 Btu (from memory) and 137,381 Btu a gallon of propane and
+     * diesel, 1,036 Btu a cubic foot of gas (from memory) */
+    {"steading.fuel.amounts { fuel = 'propane', pounds = 20 }.gallons", 4.72, 0.005},
+    {"steading.fuel.amounts { fuel = 'propane', pounds = 20 }.litres", 17.9, 0.05},
+    {"steading.fuel.amounts { fuel = 'propane', pounds = 20 }.kg", 9.07, 0.005},
+    {"steading.fuel.amounts { fuel = 'propane', pounds = 20 }.kwh", 126.5, 0.12},
+    {"steading.fuel.amounts { fuel = 'propane', gallons = 1 }.kwh", 26.802, 5e-4},
+    {"steading.fuel.amounts { fuel = 'diesel', kwh = 10.636 }.litres", 1, 5e-5},
+    {"steading.fuel.amounts { fuel = 'natural_gas', cubic_feet = 1000 }.kwh", 303.62, 0.005},
+    {"steading.fuel.amounts { fuel = 'natural_gas', litres = 1000 }.kwh", 10.722, 5e-4},
+    {"steading.fuel.amounts { fuel = 'diesel', kg = 1 }.pounds", 2.2046226, 1e-7},
+    /* an owner's manual: 0.907 and 1.539 gallons an hour at 5 and 10 kW are 0.275 gal/h at no load
+     * and 0.1264 gal/kWh */
+    {"steading.fuel.curve { kw = { 5, 10 }, l_per_h = { 0.907 * 3.785412, 1.539 * 3.785412 } }"
+     ".no_load_l_per_h / 3.785412",
+     0.275, 1e-6},
+    {"steading.fuel.curve { kw = { 5, 10 }, l_per_h = { 0.907 * 3.785412, 1.539 * 3.785412 } }"
+     ".l_per_kwh / 3.785412",
+     0.1264, 1e-6},
     /* Microsoft's documentation of NPV (first example), IRR, PMT and PV */
     {"steading.money.npv(0.1, { 0, -10000, 3000, 4200, 6800 })", 1188.443412335, 1e-8},
     {"steading.money.irr { -70000, 12000, 15000, 18000, 21000, 26000 }", 0.08663094803653, 5e-9},
