@@ -36,6 +36,8 @@ local function of(frame, month, hour)
   return string.format("%s, %s, %s", found[1], found[2], found[3])
 end
 
+print(homes.site.name)
+print("how long it lasts without the grid: the worst twentieth of the starts, the middle one, the best twentieth")
 for _, share in ipairs { 0, 0.4, 0.7 } do
   local site = with_reserve(share)
   local ride = site:ride_through { start = homes.start, years = args.years, start_hours = { noon, evening },
@@ -46,7 +48,7 @@ for _, share in ipairs { 0, 0.4, 0.7 } do
     ride:write("how_long.csv")
     lasting:write("lasting.csv")
     local water = site:ride_through { start = homes.start, years = args.years, keep_serving = "water" }
-    print(string.format("the grid is down %.1f h a year; the water lasts %s, %s, %s (worst twentieth, middle, best)",
+    print(string.format("the grid is down %.1f h a year; the water lasts %s, %s, %s",
       run.per_year.outage_hours, lasts(water:percentiles { 0.05 }[1]), lasts(water:percentiles { 0.5 }[1]),
       lasts(water:percentiles { 0.95 }[1])))
   end
@@ -55,3 +57,5 @@ for _, share in ipairs { 0, 0.4, 0.7 } do
   print(string.format("  %.0f kWh a year from the grid; of %d outages, %.1f h a year without power",
     run.per_year.grid_import_kwh, #run:events { kind = "outage" }, run.per_year.loss_of_load_hours))
 end
+print("For screening and planning only: local codes and licensed people decide what is built. Whoever depends on power for")
+print("life or water keeps a second way.")
