@@ -3,255 +3,17 @@
  * is worked out from the site's own records and the flows, not from what the kernel was told. */
 #include <check.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "build.h"
 #include "calendar.h"
-#include "dice.h"
+#include "random_site.h"
 #include "site/window.h"
 #include "suites.h"
 
-enum { SITES = 1000, RATED = 150, PLACES = 3 };
-
-static steading_weather *weathers[PLACES];
-
-static void make_weathers(void) {
-  static const double latitudes[PLACES] = {48, 35, -30};
-  for (int i = 0; i < PLACES; i++) weathers[i] = build_weather_at(latitudes[i], 3);
-}
-
-static void drop_weathers(void) {
-  for (int i = 0; i < PLACES; i++) steading_weather_release(weathers[i]);
-}
-
-/* --- random sites --------------------------------------------------------------------------------
- */
-
-enum { ROOM = 6000 };
-
-/* The maps of a site's text; tests add a part to one of them. */
-typedef struct parts {
-  steading_weather *weather;
-  char hubs[ROOM], meters[ROOM], buildings[ROOM], wells[ROOM], tanks[ROOM], users[ROOM];
-  char options[120];
-  int hub_count, meter_count, well_count;
-} parts;
-
-static void add(char *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void add(char *text, const char *format, ...) {
-  size_t used = strlen(text);
-  int more = 0;
-  va_list list;
-  va_start(list, format);
-  more = vsnprintf(text + used, ROOM - used, format, list);
-  va_end(list);
-  if (more < 0 || used + (size_t)more >= ROOM) ck_abort_msg("too long a text");
-}
-
-static bool often(dice *d, double share) { return roll(d) < share; }
-static int below(dice *d, int count) { return (int)(count * roll(d)); }
-
-/* One to three lots; some come or go within the year. `charge`: of a battery. */
-static void add_lots(dice *d, char *text, int most, bool charge) {
-  int count = often(d, 0.6) ? 1 : 1 + below(d, 3);
-  add(text, "lots = { ");
-  for (int i = 0; i < count; i++) {
-    bool dated = count > 1 && often(d, 0.6), retires = count > 1 && often(d, 0.3);
-    add(text, "{ count = %d", (often(d, 0.1) ? 0 : 1) + below(d, most));
-    if (dated) add(text, ", in_service = \"2027-%02d-%02d\"", 1 + below(d, 6), 1 + below(d, 28));
-    if (dated && charge && often(d, 0.5))
-      add(text, ", delivered_charge = %.3f", roll_between(d, 0.2, 0.8));
-    if (retires) add(text, ", retired = \"2027-%02d-%02d\"", 7 + below(d, 6), 1 + below(d, 28));
-    add(text, " }, ");
-  }
-  add(text, "}");
-}
-
-static void add_rules(dice *d, char *text, bool on_grid) {
-  static const char *const orders[] = {"\"water\", \"battery\"",
-                                       "\"battery\", \"water\", \"export\"",
-                                       "\"export\"",
-                                       "\"export\", \"battery\", \"water\"",
-                                       "\"battery\"",
-                                       "\"water\", \"export\", \"battery\""};
-  double floor = 0.3 * roll(d);
-  add(text, "battery_floor = %.3f, ", floor);
-  if (on_grid && often(d, 0.4)) add(text, "resume_above = %.3f, ", floor + 0.001 + 0.5 * roll(d));
-  if (often(d, 0.4)) add(text, "outage_floor = %.3f, ", 0.3 * roll(d));
-  if (on_grid && often(d, 0.4)) {
-    add(text, "reserve = { ");
-    for (int m = 0; m < 12; m++) add(text, "%.2f, ", often(d, 0.3) ? 0 : 0.9 * roll(d));
-    add(text, "}, ");
-  }
-  if (often(d, 0.4)) add(text, "surplus_order = { %s }, ", orders[below(d, 6)]);
-}
-
-/* Charging from the grid, hours of discharge, a battery for outages, a reserve ahead of dull days.
- */
-static void add_hours(dice *d, char *text, bool charges) {
-  int from = below(d, 24);
-  if (charges)
-    add(text,
-        "charge_from_grid = { window = { hours = \"%02d:00-%02d:00\", days = \"%s\" }, "
-        "charge_to = %.3f%s }, ",
-        from, (from + 1 + below(d, 22)) % 24, often(d, 0.5) ? "Mon-Sun" : "Mon-Fri",
-        roll_between(d, 0.25, 0.8), often(d, 0.3) ? ", kw = 0.9" : "");
-  if (often(d, 0.3))
-    add(text, "discharge_windows = { \"05:00-09:00\", { hours = \"%02d:00-23:00\" } }, ",
-        10 + below(d, 12));
-  if (often(d, 0.3)) add(text, "battery_use = \"outages\", ");
-  if (often(d, 0.3))
-    add(text, "raise_reserve = { ahead_h = %d, below_kwh = %.2f, to = %.3f, skill = %.2f }, ",
-        1 + below(d, 72), 40 * roll(d), roll_between(d, 0.31, 0.84), roll(d));
-}
-
-static void add_hub(dice *d, parts *p, int i) {
-  char *t = p->hubs;
-  int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
-  bool transfers = meter >= 0 && often(d, 0.25);
-  double at_10 = roll_between(d, 0.85, 0.95), ac_kw = roll_between(d, 0.5, 8);
-  bool derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
-  bool hours = charges || (meter >= 0 && often(d, 0.3));
-  add(t, "h%d = { ", i);
-  if (meter >= 0) add(t, "meter = \"m%d\", ", meter);
-  add(t, "inverter = { unit = { ac_kw = %.3f, efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
-      ac_kw, at_10, roll_between(d, 0.9, 0.97));
-  if (often(d, 0.4)) add(t, "night_w = %.3f, ", 4 * ac_kw * roll(d)); /* idle is 4.2 W/kW or more */
-  if (derates)
-    add(t, "derate = { { temp_c = %.1f, share = 1 }, { temp_c = %.1f, share = %.2f } }, ",
-        roll_between(d, -5, 15), roll_between(d, 16, 40), 0.9 * roll(d));
-  if (often(d, 0.3)) add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
-  if (charges) add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
-  if (charges && often(d, 0.5)) add(t, "charge_efficiency = %.3f, ", roll_between(d, 0.8, 1));
-  if (often(d, 0.3)) add(t, "battery_kw = %.3f, pv_kw = %.3f, ", 6 * roll(d), 8 * roll(d));
-  add(t, "}, ");
-  if (derates && often(d, 0.3)) add(t, "room_c = %.1f, ", roll_between(d, 0, 40));
-  if (transfers) add(t, "with_grid = \"transfers\", ");
-  if (meter >= 0 && often(d, 0.2)) add(t, "import_margin_w = %.1f, ", 500 * roll(d));
-  add_lots(d, t, 2, false);
-  add(t, " }, ");
-  if (often(d, 0.85)) {
-    add(t, "arrays = { ");
-    for (int a = 0; a <= below(d, 2); a++) {
-      add(t,
-          "{ tilt_deg = %d, azimuth_deg = %d, module = { watts = 400, "
-          "temp_coefficient_per_c = -0.0035 }, ",
-          15 * below(d, 4), 45 * below(d, 8));
-      add_lots(d, t, 15, false);
-      add(t, " }, ");
-    }
-    add(t, "}, ");
-  }
-  if (often(d, 0.85)) {
-    add(t,
-        "battery = { module = { kwh = %.3f, usable = { %.3f, %.3f }, charge_kw = %.3f, "
-        "discharge_kw = %.3f, round_trip_efficiency = %.4f, standby_w = %.2f }, ",
-        roll_between(d, 1, 6), 0.2 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d), 4 * roll(d),
-        roll_between(d, 0.75, 1), roll_size(d, 20));
-    add_lots(d, t, 6, true);
-    add(t, " }, ");
-  }
-  add(t, "rules = { ");
-  if (transfers)
-    add(t, "battery_floor = 0.2, resume_above = %.3f, ", roll_between(d, 0.2, 0.9));
-  else
-    add_rules(d, t, meter >= 0);
-  if (hours) add_hours(d, t, charges);
-  if (often(d, 0.3))
-    add(t, "shed = { sheddable = %.3f, %s = %.3f, restore_above = %.3f }, ", roll(d),
-        often(d, 0.5) ? "ordinary" : "deferrable", roll(d), 0.3 * roll(d));
-  add(t, "} }, ");
-}
-
-static void add_meter(dice *d, parts *p, int m) {
-  add(p->meters, "m%d = { export_limit_kw = %.3f, ", m, roll_size(d, 10));
-  if (often(d, 0.4)) add(p->meters, "import_limit_kw = %.3f, ", 8 * roll(d));
-  if (often(d, 0.3)) {
-    int from = below(d, 22);
-    add(p->meters, "outages = { windows = { { hours = \"%02d:00-%02d:00\", days = \"%s\" } } }, ",
-        from, from + 1 + below(d, 23 - from), often(d, 0.5) ? "Mon-Sun" : "Tue");
-  }
-  add(p->meters, "}, ");
-}
-
-/* Where a building or a well stands: on a hub or a meter. */
-static void add_place(dice *d, const parts *p, char *text) {
-  int at = below(d, p->hub_count + p->meter_count);
-  if (at < p->hub_count)
-    add(text, "hub = \"h%d\", ", at);
-  else
-    add(text, "meter = \"m%d\", ", at - p->hub_count);
-}
-
-static void add_building(dice *d, parts *p, int b) {
-  static const char *const classes[] = {"essential", "ordinary", "deferrable", "sheddable"};
-  char *t = p->buildings;
-  add(t, "b%d = { ", b);
-  add_place(d, p, t);
-  if (often(d, 0.2)) add(t, "in_service = \"2027-%02d-11\", ", 1 + below(d, 12));
-  add(t, "loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\", "
-         "class = \"%s\" }, ",
-      roll_size(d, 50), classes[below(d, 4)]);
-  add(t, "{ kind = \"timed\", kw = %.3f, window = \"%s\" }, ", roll_size(d, 3),
-      often(d, 0.5) ? "06:10-08:30" : "21:00-05:45");
-  if (often(d, 0.3)) add(t, "{ kind = \"bills\", kwh = %.2f, shape = \"even\" }, ", 300 * roll(d));
-  add(t, "} }, ");
-}
-
-static void add_well(dice *d, parts *p, int w) {
-  int tanks = 1 + below(d, 2);
-  add(p->wells, "w%d = { ", w);
-  add_place(d, p, p->wells);
-  add(p->wells, "lift_m = %.2f, flow_l_per_min = %.2f, efficiency = 0.4, ", roll_between(d, 5, 200),
-      roll_between(d, 5, 60));
-  if (often(d, 0.3)) add_lots(d, p->wells, 2, false);
-  add(p->wells, " }, ");
-  for (int t = 0; t < tanks; t++) {
-    add(p->tanks, "t%d%d = { litres = %.1f, fed_by = \"w%d\", surplus_to = %.2f, ", w, t,
-        roll_between(d, 200, 20000), w, often(d, 0.3) ? 1 : roll(d));
-    if (often(d, 0.3)) add_lots(d, p->tanks, 2, false);
-    add(p->tanks, " }, ");
-    add(p->users, "u%d%d = { tank = \"t%d%d\", litres_per_day = %.2f }, ", w, t, w, t,
-        roll_size(d, 5000));
-  }
-}
-
-static parts *roll_parts(dice *d) {
-  parts *p = calloc(1, sizeof *p);
-  int buildings = 0;
-  ck_assert_ptr_nonnull(p);
-  p->weather = weathers[below(d, PLACES)];
-  p->hub_count = below(d, 5);
-  p->meter_count = below(d, 4);
-  if (p->hub_count + p->meter_count == 0) p->meter_count = 1;
-  for (int m = 0; m < p->meter_count; m++) add_meter(d, p, m);
-  for (int i = 0; i < p->hub_count; i++) add_hub(d, p, i);
-  buildings = 1 + below(d, 4);
-  for (int b = 0; b < buildings; b++) add_building(d, p, b);
-  p->well_count = below(d, 4);
-  for (int w = 0; w < p->well_count; w++) add_well(d, p, w);
-  snprintf(p->options, sizeof p->options, "{ start = \"2027-01\", step_minutes = %d }",
-           often(d, 0.9) ? 60 : 30);
-  return p;
-}
-
-static const steading_site *site_of(const parts *p) {
-  return build_site(p->weather,
-                    "{ weather = @0, meters = { %s }, hubs = { %s }, buildings = { %s }, "
-                    "water = { wells = { %s }, tanks = { %s }, users = { %s } } }",
-                    p->meters, p->hubs, p->buildings, p->wells, p->tanks, p->users);
-}
-
-static steading_run *run_of(const parts *p) {
-  const steading_site *site = site_of(p);
-  steading_run *run = build_run(site, p->options);
-  steading_record_release(site);
-  return run;
-}
+enum { SITES = 1000, RATED = 150 };
 
 /* --- every step ----------------------------------------------------------------------------------
  */
@@ -501,11 +263,11 @@ static steading_status watch_block(void *context, const steading_block *b, stead
 }
 
 START_TEST(every_step_of_a_random_site_keeps_its_nodes_and_bounds) {
-  make_weathers();
+  random_site_weathers();
   for (uint64_t i = 0; i < SITES; i++) {
     dice d = {.seed = 90000 + i};
-    parts *p = roll_parts(&d);
-    steading_run *run = run_of(p);
+    random_site *p = random_site_roll(&d, false);
+    steading_run *run = random_site_run(p);
     watch w = {.broken = NULL};
     const steading_sink sink = {.take = watch_block, .context = &w};
     double after = 0;
@@ -519,7 +281,7 @@ START_TEST(every_step_of_a_random_site_keeps_its_nodes_and_bounds) {
     steading_run_release(run);
     free(p);
   }
-  drop_weathers();
+  random_site_drop_weathers();
 }
 END_TEST
 
@@ -557,50 +319,54 @@ static const char *different_part(const steading_run *a, const steading_run *b) 
 }
 
 /* A part of no pieces beside the others, under a name that may stand first or last. */
-static void add_nothing(dice *d, parts *p) {
+static void add_nothing(dice *d, random_site *p) {
   char name = often(d, 0.5) ? 'a' : 'z';
   switch (below(d, 4)) {
     case 0:
-      add(p->hubs, "%c = { ", name);
-      if (p->meter_count > 0) add(p->hubs, "meter = \"m%d\", ", below(d, p->meter_count));
-      add(p->hubs,
+      random_site_add(p->hubs, "%c = { ", name);
+      if (p->meter_count > 0)
+        random_site_add(p->hubs, "meter = \"m%d\", ", below(d, p->meter_count));
+      random_site_add(
+          p->hubs,
           "inverter = { unit = { ac_kw = 3, efficiency = { at_10 = 0.9, at_100 = 0.95 } }, "
           "lots = { { count = 0 } } } }, ");
       break;
     case 1:
-      add(p->meters, "%c = { import_limit_kw = 3, export_limit_kw = 2 }, ", name);
+      random_site_add(p->meters, "%c = { import_limit_kw = 3, export_limit_kw = 2 }, ", name);
       break;
     case 2:
       if (p->well_count > 0)
-        add(p->tanks, "%c = { litres = 900, fed_by = \"w%d\", lots = { { count = 0 } } }, ", name,
-            below(d, p->well_count));
+        random_site_add(p->tanks,
+                        "%c = { litres = 900, fed_by = \"w%d\", lots = { { count = 0 } } }, ", name,
+                        below(d, p->well_count));
       break;
     default:
-      add(p->wells, "%c = { ", name);
-      add_place(d, p, p->wells);
-      add(p->wells,
+      random_site_add(p->wells, "%c = { ", name);
+      random_site_place(d, p, p->wells);
+      random_site_add(
+          p->wells,
           "lift_m = 50, flow_l_per_min = 20, efficiency = 0.4, lots = { { count = 0 } } }, ");
-      add(p->tanks, "%c = { litres = 900, fed_by = \"%c\" }, ", name, name);
+      random_site_add(p->tanks, "%c = { litres = 900, fed_by = \"%c\" }, ", name, name);
       break;
   }
 }
 
 START_TEST(a_part_of_no_pieces_equals_its_absence_to_the_bit) {
-  make_weathers();
+  random_site_weathers();
   for (uint64_t i = 0; i < SITES; i++) {
     dice d = {.seed = 120000 + i};
-    parts *p = roll_parts(&d);
-    steading_run *without = run_of(p), *with = NULL;
+    random_site *p = random_site_roll(&d, false);
+    steading_run *without = random_site_run(p), *with = NULL;
     const char *different = NULL;
     add_nothing(&d, p);
-    with = run_of(p);
+    with = random_site_run(p);
     different = different_part(without, with);
     if (different != NULL) ck_abort_msg("site %d: %s", (int)i, different);
     steading_run_release(with);
     steading_run_release(without);
     free(p);
   }
-  drop_weathers();
+  random_site_drop_weathers();
 }
 END_TEST
 
@@ -633,7 +399,7 @@ START_TEST(outside_the_plain_class_more_battery_may_cost_grid_energy) {
        ", water = { wells = { w = { hub = \"h\", lift_m = 80, flow_l_per_min = 30, "
        "efficiency = 0.4 } }, tanks = { t = { litres = 4000, fed_by = \"w\" } }, "
        "users = { u = { tank = \"t\", litres_per_day = 3000 } } }"}};
-  make_weathers();
+  random_site_weathers();
   for (size_t f = 0; f < sizeof features / sizeof features[0]; f++) {
     int worse = 0;
     double most = 0;
@@ -641,7 +407,7 @@ START_TEST(outside_the_plain_class_more_battery_may_cost_grid_energy) {
       dice d = {.seed = 150000 + i};
       char text[2000], module[200];
       double modules = 1 + below(&d, 8), before = 0, cost = 0;
-      steading_weather *weather = weathers[below(&d, PLACES)];
+      steading_weather *weather = random_site_weather(&d);
       snprintf(module, sizeof module,
                "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, "
                "round_trip_efficiency = %.4f%s",
@@ -676,7 +442,7 @@ START_TEST(outside_the_plain_class_more_battery_may_cost_grid_energy) {
     if (f == 0) ck_assert_int_eq(worse, 0);
   }
   fflush(stdout);
-  drop_weathers();
+  random_site_drop_weathers();
 }
 END_TEST
 
