@@ -349,7 +349,7 @@ static void add_well(dice *d, random_site *p, int w) {
   }
 }
 
-random_site *random_site_roll(dice *d, bool everything) {
+static random_site *rolled(dice *d, bool everything, bool one_hub) {
   random_site *p = calloc(1, sizeof *p);
   char initial[RANDOM_SITE_ROOM] = "";
   int buildings = 0;
@@ -359,6 +359,7 @@ random_site *random_site_roll(dice *d, bool everything) {
   p->hub_count = below(d, 5);
   p->meter_count = below(d, 4);
   if (p->hub_count + p->meter_count == 0) p->meter_count = 1;
+  if (one_hub) p->hub_count = p->meter_count = 1;
   if (everything) add_fuels(d, p);
   for (int m = 0; m < p->meter_count; m++) add_meter(d, p, m);
   for (int i = 0; i < p->hub_count; i++) add_hub(d, p, i);
@@ -377,6 +378,10 @@ random_site *random_site_roll(dice *d, bool everything) {
            often(d, 0.9) ? 60 : 30, p->aged > 0 && often(d, 0.25) ? ", years = 2" : "", initial);
   return p;
 }
+
+random_site *random_site_roll(dice *d, bool everything) { return rolled(d, everything, false); }
+
+random_site *random_site_roll_one_hub(dice *d) { return rolled(d, true, true); }
 
 const steading_site *random_site_of(const random_site *p) {
   return build_site(p->weather,

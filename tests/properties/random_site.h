@@ -34,6 +34,9 @@ steading_weather *random_site_weather(dice *d);
 /* A site; freed by the caller. */
 random_site *random_site_roll(dice *d, bool everything);
 
+/* One with everything, but of one hub and one meter. */
+random_site *random_site_roll_one_hub(dice *d);
+
 /* It, and its run. */
 const steading_site *random_site_of(const random_site *p);
 steading_run *random_site_run(const random_site *p);
