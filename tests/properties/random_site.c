@@ -109,10 +109,12 @@ static void add_shade(dice *d, char *text) {
 }
 
 static void add_ageing(dice *d, random_site *p) {
-  static const char *const models[] = {
-      "model = \"naumann\"", "model = \"wang\", throughput = \"both_ways\"", "model = \"wang\"",
+  static const char by_depth[] =
       "model = \"cycles_against_depth\", depths = { { depth = 0.2, cycles = 900 }, "
-      "{ depth = 0.8, cycles = 120 } }, calendar_years = 4"};
+      "{ depth = 0.8, cycles = 120 } }, calendar_years = 4";
+  const char *const models[] = {"model = \"naumann\"",
+                                "model = \"wang\", throughput = \"both_ways\"", "model = \"wang\"",
+                                by_depth};
   random_site_add(p->hubs, ", room = { temp_c = ");
   if (often(d, 0.5))
     random_site_add(p->hubs, "%.1f", roll_between(d, 5, 45));
