@@ -311,6 +311,46 @@ START_TEST(on_a_plain_site_more_battery_or_sun_never_costs_grid_or_unserved_ener
 }
 END_TEST
 
+/* Off the grid, with a generator that serves what would be left unserved, and no truck: while there
+ * is fuel the runs are the same, and from then on the one with more has more in the battery. */
+START_TEST(on_a_plain_site_more_fuel_never_leaves_more_unserved) {
+  double gained = 0;
+  int dry = 0;
+  make_weathers();
+  for (uint64_t i = 0; i < SITES / 4; i++) {
+    dice d = {.seed = 45000 + i};
+    parts p = roll_plain(&d, false);
+    double kw = roll_between(&d, 0.5, 5), no_load = roll(&d), slope = roll_between(&d, 0.3, 0.6);
+    double litres = 400 * roll(&d), before = HUGE_VAL, first = 0;
+    for (int k = 0; k < 3; k++, litres = 1.7 * litres + 20) {
+      const steading_site *site = build_site(
+          p.weather,
+          "{ weather = @0, hubs = { h = { inverter = { unit = { %s } }, arrays = { { %s, %s } }, "
+          "battery = { %s, %s }, rules = { %s }, generator = { unit = { kw = %.3f, "
+          "fuel = \"diesel\", no_load_l_per_h = %.3f, l_per_kwh = %.3f }, role = \"carries\" } } "
+          "}, "
+          "fuels = { diesel = { tank = { litres = 5000, litres_at_start = %.3f } } }, "
+          "buildings = { %s } }",
+          p.unit, p.array[0], p.array_lots[0], p.battery, p.battery_lots, p.rules, kw, no_load,
+          slope, litres, p.buildings);
+      steading_run *run = build_run(site, "{ start = \"2027-01\" }");
+      double unserved = build_total(run).sum.hub_unserved;
+      ck_assert_msg(unserved <= before + 1e-7, "site %d: %.9g > %.9g with %.3f l", (int)i, unserved,
+                    before, litres);
+      if (k == 0) first = unserved;
+      if (k == 2) gained += first - unserved;
+      dry += run->fuel_months[11].end_l < 1e-6;
+      before = unserved;
+      steading_run_release(run);
+      steading_record_release(site);
+    }
+  }
+  ck_assert_double_gt(gained, 1000); /* and on the whole it helps */
+  ck_assert_int_gt(dry, 50);
+  drop_weathers();
+}
+END_TEST
+
 /* --- money ------------------------------------------------------------------------------------ */
 
 static steading_verdict judge(const steading_run *plan, const steading_run *against,
@@ -411,6 +451,7 @@ Suite *properties_suite(void) {
   tcase_add_test(tests, lots_of_units_and_battery_modules_bought_at_the_start_equal_one_bigger_lot);
   tcase_add_test(tests, lots_of_panels_bought_at_the_start_equal_one_bigger_lot);
   tcase_add_test(tests, on_a_plain_site_more_battery_or_sun_never_costs_grid_or_unserved_energy);
+  tcase_add_test(tests, on_a_plain_site_more_fuel_never_leaves_more_unserved);
   tcase_add_test(tests, without_escalation_the_value_is_the_plain_sum);
   tcase_add_test(tests, a_plan_against_itself_is_exactly_nothing);
   tcase_set_timeout(tests, 300);

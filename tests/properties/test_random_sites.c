@@ -3,255 +3,17 @@
  * is worked out from the site's own records and the flows, not from what the kernel was told. */
 #include <check.h>
 #include <math.h>
-#include <stdarg.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
 #include "build.h"
 #include "calendar.h"
-#include "dice.h"
+#include "random_site.h"
 #include "site/window.h"
 #include "suites.h"
 
-enum { SITES = 1000, RATED = 150, PLACES = 3 };
-
-static steading_weather *weathers[PLACES];
-
-static void make_weathers(void) {
-  static const double latitudes[PLACES] = {48, 35, -30};
-  for (int i = 0; i < PLACES; i++) weathers[i] = build_weather_at(latitudes[i], 3);
-}
-
-static void drop_weathers(void) {
-  for (int i = 0; i < PLACES; i++) steading_weather_release(weathers[i]);
-}
-
-/* --- random sites --------------------------------------------------------------------------------
- */
-
-enum { ROOM = 6000 };
-
-/* The maps of a site's text; tests add a part to one of them. */
-typedef struct parts {
-  steading_weather *weather;
-  char hubs[ROOM], meters[ROOM], buildings[ROOM], wells[ROOM], tanks[ROOM], users[ROOM];
-  char options[120];
-  int hub_count, meter_count, well_count;
-} parts;
-
-static void add(char *text, const char *format, ...) __attribute__((format(printf, 2, 3)));
-
-static void add(char *text, const char *format, ...) {
-  size_t used = strlen(text);
-  int more = 0;
-  va_list list;
-  va_start(list, format);
-  more = vsnprintf(text + used, ROOM - used, format, list);
-  va_end(list);
-  if (more < 0 || used + (size_t)more >= ROOM) ck_abort_msg("too long a text");
-}
-
-static bool often(dice *d, double share) { return roll(d) < share; }
-static int below(dice *d, int count) { return (int)(count * roll(d)); }
-
-/* One to three lots; some come or go within the year. `charge`: of a battery. */
-static void add_lots(dice *d, char *text, int most, bool charge) {
-  int count = often(d, 0.6) ? 1 : 1 + below(d, 3);
-  add(text, "lots = { ");
-  for (int i = 0; i < count; i++) {
-    bool dated = count > 1 && often(d, 0.6), retires = count > 1 && often(d, 0.3);
-    add(text, "{ count = %d", (often(d, 0.1) ? 0 : 1) + below(d, most));
-    if (dated) add(text, ", in_service = \"2027-%02d-%02d\"", 1 + below(d, 6), 1 + below(d, 28));
-    if (dated && charge && often(d, 0.5))
-      add(text, ", delivered_charge = %.3f", roll_between(d, 0.2, 0.8));
-    if (retires) add(text, ", retired = \"2027-%02d-%02d\"", 7 + below(d, 6), 1 + below(d, 28));
-    add(text, " }, ");
-  }
-  add(text, "}");
-}
-
-static void add_rules(dice *d, char *text, bool on_grid) {
-  static const char *const orders[] = {"\"water\", \"battery\"",
-                                       "\"battery\", \"water\", \"export\"",
-                                       "\"export\"",
-                                       "\"export\", \"battery\", \"water\"",
-                                       "\"battery\"",
-                                       "\"water\", \"export\", \"battery\""};
-  double floor = 0.3 * roll(d);
-  add(text, "battery_floor = %.3f, ", floor);
-  if (on_grid && often(d, 0.4)) add(text, "resume_above = %.3f, ", floor + 0.001 + 0.5 * roll(d));
-  if (often(d, 0.4)) add(text, "outage_floor = %.3f, ", 0.3 * roll(d));
-  if (on_grid && often(d, 0.4)) {
-    add(text, "reserve = { ");
-    for (int m = 0; m < 12; m++) add(text, "%.2f, ", often(d, 0.3) ? 0 : 0.9 * roll(d));
-    add(text, "}, ");
-  }
-  if (often(d, 0.4)) add(text, "surplus_order = { %s }, ", orders[below(d, 6)]);
-}
-
-/* Charging from the grid, hours of discharge, a battery for outages, a reserve ahead of dull days.
- */
-static void add_hours(dice *d, char *text, bool charges) {
-  int from = below(d, 24);
-  if (charges)
-    add(text,
-        "charge_from_grid = { window = { hours = \"%02d:00-%02d:00\", days = \"%s\" }, "
-        "charge_to = %.3f%s }, ",
-        from, (from + 1 + below(d, 22)) % 24, often(d, 0.5) ? "Mon-Sun" : "Mon-Fri",
-        roll_between(d, 0.25, 0.8), often(d, 0.3) ? ", kw = 0.9" : "");
-  if (often(d, 0.3))
-    add(text, "discharge_windows = { \"05:00-09:00\", { hours = \"%02d:00-23:00\" } }, ",
-        10 + below(d, 12));
-  if (often(d, 0.3)) add(text, "battery_use = \"outages\", ");
-  if (often(d, 0.3))
-    add(text, "raise_reserve = { ahead_h = %d, below_kwh = %.2f, to = %.3f, skill = %.2f }, ",
-        1 + below(d, 72), 40 * roll(d), roll_between(d, 0.31, 0.84), roll(d));
-}
-
-static void add_hub(dice *d, parts *p, int i) {
-  char *t = p->hubs;
-  int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
-  bool transfers = meter >= 0 && often(d, 0.25);
-  double at_10 = roll_between(d, 0.85, 0.95), ac_kw = roll_between(d, 0.5, 8);
-  bool derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
-  bool hours = charges || (meter >= 0 && often(d, 0.3));
-  add(t, "h%d = { ", i);
-  if (meter >= 0) add(t, "meter = \"m%d\", ", meter);
-  add(t, "inverter = { unit = { ac_kw = %.3f, efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
-      ac_kw, at_10, roll_between(d, 0.9, 0.97));
-  if (often(d, 0.4)) add(t, "night_w = %.3f, ", 4 * ac_kw * roll(d)); /* idle is 4.2 W/kW or more */
-  if (derates)
-    add(t, "derate = { { temp_c = %.1f, share = 1 }, { temp_c = %.1f, share = %.2f } }, ",
-        roll_between(d, -5, 15), roll_between(d, 16, 40), 0.9 * roll(d));
-  if (often(d, 0.3)) add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
-  if (charges) add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
-  if (charges && often(d, 0.5)) add(t, "charge_efficiency = %.3f, ", roll_between(d, 0.8, 1));
-  if (often(d, 0.3)) add(t, "battery_kw = %.3f, pv_kw = %.3f, ", 6 * roll(d), 8 * roll(d));
-  add(t, "}, ");
-  if (derates && often(d, 0.3)) add(t, "room_c = %.1f, ", roll_between(d, 0, 40));
-  if (transfers) add(t, "with_grid = \"transfers\", ");
-  if (meter >= 0 && often(d, 0.2)) add(t, "import_margin_w = %.1f, ", 500 * roll(d));
-  add_lots(d, t, 2, false);
-  add(t, " }, ");
-  if (often(d, 0.85)) {
-    add(t, "arrays = { ");
-    for (int a = 0; a <= below(d, 2); a++) {
-      add(t,
-          "{ tilt_deg = %d, azimuth_deg = %d, module = { watts = 400, "
-          "temp_coefficient_per_c = -0.0035 }, ",
-          15 * below(d, 4), 45 * below(d, 8));
-      add_lots(d, t, 15, false);
-      add(t, " }, ");
-    }
-    add(t, "}, ");
-  }
-  if (often(d, 0.85)) {
-    add(t,
-        "battery = { module = { kwh = %.3f, usable = { %.3f, %.3f }, charge_kw = %.3f, "
-        "discharge_kw = %.3f, round_trip_efficiency = %.4f, standby_w = %.2f }, ",
-        roll_between(d, 1, 6), 0.2 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d), 4 * roll(d),
-        roll_between(d, 0.75, 1), roll_size(d, 20));
-    add_lots(d, t, 6, true);
-    add(t, " }, ");
-  }
-  add(t, "rules = { ");
-  if (transfers)
-    add(t, "battery_floor = 0.2, resume_above = %.3f, ", roll_between(d, 0.2, 0.9));
-  else
-    add_rules(d, t, meter >= 0);
-  if (hours) add_hours(d, t, charges);
-  if (often(d, 0.3))
-    add(t, "shed = { sheddable = %.3f, %s = %.3f, restore_above = %.3f }, ", roll(d),
-        often(d, 0.5) ? "ordinary" : "deferrable", roll(d), 0.3 * roll(d));
-  add(t, "} }, ");
-}
-
-static void add_meter(dice *d, parts *p, int m) {
-  add(p->meters, "m%d = { export_limit_kw = %.3f, ", m, roll_size(d, 10));
-  if (often(d, 0.4)) add(p->meters, "import_limit_kw = %.3f, ", 8 * roll(d));
-  if (often(d, 0.3)) {
-    int from = below(d, 22);
-    add(p->meters, "outages = { windows = { { hours = \"%02d:00-%02d:00\", days = \"%s\" } } }, ",
-        from, from + 1 + below(d, 23 - from), often(d, 0.5) ? "Mon-Sun" : "Tue");
-  }
-  add(p->meters, "}, ");
-}
-
-/* Where a building or a well stands: on a hub or a meter. */
-static void add_place(dice *d, const parts *p, char *text) {
-  int at = below(d, p->hub_count + p->meter_count);
-  if (at < p->hub_count)
-    add(text, "hub = \"h%d\", ", at);
-  else
-    add(text, "meter = \"m%d\", ", at - p->hub_count);
-}
-
-static void add_building(dice *d, parts *p, int b) {
-  static const char *const classes[] = {"essential", "ordinary", "deferrable", "sheddable"};
-  char *t = p->buildings;
-  add(t, "b%d = { ", b);
-  add_place(d, p, t);
-  if (often(d, 0.2)) add(t, "in_service = \"2027-%02d-11\", ", 1 + below(d, 12));
-  add(t, "loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\", "
-         "class = \"%s\" }, ",
-      roll_size(d, 50), classes[below(d, 4)]);
-  add(t, "{ kind = \"timed\", kw = %.3f, window = \"%s\" }, ", roll_size(d, 3),
-      often(d, 0.5) ? "06:10-08:30" : "21:00-05:45");
-  if (often(d, 0.3)) add(t, "{ kind = \"bills\", kwh = %.2f, shape = \"even\" }, ", 300 * roll(d));
-  add(t, "} }, ");
-}
-
-static void add_well(dice *d, parts *p, int w) {
-  int tanks = 1 + below(d, 2);
-  add(p->wells, "w%d = { ", w);
-  add_place(d, p, p->wells);
-  add(p->wells, "lift_m = %.2f, flow_l_per_min = %.2f, efficiency = 0.4, ", roll_between(d, 5, 200),
-      roll_between(d, 5, 60));
-  if (often(d, 0.3)) add_lots(d, p->wells, 2, false);
-  add(p->wells, " }, ");
-  for (int t = 0; t < tanks; t++) {
-    add(p->tanks, "t%d%d = { litres = %.1f, fed_by = \"w%d\", surplus_to = %.2f, ", w, t,
-        roll_between(d, 200, 20000), w, often(d, 0.3) ? 1 : roll(d));
-    if (often(d, 0.3)) add_lots(d, p->tanks, 2, false);
-    add(p->tanks, " }, ");
-    add(p->users, "u%d%d = { tank = \"t%d%d\", litres_per_day = %.2f }, ", w, t, w, t,
-        roll_size(d, 5000));
-  }
-}
-
-static parts *roll_parts(dice *d) {
-  parts *p = calloc(1, sizeof *p);
-  int buildings = 0;
-  ck_assert_ptr_nonnull(p);
-  p->weather = weathers[below(d, PLACES)];
-  p->hub_count = below(d, 5);
-  p->meter_count = below(d, 4);
-  if (p->hub_count + p->meter_count == 0) p->meter_count = 1;
-  for (int m = 0; m < p->meter_count; m++) add_meter(d, p, m);
-  for (int i = 0; i < p->hub_count; i++) add_hub(d, p, i);
-  buildings = 1 + below(d, 4);
-  for (int b = 0; b < buildings; b++) add_building(d, p, b);
-  p->well_count = below(d, 4);
-  for (int w = 0; w < p->well_count; w++) add_well(d, p, w);
-  snprintf(p->options, sizeof p->options, "{ start = \"2027-01\", step_minutes = %d }",
-           often(d, 0.9) ? 60 : 30);
-  return p;
-}
-
-static const steading_site *site_of(const parts *p) {
-  return build_site(p->weather,
-                    "{ weather = @0, meters = { %s }, hubs = { %s }, buildings = { %s }, "
-                    "water = { wells = { %s }, tanks = { %s }, users = { %s } } }",
-                    p->meters, p->hubs, p->buildings, p->wells, p->tanks, p->users);
-}
-
-static steading_run *run_of(const parts *p) {
-  const steading_site *site = site_of(p);
-  steading_run *run = build_run(site, p->options);
-  steading_record_release(site);
-  return run;
-}
+enum { SITES = 1000, RATED = 100 };
 
 /* --- every step ----------------------------------------------------------------------------------
  */
@@ -501,11 +263,11 @@ static steading_status watch_block(void *context, const steading_block *b, stead
 }
 
 START_TEST(every_step_of_a_random_site_keeps_its_nodes_and_bounds) {
-  make_weathers();
+  random_site_weathers();
   for (uint64_t i = 0; i < SITES; i++) {
     dice d = {.seed = 90000 + i};
-    parts *p = roll_parts(&d);
-    steading_run *run = run_of(p);
+    random_site *p = random_site_roll(&d, false);
+    steading_run *run = random_site_run(p);
     watch w = {.broken = NULL};
     const steading_sink sink = {.take = watch_block, .context = &w};
     double after = 0;
@@ -519,7 +281,7 @@ START_TEST(every_step_of_a_random_site_keeps_its_nodes_and_bounds) {
     steading_run_release(run);
     free(p);
   }
-  drop_weathers();
+  random_site_drop_weathers();
 }
 END_TEST
 
@@ -557,126 +319,336 @@ static const char *different_part(const steading_run *a, const steading_run *b) 
 }
 
 /* A part of no pieces beside the others, under a name that may stand first or last. */
-static void add_nothing(dice *d, parts *p) {
+static void add_nothing(dice *d, random_site *p) {
   char name = often(d, 0.5) ? 'a' : 'z';
   switch (below(d, 4)) {
     case 0:
-      add(p->hubs, "%c = { ", name);
-      if (p->meter_count > 0) add(p->hubs, "meter = \"m%d\", ", below(d, p->meter_count));
-      add(p->hubs,
+      random_site_add(p->hubs, "%c = { ", name);
+      if (p->meter_count > 0)
+        random_site_add(p->hubs, "meter = \"m%d\", ", below(d, p->meter_count));
+      random_site_add(
+          p->hubs,
           "inverter = { unit = { ac_kw = 3, efficiency = { at_10 = 0.9, at_100 = 0.95 } }, "
           "lots = { { count = 0 } } } }, ");
       break;
     case 1:
-      add(p->meters, "%c = { import_limit_kw = 3, export_limit_kw = 2 }, ", name);
+      random_site_add(p->meters, "%c = { import_limit_kw = 3, export_limit_kw = 2 }, ", name);
       break;
     case 2:
       if (p->well_count > 0)
-        add(p->tanks, "%c = { litres = 900, fed_by = \"w%d\", lots = { { count = 0 } } }, ", name,
-            below(d, p->well_count));
+        random_site_add(p->tanks,
+                        "%c = { litres = 900, fed_by = \"w%d\", lots = { { count = 0 } } }, ", name,
+                        below(d, p->well_count));
       break;
     default:
-      add(p->wells, "%c = { ", name);
-      add_place(d, p, p->wells);
-      add(p->wells,
+      random_site_add(p->wells, "%c = { ", name);
+      random_site_place(d, p, p->wells);
+      random_site_add(
+          p->wells,
           "lift_m = 50, flow_l_per_min = 20, efficiency = 0.4, lots = { { count = 0 } } }, ");
-      add(p->tanks, "%c = { litres = 900, fed_by = \"%c\" }, ", name, name);
+      random_site_add(p->tanks, "%c = { litres = 900, fed_by = \"%c\" }, ", name, name);
       break;
   }
 }
 
 START_TEST(a_part_of_no_pieces_equals_its_absence_to_the_bit) {
-  make_weathers();
+  random_site_weathers();
   for (uint64_t i = 0; i < SITES; i++) {
     dice d = {.seed = 120000 + i};
-    parts *p = roll_parts(&d);
-    steading_run *without = run_of(p), *with = NULL;
+    random_site *p = random_site_roll(&d, false);
+    steading_run *without = random_site_run(p), *with = NULL;
     const char *different = NULL;
     add_nothing(&d, p);
-    with = run_of(p);
+    with = random_site_run(p);
     different = different_part(without, with);
     if (different != NULL) ck_abort_msg("site %d: %s", (int)i, different);
     steading_run_release(with);
     steading_run_release(without);
     free(p);
   }
-  drop_weathers();
+  random_site_drop_weathers();
+}
+END_TEST
+
+/* --- parts that do nothing -----------------------------------------------------------------------
+ */
+
+/* Where the text of a hub begins, and how long it is. */
+static char *hub_text(random_site *p, int hub, size_t *length) {
+  char name[32], *from = NULL;
+  const char *to = NULL;
+  snprintf(name, sizeof name, "h%d = { ", hub);
+  from = strstr(p->hubs, name);
+  snprintf(name, sizeof name, "h%d = { ", hub + 1);
+  to = strstr(from, name);
+  *length = to == NULL ? strlen(from) : (size_t)(to - from);
+  return from;
+}
+
+static bool hub_has(random_site *p, int hub, const char *text) {
+  size_t length = 0;
+  const char *from = hub_text(p, hub, &length), *found = strstr(from, text);
+  return found != NULL && found < from + length;
+}
+
+/* Behind the first `mark` at or after `from`, both in the text of a map. */
+static void insert_behind(char *map, char *from, const char *mark, const char *text) {
+  char *to = strstr(from, mark);
+  if (to == NULL) ck_abort_msg("no '%s'", mark);
+  if (strlen(map) + strlen(text) >= RANDOM_SITE_ROOM) ck_abort_msg("too long a text");
+  to += strlen(mark);
+  memmove(to + strlen(text), to, strlen(to) + 1);
+  memcpy(to, text, strlen(text));
+}
+
+static void insert_in_hub(random_site *p, int hub, const char *mark, const char *text) {
+  size_t length = 0;
+  insert_behind(p->hubs, hub_text(p, hub, &length), mark, text);
+}
+
+#define SET \
+  "generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.4, l_per_kwh = 0.4 }, "
+
+enum {
+  NO_SETS,
+  NO_CHARGER,
+  NO_SET_CHARGER,
+  UNUSED_FUEL,
+  AMPLE_TANK,
+  NO_SHEDDING,
+  NO_OUTAGES,
+  NO_AGED_MODULES,
+  NEVER_RAISED,
+  NOTHINGS
+};
+static const char *const nothings[NOTHINGS] = {
+    "a generator of no sets",        "charging from the grid with 0 kW",
+    "a generator's 0 kW charger",    "a fuel that nothing burns",
+    "a tank that never empties",     "shedding below 0 %",
+    "outages 0 times a year",        "ageing of no modules",
+    "a reserve that is never raised"};
+
+/* Give a site the part, and another one its counterpart; false where they have no room for it. */
+static bool add_idle_part(int part, random_site *with, random_site *without) {
+  int hub = 0;
+  const bool on_grid = with->hub_count > 0 && hub_has(with, 0, "meter = ");
+  if (part != UNUSED_FUEL && part != NO_OUTAGES && with->hub_count == 0) return false;
+  switch (part) {
+    case NO_SETS:
+      if (hub_has(with, 0, "generator = ")) return false;
+      insert_in_hub(with, 0, "h0 = { ",
+                    SET "role = \"both\", charger_kw = 1, lots = { { count = 0 } } }, ");
+      return true;
+    case NO_CHARGER:
+      if (!on_grid || hub_has(with, 0, "charge_from_grid_kw")) return false;
+      insert_in_hub(with, 0, "unit = { ", "charge_from_grid_kw = 2, ");
+      insert_in_hub(with, 0, "rules = { ",
+                    "charge_from_grid = { window = \"01:00-09:00\", charge_to = 0.8, kw = 0 }, ");
+      return true;
+    case NO_SET_CHARGER:
+      if (hub_has(with, 0, "generator = ")) return false;
+      insert_in_hub(with, 0, "h0 = { ", SET "role = \"both\", charger_kw = 0 }, ");
+      insert_in_hub(without, 0, "h0 = { ", SET "role = \"carries\" }, ");
+      return true;
+    case UNUSED_FUEL:
+      random_site_add(with->fuels,
+                      "heating_oil = { kwh_per_l = 10, tank = { litres = 900 }, "
+                      "delivery = { order_below = 0.6 } }, ");
+      return true;
+    case AMPLE_TANK:
+      if (hub_has(with, 0, "generator = ")) return false;
+      insert_in_hub(with, 0, "h0 = { ", SET "role = \"carries\" }, ");
+      insert_in_hub(without, 0, "h0 = { ", SET "role = \"carries\" }, ");
+      snprintf(without->fuels, RANDOM_SITE_ROOM, "diesel = {}, petrol = {}, propane = {}, ");
+      snprintf(with->fuels, RANDOM_SITE_ROOM,
+               "diesel = { tank = { litres = 1e8 } }, petrol = { tank = { litres = 1e8 } }, "
+               "propane = { tank = { litres = 1e8 } }, ");
+      return true;
+    case NO_SHEDDING:
+      if (hub_has(with, 0, "shed = ")) return false;
+      insert_in_hub(with, 0, "rules = { ",
+                    "shed = { sheddable = 0, deferrable = 0, ordinary = 0 }, ");
+      return true;
+    case NO_OUTAGES:
+      if (with->meter_count == 0 || strstr(with->meters, "outages = ") != NULL) return false;
+      insert_behind(with->meters, with->meters, "m0 = { ",
+                    "outages = { saifi = 0, caidi_h = 5, in_dull_weather = 0.4 }, ");
+      return true;
+    case NO_AGED_MODULES:
+      while (hub < with->hub_count && hub_has(with, hub, "battery = ")) hub++;
+      if (hub == with->hub_count) return false;
+      insert_in_hub(with, hub, "= { ",
+                    "battery = { module = { kwh = 5, charge_kw = 2, discharge_kw = 2, "
+                    "round_trip_efficiency = 0.9, standby_w = 9 }, lots = { { count = 0 } }, "
+                    "room = { temp_c = 30 }, ageing = { model = \"naumann\" } }, ");
+      return true;
+    default:
+      if (!on_grid || hub_has(with, 0, "raise_reserve")) return false;
+      insert_in_hub(with, 0, "rules = { ",
+                    "raise_reserve = { ahead_h = 30, below_kwh = 0, to = 0.84, skill = 0.5 }, ");
+      return true;
+  }
+}
+
+START_TEST(a_part_that_does_nothing_equals_its_absence_to_the_bit) {
+  int seen[NOTHINGS] = {0};
+  random_site_weathers();
+  for (int i = 0; i < SITES; i++) {
+    dice d = {.seed = 300000 + (uint64_t)i};
+    int part = i % NOTHINGS;
+    random_site *with = random_site_roll(&d, true), *without = malloc(sizeof *without);
+    ck_assert_ptr_nonnull(without);
+    *without = *with;
+    if (add_idle_part(part, with, without)) {
+      steading_run *a = random_site_run(without), *b = random_site_run(with);
+      const char *different = different_part(a, b);
+      if (different != NULL) ck_abort_msg("site %d, %s: %s", i, nothings[part], different);
+      steading_run_release(a);
+      steading_run_release(b);
+      seen[part]++;
+    }
+    free(with);
+    free(without);
+  }
+  for (int k = 0; k < NOTHINGS; k++)
+    ck_assert_msg(seen[k] >= 10, "only %d sites have room for %s", seen[k], nothings[k]);
+  random_site_drop_weathers();
 }
 END_TEST
 
 /* --- where more is worse
  * --------------------------------------------------------------------------- */
 
-/* A site of the class in which more battery never costs (see test_properties), with one feature. */
-static double bought_or_missed_kwh(const char *site_text, double modules, const char *feature_hub,
-                                   const char *rules, const char *module,
-                                   steading_weather *weather) {
-  const steading_site *site = build_site(weather, site_text, feature_hub, module, modules, rules);
-  steading_run *run = build_run(site, "{ start = \"2027-01\" }");
+/* What a site of the class in which more never costs (see test_properties) is given beside. */
+typedef struct feature {
+  const char *name, *meter, *unit, *inverter, *module, *battery, *rules, *hub, *rest;
+  int years;
+} feature;
+
+#define EVENINGS ", outages = { windows = \"14:00-22:00\" }"
+
+static const feature features[] = {
+    {.name = "none"},
+    {.name = "resume_above", .rules = ", resume_above = 0.6"},
+    {.name = "transfers",
+     .inverter = ", with_grid = \"transfers\"",
+     .rules = ", resume_above = 0.4"},
+    {.name = "reserve", .rules = ", reserve = 0.5"},
+    {.name = "standby", .module = ", standby_w = 12"},
+    {.name = "water after battery",
+     .rules = ", surplus_order = { \"battery\", \"water\", \"export\" }",
+     .rest = ", water = { wells = { w = { hub = \"h\", lift_m = 80, flow_l_per_min = 30, "
+             "efficiency = 0.4 } }, tanks = { t = { litres = 4000, fed_by = \"w\" } }, "
+             "users = { u = { tank = \"t\", litres_per_day = 3000 } } }"},
+    {.name = "charging from the grid",
+     .unit = ", charge_from_grid_kw = 3",
+     .rules = ", charge_from_grid = { window = \"22:00-05:00\", charge_to = 0.8 }"},
+    {.name = "discharge windows", .rules = ", discharge_windows = \"17:00-22:00\""},
+    {.name = "a raised reserve",
+     .rules = ", raise_reserve = { ahead_h = 48, below_kwh = 15, to = 0.8 }"},
+    {.name = "outages", .meter = EVENINGS},
+    {.name = "outages and shedding",
+     .meter = EVENINGS,
+     .rules = ", shed = { ordinary = 0.4, restore_above = 0.1 }"},
+    {.name = "outages and a generator for unserved load",
+     .meter = EVENINGS,
+     .hub = ", generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.4, "
+            "l_per_kwh = 0.4 }, role = \"carries\" }",
+     .rest = ", fuels = { diesel = { tank = { litres = 900 } } }"},
+    {.name = "outages and a generator with thresholds",
+     .meter = EVENINGS,
+     .rules = ", generator = { start_below_charge = 0.4, stop_above_charge = 0.7 }",
+     .hub = ", generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.4, "
+            "l_per_kwh = 0.4 }, role = \"both\", charger_kw = 1.5 }",
+     .rest = ", fuels = { diesel = { tank = { litres = 900 } } }"},
+    {.name = "ageing",
+     .battery = ", room = { temp_c = 30 }, ageing = { model = \"wang\" }",
+     .years = 3}};
+
+static const char *or_nothing(const char *text) { return text == NULL ? "" : text; }
+
+/* kWh a year from the grid and from fuel, and what was not served. */
+static double bought_or_missed_kwh(const char *text, int years, steading_weather *weather) {
+  const steading_site *site = build_site(weather, "%s", text);
+  char options[64];
+  steading_run *run = NULL;
+  double kwh = 0;
+  snprintf(options, sizeof options, "{ start = \"2027-01\", years = %d }", years);
+  run = build_run(site, options);
   build_month total = build_total(run);
+  kwh = total.sum.import + total.sum.hub_unserved + total.sum.meter_unserved + total.sum.shed;
+  for (size_t m = 0; m < run->month_count && run->layout.generators > 0; m++)
+    kwh += steading_generator_flow_of(&run->layout, run->sums + m * run->layout.width, 0)->power;
   steading_run_release(run);
   steading_record_release(site);
-  return total.sum.import + total.sum.hub_unserved + total.sum.meter_unserved;
+  return kwh / years;
+}
+
+/* A site of the class with a feature; of all that is rolled only counts may differ. */
+static void roll_featured(dice d, const feature *f, int more_modules, int more_panels,
+                          char text[3000]) {
+  double modules = 1 + below(&d, 8);
+  char module[200];
+  int azimuth = 0, panels = 0;
+  double export = 0, ac_kw = 0, idle_w = 0;
+  below(&d, 3); /* its weather */
+  snprintf(module, sizeof module,
+           "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, round_trip_efficiency = %.4f%s",
+           roll_between(&d, 1, 6), roll_between(&d, 0.7, 1), or_nothing(f->module));
+  export = roll_size(&d, 10);
+  ac_kw = roll_between(&d, 3, 15);
+  idle_w = roll_size(&d, 60);
+  azimuth = 45 * below(&d, 8);
+  panels = 1 + below(&d, 20);
+  const double floor = 0.3 * roll(&d), daily = roll_size(&d, 60), timed = roll_size(&d, 3);
+  snprintf(text, 3000,
+           "{ weather = @0, meters = { m = { export_limit_kw = %.3f%s } }, hubs = { h = { "
+           "meter = \"m\", inverter = { unit = { ac_kw = %.3f, idle_w = %.3f, "
+           "efficiency = { at_10 = 0.9, at_100 = 0.93 }%s }%s }, arrays = { { tilt_deg = 30, "
+           "azimuth_deg = %d, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, "
+           "lots = { { count = %d } } } }, battery = { module = { %s }, "
+           "lots = { { count = %g } }%s }, rules = { battery_floor = %.3f%s }%s } }, "
+           "buildings = { a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
+           "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } "
+           "} }%s }",
+           export, or_nothing(f->meter), ac_kw, idle_w, or_nothing(f->unit),
+           or_nothing(f->inverter), azimuth, panels + more_panels, module, modules + more_modules,
+           or_nothing(f->battery), floor, or_nothing(f->rules), or_nothing(f->hub), daily, timed,
+           or_nothing(f->rest));
 }
 
 /* Only counted and shown: nothing may rely on it. */
-START_TEST(outside_the_plain_class_more_battery_may_cost_grid_energy) {
-  static const struct {
-    const char *name, *hub, *rules, *module, *water;
-  } features[] = {
-      {"none", "", "", "", ""},
-      {"resume_above", "", ", resume_above = 0.6", "", ""},
-      {"transfers", ", with_grid = \"transfers\"", ", resume_above = 0.4", "", ""},
-      {"reserve", "", ", reserve = 0.5", "", ""},
-      {"standby", "", "", ", standby_w = 12", ""},
-      {"water after battery", "", ", surplus_order = { \"battery\", \"water\", \"export\" }", "",
-       ", water = { wells = { w = { hub = \"h\", lift_m = 80, flow_l_per_min = 30, "
-       "efficiency = 0.4 } }, tanks = { t = { litres = 4000, fed_by = \"w\" } }, "
-       "users = { u = { tank = \"t\", litres_per_day = 3000 } } }"}};
-  make_weathers();
+START_TEST(outside_the_plain_class_more_battery_or_sun_may_cost_energy) {
+  random_site_weathers();
+  printf("one more of %d sites costs grid, fuel or unserved energy, by kWh a year at most:\n",
+         RATED);
   for (size_t f = 0; f < sizeof features / sizeof features[0]; f++) {
-    int worse = 0;
-    double most = 0;
+    const feature *one = &features[f];
+    int years = one->years > 0 ? one->years : 1, worse[2] = {0};
+    double most[2] = {0};
     for (uint64_t i = 0; i < RATED; i++) {
-      dice d = {.seed = 150000 + i};
-      char text[2000], module[200];
-      double modules = 1 + below(&d, 8), before = 0, cost = 0;
-      steading_weather *weather = weathers[below(&d, PLACES)];
-      snprintf(module, sizeof module,
-               "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, "
-               "round_trip_efficiency = %.4f%s",
-               roll_between(&d, 1, 6), roll_between(&d, 0.7, 1), features[f].module);
-      snprintf(
-          text, sizeof text,
-          "{ weather = @0, meters = { m = { export_limit_kw = %.3f } }, hubs = { h = { "
-          "meter = \"m\", inverter = { unit = { ac_kw = %.3f, idle_w = %.3f, "
-          "efficiency = { at_10 = 0.9, at_100 = 0.93 } }%%s }, arrays = { { tilt_deg = 30, "
-          "azimuth_deg = %d, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, "
-          "lots = { { count = %d } } } }, battery = { module = { %%s }, "
-          "lots = { { count = %%g } } }, rules = { battery_floor = %.3f%%s } } }, "
-          "buildings = { a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
-          "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } "
-          "} }%s }",
-          roll_size(&d, 10), roll_between(&d, 3, 15), roll_size(&d, 60), 45 * below(&d, 8),
-          1 + below(&d, 20), 0.3 * roll(&d), roll_size(&d, 60), roll_size(&d, 3),
-          features[f].water);
-#pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wformat-nonliteral"
-      before =
-          bought_or_missed_kwh(text, modules, features[f].hub, features[f].rules, module, weather);
-      cost = bought_or_missed_kwh(text, modules + 1, features[f].hub, features[f].rules, module,
-                                  weather) -
-             before;
-#pragma GCC diagnostic pop
-      worse += cost > 1e-7;
-      most = fmax(most, cost);
+      dice d = {.seed = 150000 + i}, after = d;
+      char text[3000];
+      double before = 0;
+      steading_weather *weather = NULL;
+      below(&after, 8);
+      weather = random_site_weather(&after);
+      roll_featured(d, one, 0, 0, text);
+      before = bought_or_missed_kwh(text, years, weather);
+      for (int sun = 0; sun < 2; sun++) {
+        double cost = 0;
+        roll_featured(d, one, 1 - sun, sun, text);
+        cost = bought_or_missed_kwh(text, years, weather) - before;
+        worse[sun] += cost > 1e-7;
+        most[sun] = fmax(most[sun], cost);
+      }
     }
-    printf("one module more costs grid energy on %3d of %d sites, by %.1f kWh a year at most: %s\n",
-           worse, RATED, most, features[f].name);
-    if (f == 0) ck_assert_int_eq(worse, 0);
+    printf("  module %3d, %6.1f; panel %3d, %6.1f: %s\n", worse[0], most[0], worse[1], most[1],
+           one->name);
+    if (f == 0) ck_assert_int_eq(worse[0] + worse[1], 0);
   }
   fflush(stdout);
-  drop_weathers();
+  random_site_drop_weathers();
 }
 END_TEST
 
@@ -685,7 +657,8 @@ Suite *random_sites_suite(void) {
   TCase *tests = tcase_create("random_sites");
   tcase_add_test(tests, every_step_of_a_random_site_keeps_its_nodes_and_bounds);
   tcase_add_test(tests, a_part_of_no_pieces_equals_its_absence_to_the_bit);
-  tcase_add_test(tests, outside_the_plain_class_more_battery_may_cost_grid_energy);
+  tcase_add_test(tests, a_part_that_does_nothing_equals_its_absence_to_the_bit);
+  tcase_add_test(tests, outside_the_plain_class_more_battery_or_sun_may_cost_energy);
   tcase_set_timeout(tests, 300);
   suite_add_tcase(suite, tests);
   return suite;
