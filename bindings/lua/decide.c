@@ -94,43 +94,107 @@ typedef struct call {
   held *function;
   const steading_decide_step *step;
   steading_decision *decision;
+  struct told *told;
+  const steading_decide_step *outer; /* of the call in which this one runs, or NULL */
 } call;
 
-static void set_number(lua_State *L, const char *name, double number) {
-  lua_pushnumber(L, number);
-  lua_setfield(L, -2, name);
+/* What a function is told: one object for all calls, which holds the step of the call at hand. */
+typedef struct told {
+  const steading_decide_step *step; /* NULL: no call is under way */
+} told;
+
+static const char told_type[] = "steading.now";
+
+static const struct {
+  const char *name;
+  size_t offset;
+  bool is_whole;
+} numbers_told[] = {
+#define WHOLE_whole true
+#define WHOLE_real false
+#define NUMBER_TOLD(name, how) {#name, offsetof(steading_decide_step, name), WHOLE_##how},
+    STEADING_DECIDE_STEP_LIST(NUMBER_TOLD)
+#undef NUMBER_TOLD
+#undef WHOLE_real
+#undef WHOLE_whole
+};
+
+enum {
+  NUMBERS_TOLD = sizeof numbers_told / sizeof numbers_told[0],
+  TOLD_HUB = NUMBERS_TOLD,
+  TOLD_GRID_UP,
+  TOLD_GENERATOR_ON,
+  TOLD_TANK_SHARES,
+  THINGS_TOLD
+};
+
+static const char *name_told(int at) {
+  static const char *const others[] = {"hub", "grid_up", "generator_on", "tank_shares"};
+  return at < NUMBERS_TOLD ? numbers_told[at].name : others[at - NUMBERS_TOLD];
 }
 
-static void set_whole(lua_State *L, const char *name, double number) {
-  lua_pushinteger(L, (lua_Integer)number);
-  lua_setfield(L, -2, name);
-}
-
-static void push_step(lua_State *L, const steading_decide_step *s) {
-  lua_createtable(L, 0, 18);
-  lua_pushstring(L, s->hub);
-  lua_setfield(L, -2, "hub");
-  set_whole(L, "step", s->step);
-  set_whole(L, "year", s->year);
-  set_whole(L, "month", s->month);
-  set_whole(L, "day", s->day);
-  set_whole(L, "weekday", s->weekday);
-  set_number(L, "hour", s->hour);
-  set_number(L, "step_hours", s->step_hours);
-  set_number(L, "state_of_charge", s->state_of_charge);
-  set_number(L, "stored_kwh", s->stored_kwh);
-  set_number(L, "capacity_kwh", s->capacity_kwh);
-  set_number(L, "pv_kw", s->pv_kw);
-  set_number(L, "load_kw", s->load_kw);
-  set_number(L, "sun_next_24h_kwh", s->sun_next_24h_kwh);
-  lua_pushboolean(L, s->grid_up);
-  lua_setfield(L, -2, "grid_up");
-  lua_pushboolean(L, s->generator_on);
-  lua_setfield(L, -2, "generator_on");
-  set_number(L, "generator_hours_today", s->generator_hours_today);
+static void push_tanks(lua_State *L, const steading_decide_step *s) {
   lua_createtable(L, 0, (int)s->tank_count);
-  for (size_t t = 0; t < s->tank_count; t++) set_number(L, s->tank_names[t], s->tank_shares[t]);
-  lua_setfield(L, -2, "tank_shares");
+  for (size_t t = 0; t < s->tank_count; t++) {
+    lua_pushnumber(L, s->tank_shares[t]);
+    lua_setfield(L, -2, s->tank_names[t]);
+  }
+  steading_lua_strict(L, "now.tank_shares");
+}
+
+/* Upvalue: the index of each name. */
+static int told_index(lua_State *L) {
+  const steading_decide_step *s = ((const told *)lua_touserdata(L, 1))->step;
+  int at = 0;
+  lua_pushvalue(L, 2);
+  if (lua_rawget(L, lua_upvalueindex(1)) != LUA_TNUMBER) {
+    const char *names[THINGS_TOLD + 1] = {NULL};
+    for (int i = 0; i < THINGS_TOLD; i++) names[i] = name_told(i);
+    return steading_lua_unknown(L, "now", luaL_tolstring(L, 2, NULL), names);
+  }
+  at = (int)lua_tointeger(L, -1);
+  if (s == NULL)
+    return steading_lua_fail(L, "now.%s: the step of rules.decide is over: keep the number instead",
+                             name_told(at));
+  if (at < NUMBERS_TOLD) {
+    double number = *(const double *)((const char *)s + numbers_told[at].offset);
+    if (numbers_told[at].is_whole)
+      lua_pushinteger(L, (lua_Integer)number);
+    else
+      lua_pushnumber(L, number);
+  } else if (at == TOLD_HUB) {
+    lua_pushstring(L, s->hub);
+  } else if (at == TOLD_TANK_SHARES) {
+    push_tanks(L, s);
+  } else {
+    lua_pushboolean(L, at == TOLD_GRID_UP ? s->grid_up : s->generator_on);
+  }
+  return 1;
+}
+
+/* Push the object that is told. */
+static told *push_told(lua_State *L) {
+  told *made = NULL;
+  if (lua_getfield(L, LUA_REGISTRYINDEX, told_type) == LUA_TUSERDATA) return lua_touserdata(L, -1);
+  lua_pop(L, 1);
+  made = lua_newuserdatauv(L, sizeof *made, 0); /* told */
+  made->step = NULL;
+  lua_createtable(L, 0, 3);           /* told metatable */
+  lua_createtable(L, 0, THINGS_TOLD); /* told metatable names */
+  for (int i = 0; i < THINGS_TOLD; i++) {
+    lua_pushinteger(L, i);
+    lua_setfield(L, -2, name_told(i));
+  }
+  lua_pushcclosure(L, told_index, 1);
+  lua_setfield(L, -2, "__index");
+  lua_pushliteral(L, "protected");
+  lua_setfield(L, -2, "__metatable");
+  lua_pushliteral(L, "now");
+  lua_setfield(L, -2, "__name");
+  lua_setmetatable(L, -2);
+  lua_pushvalue(L, -1);
+  lua_setfield(L, LUA_REGISTRYINDEX, told_type);
+  return made;
 }
 
 /* An error without the place of a line: that of the call into the engine is added once. */
@@ -149,6 +213,7 @@ static const char *shown(lua_State *L, int index) {
   if (lua_isboolean(L, index)) return lua_toboolean(L, index) ? "true" : "false";
   if (lua_type(L, index) == LUA_TSTRING)
     return lua_pushfstring(L, "\"%s\"", lua_tostring(L, index));
+  if (lua_type(L, index) == LUA_TNUMBER && isnan(lua_tonumber(L, index))) return "NaN";
   if (lua_type(L, index) == LUA_TNUMBER) return luaL_tolstring(L, index, NULL);
   return lua_pushfstring(L, "a %s", luaL_typename(L, index));
 }
@@ -235,9 +300,11 @@ static void read_answer(lua_State *L, steading_decision *d) {
 
 /* Called with a call; nothing else of Lua is between it and the engine. */
 static int protected_call(lua_State *L) {
-  const call *c = lua_touserdata(L, 1);
+  call *c = lua_touserdata(L, 1);
   steading_lua_push_function(L, &c->function->base);
-  push_step(L, c->step);
+  c->told = push_told(L); /* the registry keeps it */
+  c->outer = c->told->step;
+  c->told->step = c->step;
   lua_call(L, 1, 1);
   read_answer(L, c->decision);
   return 0;
@@ -254,12 +321,13 @@ static steading_status decide(steading_function *function, const steading_decide
   lua_pushcfunction(L, protected_call);
   lua_pushlightuserdata(L, &c);
   status = lua_pcall(L, 1, 0, 0);
+  if (c.told != NULL) c.told->step = c.outer;
   steading_engine_enter(L);
   if (status == LUA_OK) return STEADING_OK;
   if (lua_type(L, -1) != LUA_TSTRING)
     steading_fail(error, STEADING_BAD_INPUT, NULL, "(an error value of type %s)",
                   luaL_typename(L, -1));
-  else if (strstr(lua_tostring(L, -1), "attempt to yield across") != NULL)
+  else if (strstr(lua_tostring(L, -1), "attempt to yield") != NULL)
     steading_fail(error, STEADING_BAD_INPUT, NULL,
                   "the function called coroutine.yield(): it has to return its answer");
   else

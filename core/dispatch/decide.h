@@ -27,30 +27,32 @@
 #include "dispatch/program.h"
 #include "status.h"
 
-/* What is known before a step. Times are civil but for `step`. X(name) */
-#define STEADING_DECIDE_STEP_LIST(X)                                                \
-  X(step)            /* of the run, from 1 */                                       \
-  X(year)            /* of the step, in standard time */                            \
-  X(month)           /* 1..12 */                                                    \
-  X(day)             /* of the month */                                             \
-  X(weekday)         /* 1 Monday .. 7 Sunday */                                     \
-  X(hour)            /* at its beginning, 0 to below 24 */                          \
-  X(step_hours)      /* its length */                                               \
-  X(state_of_charge) /* share of the capacity there is; 0 without a battery */      \
-  X(stored_kwh)                                                                     \
-  X(capacity_kwh)                                                                   \
-  X(pv_kw)            /* DC power of the arrays in the step, before any limit */    \
-  X(load_kw)          /* what the buildings of the hub want in it, without pumps */ \
-  X(sun_next_24h_kwh) /* DC energy of the arrays in the 24 h that begin with it, as it will be */
+/* What is known before a step: numbers, X(name, whole or real). Times are civil but for `step` and
+ * `generator_hours_today`. */
+#define STEADING_DECIDE_STEP_LIST(X)                                                          \
+  X(step, whole) /* of the run, from 1 */                                                     \
+  X(year, whole)                                                                              \
+  X(month, whole)          /* 1..12 */                                                        \
+  X(day, whole)            /* of the month */                                                 \
+  X(weekday, whole)        /* 1 Monday .. 7 Sunday */                                         \
+  X(hour, real)            /* at its beginning, 0 to below 24 */                              \
+  X(step_hours, real)      /* its length */                                                   \
+  X(state_of_charge, real) /* share of the capacity there is; 0 without a battery */          \
+  X(stored_kwh, real)                                                                         \
+  X(capacity_kwh, real)                                                                       \
+  X(pv_kw, real)                 /* DC power of the arrays in the step, before any limit */   \
+  X(load_kw, real)               /* what buildings of the hub want in it, without pumps */    \
+  X(sun_next_24h_kwh, real)      /* DC energy of the arrays in 24 h from its beginning, as it \
+                                    will be */                                                \
+  X(generator_hours_today, real) /* since 00:00 standard time */
 
 typedef struct steading_decide_step {
   const char *hub;
-#define STEADING_DECIDE_MEMBER(name) double name;
+#define STEADING_DECIDE_MEMBER(name, how) double name;
   STEADING_DECIDE_STEP_LIST(STEADING_DECIDE_MEMBER)
 #undef STEADING_DECIDE_MEMBER
-  bool grid_up;                 /* of a hub with a meter */
-  bool generator_on;            /* it ran, and not for exercise, to the end of the step before */
-  double generator_hours_today; /* since 00:00 standard time */
+  bool grid_up;      /* of a hub with a meter */
+  bool generator_on; /* it ran, and not for exercise, to the end of the step before */
   size_t tank_count;
   const char *tank_names[STEADING_MOST_TANKS];
   double tank_shares[STEADING_MOST_TANKS];
