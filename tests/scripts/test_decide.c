@@ -73,7 +73,7 @@ static const struct {
     {"return { shed = { a = 'ordinary' } }", "shed: expected a list without named fields or gaps"},
     {"return { 0.3 }", "found the key 1 in the answer"},
     {"coroutine.yield()", "the function called coroutine.yield(): it has to return its answer"},
-    {"return nothing.there", "scenario.lua:3: the name 'nothing' is not declared"},
+    {"return elsewhere.there", "scenario.lua:3: the name 'elsewhere' is not declared"},
     {"return now.state_of_charg",
      "scenario.lua:3: now.state_of_charg: unknown field (did you mean 'state_of_charge'?)"},
     {"error {}", "(an error value of type table)"},
