@@ -181,13 +181,12 @@ function checks.copies()
 end
 
 function checks.study()
-  local table_of = steading.study { name = "floors", axes = { { "floor", { 0.1, 0.3 } } }, columns = { "import" }, case = function(c)
+  local study = steading.study { name = "floors", axes = { { "floor", { 0.1, 0.3 } } }, columns = { "import" }, case = function(c)
     local run = site("grid", { outage_floor = 0.3, decide = function() return { battery_floor = c.floor } end }):simulate { start = "2027-01" }
     return { import = run.totals.grid_import_kwh }
   end }
-  local rows = {}
-  for i = 1, #table_of do rows[i] = table_of[i].import end
-  print(#rows, rows[2] > rows[1])
+  local rows = study.rows
+  print(#rows, rows[2].import > rows[1].import, study.failed, study.different)
   local in_thread = coroutine.wrap(function() return same(site("grid", { decide = function() end }), site("grid", {})) end)
   print(in_thread())
 end

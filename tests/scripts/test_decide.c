@@ -27,11 +27,11 @@ static const struct {
      "discharge\tsame\nhalf a kW\t0.500000\nno discharge\t0\ncharger\tsame\nwithout "
      "grid\t208.0\n"},
     {"told",
-     "8760\t52\ttrue\ttrue\ntrue\nfalse\tdecide.lua:163: now.hour: the step of rules.decide is "
-     "over: keep the number instead\nfalse\tdecide.lua:164: attempt to index a now value (upvalue "
+     "8760\t52\ttrue\ttrue\ntrue\nfalse\tdecide.lua:164: now.hour: the step of rules.decide is "
+     "over: keep the number instead\nfalse\tdecide.lua:165: attempt to index a now value (upvalue "
      "'kept')\n"},
     {"copies", "same\nsame\nsame\nsame\nsame\nsame\n"},
-    {"study", "2\ttrue\nsame\n"},
+    {"study", "2\ttrue\t0\t0\nsame\n"},
 };
 
 START_TEST(what_is_decided_is_done) {
