@@ -153,6 +153,8 @@ static const char *kind_text(const steading_field *field) {
       return "list of texts";
     case STEADING_FIELD_weather:
       return "weather";
+    case STEADING_FIELD_function:
+      return "function";
     case STEADING_FIELD_record:
       return field->need == STEADING_NEED_optional || field->highest > 0 ? "table or false"
                                                                          : "table";

@@ -155,7 +155,7 @@ int steading_lua_appraise(lua_State *L) {
   v = lua_newuserdatauv(L, sizeof *v, 0);
   memset(v, 0, sizeof *v);
   steading_lua_set_gc(L, "steading.verdict", verdict_gc);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_appraise(plan, against, money, v, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);

@@ -97,7 +97,7 @@ static int run_reasons(lua_State *L) {
   steading_error error = {.status = STEADING_OK};
   steading_status status = STEADING_OK;
   steading_table *table = NULL;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_reasons(run, reasons, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
@@ -157,7 +157,7 @@ static int run_events(lua_State *L) {
   steading_events *events = push_result(L, sizeof *events, "steading.events", events_gc);
   steading_error error = {.status = STEADING_OK};
   steading_status status = STEADING_OK;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_events(run, ask, events, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
@@ -184,7 +184,7 @@ static int run_worst(lua_State *L) {
   steading_error error = {.status = STEADING_OK};
   steading_status status = STEADING_OK;
   steading_table *table = NULL;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_worst(run, ask, worst, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
@@ -238,7 +238,7 @@ static int run_profile(lua_State *L) {
   steading_profile *profile = push_result(L, sizeof *profile, "steading.profile", profile_gc);
   steading_error error = {.status = STEADING_OK};
   steading_status status = STEADING_OK;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_profile(run, ask, profile, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
@@ -263,7 +263,7 @@ static int run_duration(lua_State *L) {
   steading_error error = {.status = STEADING_OK};
   steading_status status = STEADING_OK;
   steading_table *table = NULL;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_duration(run, ask, duration, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);

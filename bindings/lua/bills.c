@@ -258,7 +258,7 @@ static int tariff_bills(lua_State *L) {
     fail_below(L, "tariff.bills", &error);
   h->bills = calloc(1, sizeof *h->bills);
   if (h->bills == NULL) return steading_lua_fail(L, "not enough memory");
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_count(&h->plan, ask->from, h->zone, ask->kw->values, ask->kw->count,
                           &h->counted, &error);
   for (size_t m = 0; status == STEADING_OK && m < h->counted->month_count; m++) {

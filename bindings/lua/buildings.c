@@ -52,7 +52,7 @@ void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
   steading_table *table = NULL;
   *held = NULL;
   steading_lua_set_gc(L, "steading.buildings", buildings_gc);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_buildings(run, held, &error);
   steading_engine_leave();
   if (status != STEADING_OK) steading_lua_raise(L, &error);

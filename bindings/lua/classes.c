@@ -40,7 +40,7 @@ void steading_lua_push_classes(lua_State *L, const steading_run *run) {
   steading_table *table = NULL;
   *held = NULL;
   steading_lua_set_gc(L, "steading.classes", classes_gc);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_classes(run, held, &error);
   steading_engine_leave();
   if (status != STEADING_OK) steading_lua_raise(L, &error);

@@ -471,7 +471,7 @@ static int frame_write(lua_State *L) {
   snprintf(meta, sizeof meta, "%s", full);
   if (length > 4 && strcmp(full + length - 4, ".csv") == 0) meta[length - 4] = '\0';
   strcat(meta, ".meta.json");
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_writer_open(full, &writer, &error);
   if (status == STEADING_OK) {
     steading_table_write_csv(f->table, writer);
@@ -849,7 +849,7 @@ static int host_read(lua_State *L) {
   steading_lua_set_gc(L, "steading.frame_file", unmap);
   steading_lua_push_frame(L, 0, NULL, NULL, NULL, NULL);
   f = lua_touserdata(L, -1);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_file_map(path, &file->bytes, &file->length, &error);
   if (status == STEADING_OK) {
     steading_table_free(f->table);

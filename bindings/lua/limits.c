@@ -18,6 +18,7 @@ static volatile sig_atomic_t in_engine = 0;
 static volatile sig_atomic_t ticks = 0;
 static volatile sig_atomic_t most_ticks = 0;
 static lua_State *volatile running = NULL;
+static lua_State *entered = NULL; /* the thread that called into the engine last */
 static char last_words[256];
 
 void *steading_script_allocate(void *context, void *pointer, size_t old_size, size_t new_size) {
@@ -77,7 +78,12 @@ void steading_limits_stop(void) {
   running = NULL;
 }
 
-void steading_engine_enter(void) { in_engine++; }
+void steading_engine_enter(lua_State *L) {
+  entered = L;
+  in_engine++;
+}
+
+lua_State *steading_engine_thread(void) { return entered; }
 
 void steading_engine_leave(void) {
   ticks = 0;

@@ -15,7 +15,7 @@ static const steading_losses *push_losses(lua_State *L, const steading_run *run)
   steading_status status = STEADING_OK;
   *losses = (steading_losses){.count = 0};
   steading_lua_set_gc(L, "steading.losses", losses_gc);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_run_losses(run, losses, &error);
   steading_engine_leave();
   if (status != STEADING_OK) steading_lua_raise(L, &error);

@@ -187,7 +187,7 @@ int steading_lua_ride_through(lua_State *L) {
   ride = lua_newuserdatauv(L, sizeof *ride, 0); /* site given record ride */
   memset(ride, 0, sizeof *ride);
   steading_lua_set_gc(L, type_name, ride_gc);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_ride_through(site, ask, zone, ride, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);

@@ -103,7 +103,7 @@ int steading_lua_simulate(lua_State *L) {
   run = lua_newuserdatauv(L, sizeof *run, 1);
   *run = NULL;
   luaL_setmetatable(L, type_name);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = simulate(site, options, zone, run, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);

@@ -157,6 +157,7 @@ int steading_script_run(steading_script *script) {
     puts("  (none: the script has no steading.args)");
   if (status == 0 && script->mode != STEADING_MODE_HELP) status = end_status(script);
   lua_close(L);
+  steading_lua_forget_functions();
   free(bytes);
   for (size_t i = 0; i < script->input_count; i++) free(script->inputs[i].path);
   free(script->inputs);

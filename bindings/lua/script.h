@@ -72,9 +72,11 @@ int steading_script_run(steading_script *script);
 void *steading_script_allocate(void *context, void *pointer, size_t old_size, size_t new_size);
 void steading_limits_start(steading_script *script);
 void steading_limits_stop(void);
-/* Around a call into the engine: time in it does not count. They nest. */
-void steading_engine_enter(void);
+/* Around a call into the engine: time in it does not count. They nest. What the engine calls back
+ * runs in the thread that entered last. */
+void steading_engine_enter(lua_State *L);
 void steading_engine_leave(void);
+lua_State *steading_engine_thread(void);
 /* The thread that runs now, for the alarm; returns the one before. */
 lua_State *steading_limits_thread(lua_State *L);
 
@@ -119,6 +121,14 @@ int steading_host_nearest(lua_State *L);
 int steading_host_fail(lua_State *L);
 /* Pushes the functions of library/check.lua, for the other files of the library. */
 void steading_lua_push_check(lua_State *L);
+
+/* --- decide.c --- */
+struct steading_function;
+/* The function at an index as sites hold it; the userdata at `holder` owns it beside them. */
+struct steading_function *steading_lua_hold_function(lua_State *L, int index, int holder);
+void steading_lua_push_function(lua_State *L, struct steading_function *function);
+/* After the state is closed: frees what nobody owns any more. */
+void steading_lua_forget_functions(void);
 
 /* --- one opener or pusher per concept --- */
 void steading_open_environment(lua_State *L); /* pushes the environment of scripts */

@@ -58,7 +58,7 @@ static const steading_site *push_site(lua_State *L, int index) {
   const steading_value *value = steading_lua_value(L, index, "site");
   const steading_site **site = push_empty(L);
   steading_status status = STEADING_OK;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_site_read(value, site, &error);
   if (status == STEADING_OK) status = steading_plant_check(*site, &error);
   steading_engine_leave();
@@ -121,7 +121,7 @@ static int site_with(lua_State *L) {
     values[i] = tree->entries[i].value;
   }
   changed = push_empty(L);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_site_with(site, tree->entry_count, paths, values, changed, &error);
   if (status == STEADING_OK) status = steading_plant_check(*changed, &error);
   steading_engine_leave();
@@ -150,7 +150,7 @@ static int site_without(lua_State *L) {
     paths[i] = tree->items[i].text;
   }
   changed = push_empty(L);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_site_without(site, tree->item_count, paths, changed, &error);
   if (status == STEADING_OK) status = steading_plant_check(*changed, &error);
   steading_engine_leave();

@@ -86,7 +86,7 @@ static int append_record(lua_State *L) {
       cell->text = (char *)lua_tostring(L, -1);
     }
   }
-  steading_engine_enter();
+  steading_engine_enter(L);
   steading_status status = steading_journal_append(h->journal, &record, &error);
   steading_engine_leave();
   if (status != STEADING_OK) return steading_lua_raise(L, &error);
@@ -125,7 +125,7 @@ static int host_open_journal(lua_State *L) {
   if (!steading_script_output_path(script, path, full, sizeof full))
     return steading_lua_fail(L, "study.name: the path of the journal is too long");
   if (script->mode == STEADING_MODE_RUN) {
-    steading_engine_enter();
+    steading_engine_enter(L);
     if (script->resume)
       status = steading_journal_resume(full, header, &h->journal, &h->records, &h->count, &error);
     else
@@ -200,7 +200,7 @@ static int host_run_case(lua_State *L) {
   lua_State *thread = NULL, *before = NULL;
   int results = 0, status = 0;
   lua_settop(L, 3);
-  steading_engine_enter(); /* the time in Lua counts anew for every case */
+  steading_engine_enter(L); /* the time in Lua counts anew for every case */
   steading_engine_leave();
   thread = lua_newthread(L); /* case c index thread */
   lua_pushvalue(L, 1);
@@ -314,7 +314,7 @@ static int host_in_fork(lua_State *L) {
     run_child(L, ends[1]);
   }
   close(ends[1]);
-  steading_engine_enter();
+  steading_engine_enter(L);
   from = fdopen(ends[0], "r");
   while (from != NULL && fgets(line, sizeof line, from) != NULL) {
     fprintf(stderr, "steading: %s", line);

@@ -177,6 +177,7 @@ static void push_weather(lua_State *L, steading_weather *weather) {
 /* A conversion under way; the path grows and shrinks with the depth. */
 typedef struct converter {
   steading_arena *arena;
+  int holder; /* stack index of the userdata that holds it */
   int depth;
   char path[256];
 } converter;
@@ -306,16 +307,19 @@ static void convert(lua_State *L, int index, converter *c, steading_value *value
         return;
       }
       break;
+    case LUA_TFUNCTION:
+      value->handle = steading_lua_hold_function(L, index, c->holder);
+      value->kind = STEADING_VALUE_FUNCTION;
+      return;
     default:
       break;
   }
   value->text = lua_typename(L, lua_type(L, index));
-  if (lua_type(L, index) == LUA_TFUNCTION) value->text = "a function";
   if (lua_type(L, index) == LUA_TUSERDATA) value->text = "another object";
 }
 
 steading_arena *steading_lua_push_arena(lua_State *L) {
-  steading_arena *arena = lua_newuserdatauv(L, sizeof *arena, 0);
+  steading_arena *arena = lua_newuserdatauv(L, sizeof *arena, 1); /* 1: functions in its trees */
   arena->blocks = NULL;
   steading_lua_set_gc(L, arena_type, arena_gc);
   return arena;
@@ -331,6 +335,7 @@ const steading_value *steading_lua_value(lua_State *L, int index, const char *pa
   if (value == NULL) no_memory(L);
   snprintf(c.path, sizeof c.path, "%s", path);
   c.arena = arena;
+  c.holder = lua_gettop(L);
   lua_pushvalue(L, index); /* arena value */
   convert(L, lua_gettop(L), &c, value);
   lua_pop(L, 1); /* arena */
@@ -360,6 +365,9 @@ void steading_lua_push_tree(lua_State *L, const steading_value *value) {
       return;
     case STEADING_VALUE_WEATHER:
       push_weather(L, value->handle);
+      return;
+    case STEADING_VALUE_FUNCTION:
+      steading_lua_push_function(L, value->handle);
       return;
     case STEADING_VALUE_TABLE:
       lua_createtable(L, (int)value->item_count, (int)value->entry_count); /* table */

@@ -125,7 +125,7 @@ static int weather_synthesize(lua_State *L) {
   climate.seed = (uint64_t)fields->seed;
   climate.exact_months = fields->exact_months;
   weather = push_empty(L);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_weather_synthesize(&climate, weather, &error);
   steading_engine_leave();
   if (status != STEADING_OK) {
@@ -300,7 +300,7 @@ static steading_weather **push_file(lua_State *L, const char *path,
   mapping *file = push_mapping(L);
   steading_weather **weather = push_empty(L);
   steading_status status = STEADING_OK;
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_file_map(path, &file->bytes, &file->length, &error);
   if (status == STEADING_OK) status = read_bytes(file, path, options, layout, weather, &error);
   steading_engine_leave();
@@ -368,7 +368,7 @@ static steading_weather **push_files(lua_State *L, const steading_read_options *
     parts[i] = *push_file(L, names[i], options, layout);
   }
   joined = push_empty(L);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_weather_join(parts, names, count, joined, &error);
   steading_engine_leave();
   if (status != STEADING_OK) steading_lua_raise(L, &error);
@@ -490,7 +490,7 @@ static int push_months(lua_State *L, const steading_weather *from, const size_t 
   steading_weather **made = push_empty(L);
   char text[65 + 12 * 24];
   size_t used = 0;
-  steading_engine_enter();
+  steading_engine_enter(L);
   *made = steading_weather_of_months(from, years_of);
   steading_engine_leave();
   if (*made == NULL) return steading_lua_fail(L, "not enough memory");
@@ -535,7 +535,7 @@ static int weather_refine(lua_State *L) {
   steading_lua_no_more(L, 2, "weather:refine");
   fields = steading_lua_read(L, 2, &steading_refine_fields_spec, "refine");
   made = push_empty(L);
-  steading_engine_enter();
+  steading_engine_enter(L);
   status = steading_weather_refine(from, (int)fields->step_minutes, (uint64_t)fields->seed, made,
                                    &error);
   steading_engine_leave();

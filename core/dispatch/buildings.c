@@ -112,7 +112,7 @@ static steading_status prepare_classes(work *w, steading_error *error) {
   for (size_t i = 0; i < count_of(site->hubs); i++) {
     const steading_rules *rules =
         ((const steading_hub *)(void *)site->hubs->entries[i].item)->rules;
-    sheds = sheds || (rules != NULL && rules->shed != NULL);
+    sheds = sheds || (rules != NULL && (rules->shed != NULL || rules->decide != NULL));
   }
   if (!sheds) return STEADING_OK;
   w->of_class = calloc(cells + 1, sizeof *w->of_class);

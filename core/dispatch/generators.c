@@ -203,6 +203,10 @@ static void ask(step_work *w, const steading_generators_state *sets) {
     t->curve = set->curve;
     t->curve.least_kw = set->generator->unit->least_load_share * t->kw;
     t->verdict = steading_start_stop_ask(&set->rule, &sets->sets[i], &now);
+    if (w->block->orders != NULL)
+      steading_start_stop_order(&set->rule, &sets->sets[i],
+                                w->block->orders[i] == STEADING_GENERATOR_TO_RUN,
+                                w->block->orders[i] == STEADING_GENERATOR_TO_REST, &t->verdict);
     t->runs = t->verdict.runs == STEADING_GENERATOR_ON;
     t->share = t->verdict.share;
     if (t->verdict.why == STEADING_START_STOP_free && t->share < 1)

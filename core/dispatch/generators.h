@@ -50,6 +50,9 @@ void steading_generators_year(steading_generators *generators, int run_year,
 void steading_generators_section(steading_generators *generators, int64_t day,
                                  const double *capacity_kwh);
 
+/* What somebody else than its rules wants of a generator in a step. */
+enum { STEADING_GENERATOR_BY_RULES, STEADING_GENERATOR_TO_RUN, STEADING_GENERATOR_TO_REST };
+
 /* What steading_kernel_run is given, and in which steps of the year. The pointers are those of the
  * first of the steps. */
 typedef struct steading_generators_block {
@@ -58,6 +61,7 @@ typedef struct steading_generators_block {
   size_t first_step, count; /* of the year */
   size_t stride;
   const double *pv_kw, *hub_load_kw, *meter_load_kw, *ac_share, *shed_kw;
+  const int8_t *orders; /* [hubs] STEADING_GENERATOR_TO_...; NULL: its rules decide */
 } steading_generators_block;
 
 /* Run the steps of a block; `flows` as in steading_kernel_run. */

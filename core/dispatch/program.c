@@ -390,7 +390,9 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
 
 bool steading_program_sheds(const steading_program *p) {
   for (size_t i = 0; i < p->layout.hubs; i++)
-    if (p->hubs[i].hub->rules != NULL && p->hubs[i].hub->rules->shed != NULL) return true;
+    if (p->hubs[i].hub->rules != NULL &&
+        (p->hubs[i].hub->rules->shed != NULL || p->hubs[i].hub->rules->decide != NULL))
+      return true;
   return false;
 }
 

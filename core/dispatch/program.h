@@ -83,7 +83,7 @@ bool steading_program_has_modes(const steading_program *program);
 void steading_program_set_modes(const steading_program *program, int64_t day, uint64_t modes,
                                 steading_stretch *stretch);
 
-/* Whether any hub has a rule that sheds loads. */
+/* Whether any hub has a rule that sheds loads, or decides on it. */
 bool steading_program_sheds(const steading_program *program);
 
 /* Capacity of a hub's battery on a day, kWh: nominal, and times health. */

@@ -27,6 +27,7 @@ static steading_reason of_shortfall(const steading_block *b, size_t step, size_t
   if (f->charger_in > 0 || (p->charger_kw > 0 && f->battery_out == 0 &&
                             f->stored_kwh <= p->charge_to_kwh * (2 - nearly)))
     return STEADING_REASON_charge_from_grid;
+  if (p->holds > 0 && rules->decide != NULL) return STEADING_REASON_decided;
   if (p->holds > 0)
     return rules->discharge_windows != NULL ? STEADING_REASON_window : STEADING_REASON_battery_use;
   if (p->resume_kwh > p->floor_kwh && f->battery_out == 0 &&

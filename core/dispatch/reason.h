@@ -22,6 +22,7 @@
   X(charge_from_grid, "the grid charges the battery, or the battery is kept for that") \
   X(window, "the battery serves loads in its discharge windows only")                  \
   X(battery_use, "the battery is kept for outages")                                    \
+  X(decided, "rules.decide keeps the battery from the loads")                          \
   X(resume_above, "the battery reached its floor and waits for rules.resume_above")    \
   X(battery_power, "the most that the battery gives")                                  \
   X(raise_reserve, "the battery is at the reserve raised ahead of dull days")          \

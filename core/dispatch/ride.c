@@ -276,6 +276,11 @@ static steading_status check_site(const steading_site *site, const steading_ask_
                          "the site has no hub: nothing is served without the grid");
   for (size_t i = 0; i < count_of(site->hubs); i++) {
     const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    if (hub->rules != NULL && hub->rules->decide != NULL)
+      return steading_fail(error, STEADING_NOT_YET, "ride_through",
+                           "rules.decide of hub '%s' is not yet carried out here by this version; "
+                           "take it away with site:with",
+                           site->hubs->entries[i].name);
     if (hub->battery != NULL && hub->battery->ageing != NULL)
       return steading_fail(error, STEADING_NOT_YET, "ride_through",
                            "the battery of hub '%s' ages, which is not followed through outages "

@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
+#include "dispatch/decide.h"
 #include "dispatch/forecast.h"
 #include "dispatch/generators.h"
 #include "dispatch/grids.h"
@@ -49,7 +50,9 @@ typedef struct work {
   steading_civil_step *civil;        /* [steps per year] */
   uint16_t *down;                    /* [steps per year], or NULL where no grid is ever down */
   uint64_t *modes;                   /* [steps per year], or NULL where no rule needs them */
-  double *sums, *expected_kwh;       /* of a forecast, [steps per year + 1]; NULL without modes */
+  double *sums, *expected_kwh;       /* of a forecast, [steps per year + 1]; NULL without a need */
+  double *sun_24h_kwh;               /* [hubs][steps per year] of what comes, or NULL where no
+                                        function decides */
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
@@ -127,7 +130,8 @@ static steading_status allocate(work *w, steading_error *error) {
   const steading_layout *at = &w->program.layout;
   size_t days = steading_program_changes(&w->program, NULL, 0);
   bool outages = steading_grids_go_down(&w->program), derates = false,
-       modes = steading_program_has_modes(&w->program), sheds = steading_program_sheds(&w->program);
+       modes = steading_program_has_modes(&w->program), decides = steading_decides(&w->program),
+       sheds = steading_program_sheds(&w->program);
   for (size_t i = 0; i < at->hubs; i++)
     derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   w->changes = calloc(days + 1, sizeof *w->changes);
@@ -137,8 +141,9 @@ static steading_status allocate(work *w, steading_error *error) {
   w->meter_kw = malloc((at->meters + 1) * n * sizeof *w->meter_kw);
   w->flows = malloc(LONGEST_BLOCK * at->width * sizeof *w->flows);
   if (outages) w->down = malloc(n * sizeof *w->down);
-  if (modes) {
-    w->modes = malloc(n * sizeof *w->modes);
+  if (modes) w->modes = malloc(n * sizeof *w->modes);
+  if (decides) w->sun_24h_kwh = malloc((at->hubs + 1) * n * sizeof *w->sun_24h_kwh);
+  if (modes || decides) {
     w->sums = malloc((n + 1) * sizeof *w->sums);
     w->expected_kwh = malloc(n * sizeof *w->expected_kwh);
   }
@@ -149,7 +154,8 @@ static steading_status allocate(work *w, steading_error *error) {
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
-      (modes && (w->modes == NULL || w->sums == NULL || w->expected_kwh == NULL)))
+      (modes && w->modes == NULL) || (decides && w->sun_24h_kwh == NULL) ||
+      ((modes || decides) && (w->sums == NULL || w->expected_kwh == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
   if (at->generators == 0) return STEADING_OK;
@@ -169,6 +175,7 @@ static void clear(work *w) {
   free(w->modes);
   free(w->sums);
   free(w->expected_kwh);
+  free(w->sun_24h_kwh);
   free(w->pv_kw);
   free(w->held_kw);
   free(w->hub_kw);
@@ -270,8 +277,30 @@ static void set_derating(work *w, int run_year, const steading_section *sections
   }
 }
 
+/* What the script decides for the step that begins at `first`, in the stretch at hand. */
+static steading_status decide(work *w, const steading_section *s, int run_year, size_t first,
+                              uint16_t down, int8_t *orders, steading_error *error) {
+  int year = 0, month = 0, day = 0;
+  steading_date_of_day(s->day, &year, &month, &day);
+  const steading_decide_at at = {.program = &w->program,
+                                 .day = s->day,
+                                 .down = down,
+                                 .run_step = (size_t)run_year * w->program.steps_per_year + first,
+                                 .year = year,
+                                 .month = month,
+                                 .civil = &w->civil[first],
+                                 .capacity_kwh = w->capacity_kwh,
+                                 .pv_kw = w->pv_kw + first,
+                                 .load_kw = w->hub_kw + first,
+                                 .sun_kwh = w->sun_24h_kwh + first,
+                                 .stride = w->program.steps_per_year,
+                                 .state = &w->state,
+                                 .sets = &w->sets};
+  return steading_decide(&at, &w->now, orders, error);
+}
+
 /* The kernel over the steps of a block, with the generators where there are any. */
-static void run_block(work *w, const steading_block *b, size_t first) {
+static void run_block(work *w, const steading_block *b, size_t first, const int8_t *orders) {
   const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
   const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + first;
   size_t n = w->program.steps_per_year;
@@ -284,7 +313,8 @@ static void run_block(work *w, const steading_block *b, size_t first) {
                                                    .hub_load_kw = w->hub_kw + first,
                                                    .meter_load_kw = w->meter_kw + first,
                                                    .ac_share = ac_share,
-                                                   .shed_kw = shed_kw};
+                                                   .shed_kw = shed_kw,
+                                                   .orders = orders};
   if (w->generators == NULL)
     steading_kernel_run(b->stretch, &w->state, b->count, n, w->pv_kw + first, w->hub_kw + first,
                         w->meter_kw + first, ac_share, shed_kw, w->flows);
@@ -370,7 +400,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
     uint64_t modes = w->modes == NULL ? 0 : w->modes[first];
-    size_t longest = w->how.watched ? 1 : LONGEST_BLOCK;
+    size_t longest = w->how.watched || w->sun_24h_kwh != NULL ? 1 : LONGEST_BLOCK;
+    int8_t orders[STEADING_MOST_HUBS];
     size_t count = end - first < longest ? end - first : longest;
     steading_block block = {.program = &w->program, .layout = at};
     if (w->down != NULL)
@@ -380,11 +411,15 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
       for (size_t i = 1; i < count; i++)
         if (w->modes[first + i] != modes) count = i;
     block.stretch = &w->up;
-    if (down != 0 || modes != 0) {
+    if (down != 0 || modes != 0 || w->sun_24h_kwh != NULL) {
       w->now = w->up;
       if (modes != 0) steading_program_set_modes(&w->program, s->day, modes, &w->now);
       steading_program_take_down(&w->program, s->day, down, &w->now);
       block.stretch = &w->now;
+    }
+    if (w->sun_24h_kwh != NULL) {
+      steading_status status = decide(w, s, run_year, first, down, orders, error);
+      if (status != STEADING_OK) return status;
     }
     if (w->shed_kw != NULL || w->how.watched) {
       w->before = w->state;
@@ -396,7 +431,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     }
     block.down = down;
     block.count = count;
-    run_block(w, &block, first);
+    run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
     block.month_index =
@@ -459,6 +494,10 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   set_derating(w, year, sections, count);
   if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
+  for (size_t i = 0; w->sun_24h_kwh != NULL && i < at->hubs; i++)
+    steading_forecast_year(w->pv_kw + i * n, n, w->program.step_minutes, w->civil,
+                           (size_t)(24 * 60 / w->program.step_minutes), 1, w->sums,
+                           w->sun_24h_kwh + i * n);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
     status = run_section(w, &sections[s], year, error);
   return status;

@@ -53,6 +53,21 @@ steading_start_stop_verdict steading_start_stop_ask(const steading_start_stop_ru
   return v;
 }
 
+void steading_start_stop_order(const steading_start_stop_rule *rule,
+                               const steading_start_stop_state *state, bool to_run, bool to_rest,
+                               steading_start_stop_verdict *v) {
+  bool held = v->why != STEADING_START_STOP_free && v->why != STEADING_START_STOP_waits;
+  bool must = state->on > 0 && state->run_h + nearly_h < rule->least_h;
+  if (held) return;
+  if (to_run) {
+    v->runs = STEADING_GENERATOR_ON;
+    v->why = STEADING_START_STOP_free;
+  } else if (to_rest && !must) {
+    v->runs = STEADING_GENERATOR_OFF;
+    v->why = STEADING_START_STOP_waits;
+  }
+}
+
 double steading_start_stop_tell(const steading_start_stop_rule *rule,
                                 steading_start_stop_state *state, double step_h, double ran_share,
                                 bool exercise, bool ended) {

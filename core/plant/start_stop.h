@@ -74,6 +74,13 @@ steading_start_stop_verdict steading_start_stop_ask(const steading_start_stop_ru
                                                     const steading_start_stop_state *state,
                                                     const steading_start_stop_step *step);
 
+/* Change a verdict to what somebody else wants, within what the rule protects: a run that is wanted
+ * waits for a rest, for quiet hours, for the hours of the day and for a grid that is up; a run that
+ * is not wanted lasts its least hours. Without a wish the verdict stays. */
+void steading_start_stop_order(const steading_start_stop_rule *rule,
+                               const steading_start_stop_state *state, bool to_run, bool to_rest,
+                               steading_start_stop_verdict *verdict);
+
 /* How a step went: it ran for `ran_share` of it (0: not at all), for exercise alone or not;
  * `ended`: the run ended within the step, for want of fuel. Returns 1 when it started. */
 double steading_start_stop_tell(const steading_start_stop_rule *rule,

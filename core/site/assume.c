@@ -50,6 +50,7 @@ static void put_value(char *text, size_t size, const steading_value *value) {
       return;
     case STEADING_VALUE_NONE:
     case STEADING_VALUE_WEATHER:
+    case STEADING_VALUE_FUNCTION:
     case STEADING_VALUE_OTHER:
       return;
   }
@@ -168,6 +169,7 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
     case STEADING_FIELD_name:
     case STEADING_FIELD_series:
     case STEADING_FIELD_weather:
+    case STEADING_FIELD_function:
     case STEADING_FIELD_later:
     case STEADING_FIELD_refused:
       return STEADING_OK;

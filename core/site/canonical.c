@@ -7,6 +7,7 @@
 #include <string.h>
 
 #include "resource/weather.h"
+#include "site/function.h"
 #include "site/spec.h"
 #include "site/window.h"
 
@@ -190,6 +191,9 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
       return;
     case STEADING_FIELD_weather:
       put_weather(w, pointer);
+      return;
+    case STEADING_FIELD_function: /* what it does cannot be compared: each is another */
+      put_size(w, ((const steading_function *)pointer)->number);
       return;
     case STEADING_FIELD_record:
     case STEADING_FIELD_listed:

@@ -540,7 +540,8 @@ extern const char *const steading_choices_battery_use[];
     "when the generator runs; absent: when load would be left unserved")                          \
   F(T, record, shed, "", optional, 0, 0, 0, energy, shed,                                          \
     "loads that are not served while there is no grid and the charge is low")                     \
-  STEADING_LATER(F, T, decide, "decisions in Lua")
+  F(T, function, decide, "", optional, 0, 0, 0, energy, none,                                      \
+    "called before each step: what it returns is in force instead of these rules in that step")
 STEADING_STRUCT(rules, STEADING_RULES)
 
 #define STEADING_HUB(F, T)                                                                         \

@@ -12,6 +12,7 @@
 #include "nearest.h"
 #include "resource/weather.h"
 #include "site/canonical.h"
+#include "site/function.h"
 #include "site/path.h"
 #include "site/shapes.h"
 #include "site/window.h"
@@ -93,6 +94,7 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_hours:
     case STEADING_FIELD_pair:
     case STEADING_FIELD_weather:
+    case STEADING_FIELD_function:
     case STEADING_FIELD_words:
     case STEADING_FIELD_year_days:
     case STEADING_FIELD_temps:
@@ -118,6 +120,9 @@ static void drop_field(void *record, const steading_field *field) {
   } else if (field->kind == STEADING_FIELD_weather) {
     if (*(steading_weather **)place != NULL) steading_weather_release(*(steading_weather **)place);
     *(steading_weather **)place = NULL;
+  } else if (field->kind == STEADING_FIELD_function) {
+    steading_function_release(*(steading_function **)place);
+    *(steading_function **)place = NULL;
   }
 }
 
@@ -733,6 +738,12 @@ static steading_status read_field(reader *r, const steading_field *field,
                     steading_value_called(value));
       *(steading_weather **)place = steading_weather_keep(value->handle);
       return STEADING_OK;
+    case STEADING_FIELD_function:
+      if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean) return STEADING_OK; /* off */
+      if (value->kind != STEADING_VALUE_FUNCTION)
+        return FAIL(r, "found %s, expected a function", steading_value_called(value));
+      *(steading_function **)place = steading_function_keep(value->handle);
+      return STEADING_OK;
     case STEADING_FIELD_record:
       if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean &&
           (field->need == STEADING_NEED_optional || field->highest > 0))
@@ -807,6 +818,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
     case STEADING_FIELD_windows:
     case STEADING_FIELD_series:
     case STEADING_FIELD_weather:
+    case STEADING_FIELD_function:
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
@@ -951,6 +963,8 @@ void *steading_record_copy(const void *original) {
       complete = complete && *(char **)place != NULL;
     } else if (field->kind == STEADING_FIELD_weather && *(steading_weather **)place != NULL) {
       steading_weather_keep(*(steading_weather **)place);
+    } else if (field->kind == STEADING_FIELD_function) {
+      steading_function_keep(*(steading_function **)place);
     }
   }
   if (!complete) {

@@ -10,7 +10,7 @@
  *
  *   kind      number count flag text texts name choice date monthly hours pair windows series weather
  *             record list variants map listed window_part words year_days numbers amounts points
- *             temps later refused
+ *             temps function later refused
  *   need      required, standard (has a default), optional (may be absent)
  *   touches   energy, money or label: what changes when the field changes
  *   of        the struct (record, list, map), the group (variants) or the choices it refers to
@@ -67,6 +67,7 @@ typedef enum steading_field_kind {
   STEADING_FIELD_points,   /* const steading_series *, { temp_c, value } one behind the other, from a
                               list of such pairs in which the temperature rises */
   STEADING_FIELD_temps,    /* double[12], from one number, twelve, or "outdoors", which is INFINITY */
+  STEADING_FIELD_function, /* struct steading_function *, see function.h; false is off (NULL) */
   STEADING_FIELD_later,    /* known, carried out by a later version: only `false` is accepted */
   STEADING_FIELD_refused   /* a likely mistake; the doc says what to write instead */
 } steading_field_kind;
@@ -229,6 +230,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_MEMBER_amounts(name, of) const steading_amounts *name;
 #define STEADING_MEMBER_points(name, of) const steading_series *name;
 #define STEADING_MEMBER_temps(name, of) double name[12];
+#define STEADING_MEMBER_function(name, of) struct steading_function *name;
 #define STEADING_MEMBER_later(name, of)
 #define STEADING_MEMBER_refused(name, of)
 
@@ -279,6 +281,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OFFSET_amounts(T, name) offsetof(T, name)
 #define STEADING_OFFSET_points(T, name) offsetof(T, name)
 #define STEADING_OFFSET_temps(T, name) offsetof(T, name)
+#define STEADING_OFFSET_function(T, name) offsetof(T, name)
 #define STEADING_OFFSET_later(T, name) 0
 #define STEADING_OFFSET_refused(T, name) 0
 
@@ -308,6 +311,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OF_amounts(of_) .of = NULL
 #define STEADING_OF_points(of_) .of = NULL
 #define STEADING_OF_temps(of_) .of = NULL
+#define STEADING_OF_function(of_) .of = NULL
 #define STEADING_OF_later(of_) .of = NULL
 #define STEADING_OF_refused(of_) .of = NULL
 

@@ -31,6 +31,8 @@ const char *steading_value_called(const steading_value *value) {
       return "a table";
     case STEADING_VALUE_WEATHER:
       return "a weather";
+    case STEADING_VALUE_FUNCTION:
+      return "a function";
     case STEADING_VALUE_OTHER:
       return value->text;
   }

@@ -14,7 +14,8 @@ typedef enum steading_value_kind {
   STEADING_VALUE_TEXT,
   STEADING_VALUE_TABLE,
   STEADING_VALUE_WEATHER, /* a steading_weather */
-  STEADING_VALUE_OTHER    /* a function, a thread, a foreign object */
+  STEADING_VALUE_FUNCTION, /* a steading_function */
+  STEADING_VALUE_OTHER    /* a thread, a foreign object */
 } steading_value_kind;
 
 typedef struct steading_value {
@@ -22,7 +23,7 @@ typedef struct steading_value {
   bool boolean;
   double number;
   const char *text;      /* TEXT; for OTHER what it is called */
-  void *handle;          /* WEATHER */
+  void *handle;          /* WEATHER, FUNCTION */
   size_t item_count;     /* TABLE: the values at 1..n */
   struct steading_value *items;
   size_t entry_count;    /* TABLE: the values at text keys, in the order of the keys */

@@ -97,7 +97,7 @@ static void warn_battery_rules(warner *w, const char *name, const steading_hub *
   }
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.charge_from_grid_kw", name);
   if (hub->inverter->unit->charge_from_grid_kw > 0 &&
-      (hub->rules == NULL || hub->rules->charge_from_grid == NULL))
+      (hub->rules == NULL || (hub->rules->charge_from_grid == NULL && hub->rules->decide == NULL)))
     steading_warn(&w->to, "no_effect", path,
                   "has no effect: rules.charge_from_grid says when, and is absent");
   snprintf(path, sizeof path, "hubs.%s.rules.raise_reserve", name);

@@ -306,6 +306,9 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
     case STEADING_FIELD_weather:
       *value = (steading_value){.kind = STEADING_VALUE_WEATHER, .handle = pointer};
       return true;
+    case STEADING_FIELD_function:
+      *value = (steading_value){.kind = STEADING_VALUE_FUNCTION, .handle = pointer};
+      return true;
     case STEADING_FIELD_record:
       return write_record(arena, pointer, value);
     case STEADING_FIELD_listed:

@@ -435,6 +435,7 @@ local rows = {
   ["timed.class"] = { base = with_timed_short, timed .. "class", "sheddable" },
   ["series.class"] = { base = with_series_short, house .. "[2].class", "essential" },
   ["bills.class"] = { base = with_bills_short, house .. "[2].class", "essential" },
+  ["rules.decide"] = { barn .. "rules.decide", function(now) return { battery_floor = now.month > 6 and 0.5 or 0.2 } end },
   ["rules.surplus_order"] = { barn .. "rules.surplus_order", { "export", "battery" } },
 
   ["lot.count"] = { lot .. "count", 2 },

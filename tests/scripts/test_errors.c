@@ -883,7 +883,6 @@ static const stand stands[] = {
      "site.hubs.barn.battery.room", LINE_SITE},
     {&steading_battery_module_spec, BARN ".battery.module", "site.hubs.barn.battery.module",
      LINE_SITE},
-    {&steading_rules_spec, BARN ".rules", "site.hubs.barn.rules", LINE_SITE},
     {&steading_building_spec, "s.buildings.house", "site.buildings.house", LINE_SITE},
     {&steading_water_spec, "s.water", "site.water", LINE_SITE},
     {&steading_well_spec, "s.water.wells.deep", "site.water.wells.deep", LINE_SITE},

@@ -9,6 +9,7 @@
 #include "build.h"
 #include "site/canonical.h"
 #include "site/fields.h"
+#include "site/function.h"
 #include "site/window.h"
 #include "suites.h"
 
@@ -57,6 +58,8 @@ enum { NONE_CHANGED = 0 };
 
 static int other(maker *m) { return ++m->made == m->changed; }
 
+static steading_function functions[2] = {{.number = 1}, {.number = 2}};
+
 static steading_record *make_record(maker *m, const steading_spec *spec);
 
 static void make_field(maker *m, const steading_field *field, void *place) {
@@ -103,6 +106,9 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       return;
     case STEADING_FIELD_weather:
       *(steading_weather **)place = weathers[other(m)];
+      return;
+    case STEADING_FIELD_function:
+      *(steading_function **)place = &functions[other(m)];
       return;
     case STEADING_FIELD_texts:
       texts = take(sizeof *texts + 2 * sizeof texts->items[0]);
