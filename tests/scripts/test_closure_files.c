@@ -28,7 +28,7 @@ static const char *const variants[] = {"charged_at_night",
                                        "sheds",
                                        "standby",
                                        "whole"};
-enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 24 };
+enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 25 };
 
 static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
 
