@@ -62,6 +62,7 @@ typedef struct steading_generators_block {
   size_t stride;
   const double *pv_kw, *hub_load_kw, *meter_load_kw, *ac_share, *shed_kw;
   const int8_t *orders; /* [hubs] STEADING_GENERATOR_TO_...; NULL: its rules decide */
+  const steading_cold_rows *cold;
 } steading_generators_block;
 
 /* Run the steps of a block; `flows` as in steading_kernel_run. */

@@ -5,6 +5,7 @@
 
 #include "calendar.h"
 #include "dispatch/arrays.h"
+#include "dispatch/rooms.h"
 #include "plant/ageing.h"
 #include "plant/rainflow.h"
 #include "series.h"
@@ -25,6 +26,7 @@ typedef struct hub_health {
   lot_health *lots;
   size_t lot_count;
   double *charge, *cell_c;  /* [steps per year] share, below 0 without a battery; temperature */
+  bool unheated;            /* the heater of its room did not get all in the step before */
   double moved, rate_moved; /* sums over the year of power, and of power times its rate */
   steading_rainflow flow;
   double *points;
@@ -167,6 +169,22 @@ void steading_health_free(steading_health *health) {
 /* --- during a year -------------------------------------------------------------------------------
  */
 
+/* A heater that did not get all that it wanted leaves the cells cold in the step after, as in the
+ * kernel. */
+static void note_heated(hub_health *h, const steading_program *p, const steading_block *b,
+                        size_t first) {
+  const steading_battery_room *room = h->battery->room;
+  int year = (int)(b->first_step / p->steps_per_year);
+  for (size_t s = 0; s < b->count; s++) {
+    const double *row = b->flows + s * b->layout->width;
+    double room_c = steading_room_c(p, room, year, first + s, b->month - 1);
+    steading_warmth heated = steading_room_heated(room, room_c);
+    double got_kw = steading_hub_flow_of(b->layout, row, h->hub)->heater;
+    h->cell_c[first + s] = h->unheated ? room_c : heated.cell_c;
+    h->unheated = got_kw < heated.heater_kw * (1 - 1e-9);
+  }
+}
+
 static void note_temperature(hub_health *h, const steading_program *p, const steading_block *b,
                              size_t first) {
   const steading_battery_room *room = h->battery->room;
@@ -174,6 +192,10 @@ static void note_temperature(hub_health *h, const steading_program *p, const ste
   size_t ours = (size_t)p->step_minutes, its = (size_t)weather->step_minutes;
   size_t start = 0;
   if (room == NULL) return;
+  if (room->heater_w > 0) {
+    note_heated(h, p, b, first);
+    return;
+  }
   if (!isinf(room->temp_c[0])) {
     for (size_t s = 0; s < b->count; s++) h->cell_c[first + s] = room->temp_c[b->month - 1];
     return;

@@ -52,7 +52,7 @@ static inline __attribute__((always_inline)) void find_extremes(const steading_b
     for (size_t i = 0; i < hubs; i++) {
       const steading_hub_flow *f = steading_hub_flow_of(&at, row, i);
       load += f->load;
-      miss += f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby -
+      miss += f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->heater -
               f->stored_change;
       e->hub_peak_load_kw[i] = larger(e->hub_peak_load_kw[i], f->load);
       e->hub_lowest_kwh[i] = smaller(e->hub_lowest_kwh[i], f->stored_kwh);

@@ -75,6 +75,9 @@ typedef struct hub_work {
   /* of the generator: what it gives to the idle draw and to the loads; DC power that its charger
    * has for the inverter; 1: it cannot carry all, so that the battery helps */
   double generator_idle, generator_load, generator_dc, generator_short;
+  /* what the cold leaves of charge_kw, and 1 where more was there to charge with; of the heater,
+   * what it wants and what it gives up */
+  double charge_kw, charge_blocked, heater, heater_cut;
 } hub_work;
 
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
@@ -195,8 +198,9 @@ static inline void share_idle(const locals *l, const size_t i, double draw, hub_
 static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
                                                            const steading_state *s, double pv,
                                                            double want, double ac_share,
-                                                           double fits, hub_work *w,
-                                                           const bool simple, const bool extra) {
+                                                           double charge_share, double fits,
+                                                           hub_work *w, const bool simple,
+                                                           const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double held = s->stored_kwh[i], draw = p->idle_kw, floor = p->floor_kwh;
@@ -216,10 +220,12 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   w->pv = least(pv, p->pv_kw);
   w->charges = w->charge_room = w->charge_want = w->charger_in = w->rectified = 0;
   if (extra) {
+    w->charge_kw = p->charge_kw * charge_share;
+    w->charge_blocked = w->heater_cut = 0;
     /* it charges where even all the sun beyond the idle draw leaves room up to charge_to_kwh */
     double sun = most(w->pv - p->idle_kw, 0);
     w->charge_room =
-        least(p->charge_kw, most(p->charge_to_kwh - w->stored, 0) * k->per_efficiency_in_h);
+        least(w->charge_kw, most(p->charge_to_kwh - w->stored, 0) * k->per_efficiency_in_h);
     double room = k->takes_sun > 0 || !(sun > 0) ? w->charge_room - sun : 0;
     w->charges = p->charger_kw > 0 && room > 0 ? fits : 0;
   }
@@ -300,33 +306,59 @@ static inline void pump_spare(const locals *l, const size_t i, hub_work *w, doub
   w->inverted_dc = *spare_kw > 0 ? dc_of(p, k, w->inverted) : w->inverted_dc;
 }
 
-static inline void charge(const locals *l, const size_t i, hub_work *w) {
+/* In the cold, more was there where the full power would have taken more than to rounding. */
+static inline void mark_blocked(hub_work *w, double in_kw, double warm_kw) {
+  w->charge_blocked = warm_kw > in_kw + 1e-9 * warm_kw ? 1 : w->charge_blocked;
+}
+
+static inline __attribute__((always_inline)) void charge(const locals *l, const size_t i,
+                                                         hub_work *w, const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->battery_in = least(least(sun_left_of(w), p->charge_kw),
                         most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
+  if (extra) {
+    double warm = w->battery_in;
+    w->battery_in = least(warm, w->charge_kw);
+    mark_blocked(w, w->battery_in, warm);
+  }
 }
 
-/* What the charger wants of the bus, after the loads and the sun. */
-static inline void want_charge(const locals *l, const size_t i, hub_work *w) {
+/* What the charger wants of the bus, after the loads and the sun, where the store may take room_kw
+ * up to its level. */
+static inline double charge_want_of(const locals *l, const size_t i, const hub_work *w,
+                                    double room_kw) {
   const steading_hub_stretch *p = &l->p.hubs[i];
-  double room = w->charge_room - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0);
+  double room = room_kw - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0);
   double want = least(most(room, 0) * l->hubs[i].per_charger_efficiency, p->charger_kw);
-  want = least(want, most(p->pass_through_kw - w->bus_want, 0));
-  w->charge_want = w->charges * w->on > 0 ? want : 0;
+  return least(want, most(p->pass_through_kw - w->bus_want, 0));
+}
+
+static inline void want_charge(const locals *l, const size_t i, hub_work *w, double fits) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  w->charge_want = w->charges * w->on > 0 ? charge_want_of(l, i, w, w->charge_room) : 0;
+  if (w->charge_kw < p->charge_kw && p->charger_kw > 0 && fits * w->on > 0) {
+    double warm =
+        least(p->charge_kw, most(p->charge_to_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
+    double sun = most(w->pv - p->idle_kw, 0); /* as open_hub decides on charging */
+    if (l->hubs[i].takes_sun > 0 ? warm > sun : !(sun > 0))
+      mark_blocked(w, w->charge_want, charge_want_of(l, i, w, warm));
+  }
 }
 
 /* What the generator's charger makes of what loads leave it, DC, beside the sun. */
-static inline double generator_charge(const locals *l, const size_t i, const hub_work *w,
+static inline double generator_charge(const locals *l, const size_t i, hub_work *w,
                                       double from_charger, double out) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   double left = most(p->generator_kw - w->generator_idle - w->generator_load, 0);
   double can = p->generator_carries > 0
                    ? least(left, p->generator_charger_kw) * p->generator_charger_efficiency
                    : w->generator_dc - from_charger;
-  double room =
-      least(p->charge_kw, most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h) -
-      w->battery_in;
-  return out > 0 || w->generator_short > 0 ? 0 : most(least(can, room), 0);
+  double room_kw = most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h;
+  double room = least(w->charge_kw, room_kw) - w->battery_in;
+  double warm = least(p->charge_kw, room_kw) - w->battery_in;
+  if (out > 0 || w->generator_short > 0) return 0;
+  mark_blocked(w, most(least(can, room), 0), most(least(can, warm), 0));
+  return most(least(can, room), 0);
 }
 
 static inline void send(const locals *l, const size_t i, hub_work *w, double to_bus) {
@@ -337,7 +369,7 @@ static inline void send(const locals *l, const size_t i, hub_work *w, double to_
 }
 
 static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
-                                                            steading_state *s, const hub_work *w,
+                                                            steading_state *s, hub_work *w,
                                                             double cut, steading_hub_flow *f,
                                                             steading_generator_flow *g,
                                                             const bool roomy, const bool extra) {
@@ -352,8 +384,11 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   double from_bus = w->got + w->idle_from_ac, in = w->battery_in;
   double idle_from_ac = w->idle_from_ac, charging = 0, rectified = 0;
   double unserved = roomy ? 0 : most(w->missing - w->got - cut, 0);
-  double load = w->want - cut + w->spare_kw;
+  double load = w->want - cut + w->spare_kw, heater = 0;
   if (extra) {
+    heater = w->heater - w->heater_cut;
+    load = heater > 0 ? most(load - heater, 0) : load;
+    s->unheated[i] = w->heater_cut > 1e-9 * w->heater ? 1 : 0;
     from_bus += w->charger_in;
     in += w->rectified;
   }
@@ -398,6 +433,8 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->stored_kwh = after;
   f->charger_in = extra ? w->charger_in : 0;
   f->rectified = extra ? w->rectified + rectified : 0;
+  f->heater = heater;
+  f->charge_blocked = extra ? w->charge_blocked : 0;
 }
 
 /* --- the bus of a meter --------------------------------------------------------------------------
@@ -572,7 +609,7 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     assert(idle == 0 || fabs(idle - draw) < slack ||
            (p->charger_kw > 0 && fabs(idle - p->idle_kw) < slack));
     assert(fabs(f->inverted + f->from_bus + generator - f->served - f->charger_in - charging -
-                f->to_bus - f->idle_from_ac) < slack);
+                f->to_bus - f->idle_from_ac - f->heater) < slack);
     assert(fabs(f->rectified - rectified) < slack);
     assert(f->charger_in == 0 || f->inverted == 0);
     assert(f->battery_in == 0 || f->battery_out == 0);
@@ -583,6 +620,7 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     }
     site +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
+    site -= f->heater;
   }
   for (size_t m = 0; m < at->meters; m++) {
     const steading_meter_flow *f = steading_meter_flow_of(at, row, m);
@@ -605,9 +643,9 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
 static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-    const double *shed_kw, size_t stride, double *row, const size_t hubs, const size_t meters,
-    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy,
-    const bool extra) {
+    const double *shed_kw, const steading_cold_rows *cold, size_t stride, double *row,
+    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
+    const bool alone, const bool simple, const bool roomy, const bool extra) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
@@ -621,6 +659,7 @@ static inline __attribute__((always_inline)) void step(
   double to_bus[STEADING_MOST_HUBS], shed[STEADING_MOST_HUBS];
   bus_reach reach[STEADING_MOST_METERS];
   double most_kw[STEADING_MOST_METERS]; /* what is asked of a bus if there is no sun at all */
+  double fits_of[STEADING_MOST_HUBS];
   double imported = 0, lost = 0;
 
   /* pumps: a run that the level started is a load like any other */
@@ -656,6 +695,11 @@ static inline __attribute__((always_inline)) void step(
   }
 
   if (extra) {
+    for (size_t i = 0; i < hubs; i++) {
+      work[i].heater = cold == NULL ? 0 : cold->heater_kw[i * stride];
+      want[i] += work[i].heater;
+      fits_of[i] = 0;
+    }
     for (size_t m = 0; m < meters; m++) most_kw[m] = meter_want[m];
     for (size_t i = 0; i < hubs; i++)
       if (l->p.hubs[i].meter >= 0) most_kw[l->p.hubs[i].meter] += want[i] + l->p.hubs[i].idle_kw;
@@ -663,12 +707,18 @@ static inline __attribute__((always_inline)) void step(
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
     double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1, fits = 0;
+    double charge_share = 1;
+    if (extra && cold != NULL)
+      charge_share =
+          s->unheated[i] > 0 ? cold->cold_share[i * stride] : cold->charge_share[i * stride];
     if (extra && p->meter >= 0)
       fits = most_kw[p->meter] <= l->p.meters[p->meter].import_limit_kw &&
                      want[i] + p->idle_kw <= p->pass_through_kw && !(p->generator_kw > 0)
                  ? 1.0
                  : 0.0;
-    open_hub(l, i, s, pv_kw[i * stride], want[i], share, fits, &work[i], simple, extra);
+    if (extra) fits_of[i] = fits;
+    open_hub(l, i, s, pv_kw[i * stride], want[i], share, charge_share, fits, &work[i], simple,
+             extra);
   }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
   for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
@@ -699,7 +749,7 @@ static inline __attribute__((always_inline)) void step(
                        alone ? well->pump_kw * l->well_on_hub[w] : well->pump_kw, &spare_kw[w]);
           }
         } else if (next == STEADING_TO_BATTERY) {
-          charge(l, i, &work[i]);
+          charge(l, i, &work[i], extra);
         } else {
           before_bus = false;
         }
@@ -714,7 +764,7 @@ static inline __attribute__((always_inline)) void step(
     }
   }
 
-  for (size_t i = 0; extra && i < hubs; i++) want_charge(l, i, &work[i]);
+  for (size_t i = 0; extra && i < hubs; i++) want_charge(l, i, &work[i], fits_of[i]);
   for (size_t m = 0; m < meters; m++)
     share_sending(l, m, meter_want[m], work, to_bus, hubs, alone, simple, extra);
 
@@ -723,7 +773,7 @@ static inline __attribute__((always_inline)) void step(
     bool after_bus = false;
     send(l, i, &work[i], to_bus[i]);
     for (int k = 0; !simple && k < 3; k++) {
-      if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i]);
+      if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i], extra);
       for (size_t w = 0; after_bus && p->order[k] == STEADING_TO_WATER && w < wells; w++) {
         const steading_well_stretch *well = &l->p.wells[w];
         size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
@@ -753,14 +803,17 @@ static inline __attribute__((always_inline)) void step(
     lost += f->unserved;
   }
 
-  /* what is refused: a pump gives way before the loads of its own hub or meter */
+  /* what is refused: a heater gives way first, then a pump, before the loads of its own hub or
+   * meter */
   for (size_t i = 0; i < hubs; i++) {
     double cut = 0, short_kw = work[i].missing - work[i].got;
+    if (extra) cut = work[i].heater_cut = least(most(short_kw, 0), work[i].heater);
     for (size_t w = 0; !roomy && w < wells; w++) {
       if (l->p.wells[w].hub != (int)i) continue;
       cut_kw[w] = least(most(short_kw - cut, 0), firm_kw[w]); /* rounding may end below 0 */
       cut += cut_kw[w];
     }
+    if (extra && work[i].heater > 0 && cut > short_kw * (1 - 1e-12)) cut = most(short_kw, 0);
     close_hub(l, i, s, &work[i], cut, &hub_flows[i],
               extra && at->generators > 0 ? &generator_flows[i] : NULL, roomy, extra);
     lost += hub_flows[i].unserved;
@@ -809,19 +862,21 @@ static inline __attribute__((always_inline)) void step(
 static inline __attribute__((always_inline)) void run(
     const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
     const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw,
-    const double *ac_share, const double *shed_kw, double *flows, const size_t hubs,
-    const size_t meters, const size_t wells, const size_t tanks, const bool alone,
-    const bool simple, const bool roomy, const bool extra) {
+    const double *ac_share, const double *shed_kw, const steading_cold_rows *cold, double *flows,
+    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
+    const bool alone, const bool simple, const bool roomy, const bool extra) {
   const steading_layout plain = steading_layout_of(hubs, meters, wells, tanks);
   const steading_layout at =
       extra ? steading_layout_with(plain, stretch->generator_count, stretch->fuel_count) : plain;
   steading_state s = *state;
   locals l;
   set_locals(&l, stretch, hubs, wells, tanks, extra);
+  steading_cold_rows later;
   for (size_t i = 0; i < count; i++)
     step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i,
-         ac_share == NULL ? NULL : ac_share + i, shed_kw == NULL ? NULL : shed_kw + i, stride,
-         flows + i * at.width, hubs, meters, wells, tanks, alone, simple, roomy, extra);
+         ac_share == NULL ? NULL : ac_share + i, shed_kw == NULL ? NULL : shed_kw + i,
+         extra ? steading_cold_rows_at(cold, i, &later) : NULL, stride, flows + i * at.width, hubs,
+         meters, wells, tanks, alone, simple, roomy, extra);
   *state = s;
 }
 
@@ -856,9 +911,11 @@ static bool is_simple(const steading_hub_stretch *p) {
 }
 
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
- * for its hours, loads that may be shed; or the site has generators, on or off. */
-static bool is_extra(const steading_stretch *p, const double *shed_kw) {
-  if (shed_kw != NULL || p->generator_count > 0) return true;
+ * for its hours, loads that may be shed, a battery in the cold; or the site has generators, on or
+ * off. */
+static bool is_extra(const steading_stretch *p, const double *shed_kw,
+                     const steading_cold_rows *cold) {
+  if (shed_kw != NULL || cold != NULL || p->generator_count > 0) return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
   return false;
@@ -867,16 +924,16 @@ static bool is_extra(const steading_stretch *p, const double *shed_kw) {
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
                          const double *meter_load_kw, const double *ac_share, const double *shed_kw,
-                         double *flows) {
+                         const steading_cold_rows *cold, double *flows) {
   size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
   bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
                (hubs == 0 || p->hubs[0].meter == 0);
   bool simple = hubs == 0 || (ac_share == NULL && is_simple(&p->hubs[0]));
-  bool extra = is_extra(p, shed_kw);
+  bool extra = is_extra(p, shed_kw, cold);
   bool roomy = alone && !extra && is_roomy(p, count, hub_load_kw, meter_load_kw);
-#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                         \
-  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, shed_kw, flows, hubs_, \
-      meters_, wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
+#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                        \
+  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, shed_kw, cold, flows, \
+      hubs_, meters_, wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
 #define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_) \
   RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false)
 #define RUN_RULES(hubs_, wells_)              \

@@ -22,6 +22,10 @@
  * Load of a class that is shed is wanted and not served, but not unserved: load = served + shed +
  * unserved. Pumps are never shed.
  *
+ * In the cold a battery takes a share of charge_kw, from the sun and from any charger; 0 blocks
+ * charging. A heater of its room is no building's load, but wants like a pump and gives way before
+ * pumps and loads of its hub; after a step in which it did not get all, the cells count as cold.
+ *
  * An absent part has size zero: one body serves all sites (the .c file instantiates it for the
  * usual shapes, to the same bits). A unit that is off lets the sun charge its battery all the same.
  *
@@ -31,9 +35,10 @@
  *   set  rectified = charging x generator_charger_efficiency; one of the two chargers a step
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
  *   AC   inverted + from_bus + generator = served + charger_in + charging + to_bus + idle_from_ac
+ *                                          + heater
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
  *   site pv_used + import + generator = served + export + inverter_loss + battery_loss + standby
- *                           + change of stored
+ *                           + heater + change of stored
  * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which
  * nothing is inverted and the charger is not asked for; 0 while the unit is off. The loss of the
  * chargers, charger_in + charging - rectified, is part of inverter_loss.
@@ -127,25 +132,27 @@ typedef struct steading_state {
   double shedding[STEADING_MOST_HUBS][STEADING_SHED_CLASSES]; /* 1: the class is not served */
   double tank_l[STEADING_MOST_TANKS];
   double filling[STEADING_MOST_TANKS]; /* 1: a run of the pump that the level started is on */
+  double unheated[STEADING_MOST_HUBS]; /* 1: the heater did not get all in the step before */
 } steading_state;
 
 /* What a step did. X(name, unit): mean power in kW, litres of the step, or a count of 0 or 1.
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                            \
-  X(pv_available, "kW")                                                                      \
-  X(pv_used, "kW")                                                                           \
-  X(pv_curtailed, "kW")                                                                      \
-  X(battery_in, "kW")                                                                        \
-  X(battery_out, "kW")                                                                       \
-  X(battery_loss, "kW")                                                                      \
-  X(standby, "kW")                                                                           \
-  X(stored_change, "kW")                                                                     \
-  X(inverted_in, "kW") X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW")         \
-      X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") \
-          X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh")        \
-              X(charger_in, "kW") X(rectified, "kW") X(shed, "kW")
+#define STEADING_HUB_FLOW_LIST(X)                                                       \
+  X(pv_available, "kW")                                                                 \
+  X(pv_used, "kW")                                                                      \
+  X(pv_curtailed, "kW")                                                                 \
+  X(battery_in, "kW")                                                                   \
+  X(battery_out, "kW")                                                                  \
+  X(battery_loss, "kW")                                                                 \
+  X(standby, "kW")                                                                      \
+  X(stored_change, "kW")                                                                \
+  X(inverted_in, "kW")                                                                  \
+  X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")  \
+      X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") \
+          X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") \
+              X(rectified, "kW") X(shed, "kW") X(heater, "kW") X(charge_blocked, "")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -255,16 +262,35 @@ static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_lay
   return (const steading_fuel_flow *)(row + l->first_fuel) + i;
 }
 
+/* What the temperature of batteries makes of a step: rows of hubs, as other inputs. */
+typedef struct steading_cold_rows {
+  const double *charge_share; /* of charge_kw, 0..1, while the heater gets what it wants */
+  const double *cold_share;   /* without it: after a step in which it did not */
+  const double *heater_kw;    /* what the heater of the room wants */
+} steading_cold_rows;
+
+/* Rows that begin `step` steps later; NULL for NULL. */
+static inline const steading_cold_rows *steading_cold_rows_at(const steading_cold_rows *rows,
+                                                              size_t step,
+                                                              steading_cold_rows *later) {
+  if (rows == NULL) return NULL;
+  *later = (steading_cold_rows){.charge_share = rows->charge_share + step,
+                                .cold_share = rows->cold_share + step,
+                                .heater_kw = rows->heater_kw + step};
+  return later;
+}
+
 /* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
  * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
  * want, without pumps. shed_kw has rows for each hub and class that can be shed, hub by hub: the
  * part of hub_load_kw that is of this class; NULL: no hub sheds. ac_share, of hubs as well, is what
- * is left of ac_kw (0..1); NULL: all of it. Loads in the flows include the pumps as they run.
- * `flows` gets `count` rows of the layout of the stretch's parts. */
+ * is left of ac_kw (0..1); NULL: all of it. `cold`: NULL where no battery's temperature matters.
+ * Loads in the flows include the pumps as they run, and no heater. `flows` gets `count` rows of the
+ * layout of the stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
                          size_t stride, const double *pv_kw, const double *hub_load_kw,
                          const double *meter_load_kw, const double *ac_share, const double *shed_kw,
-                         double *flows);
+                         const steading_cold_rows *cold, double *flows);
 
 /* Whether a class is shed in a step: from the charge at its start and whether it was before. */
 static inline double steading_sheds(const steading_hub_stretch *p, size_t class_of_load,

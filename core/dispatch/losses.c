@@ -205,6 +205,7 @@ static void close_system(const work *w, size_t year, steading_losses_row *row) {
     sum.inverter_loss += f->inverter_loss;
     sum.idle_from_ac += f->idle_from_ac;
     sum.inverted += f->inverted;
+    sum.heater += f->heater;
     sum.charger_in += f->charger_in;
     sum.rectified += f->rectified;
     if (at->generators > 0) charging += steading_generator_flow_of(at, month, row->hub)->charging;
@@ -219,7 +220,8 @@ static void close_system(const work *w, size_t year, steading_losses_row *row) {
   row->kwh[STEADING_LINE_STORED] = 0 - sum.stored_change * h;
   row->kwh[STEADING_LINE_INVERTER_LOSS] =
       (sum.idle_from_ac + (sum.charger_in + charging - sum.rectified) - sum.inverter_loss) * h;
-  row->inverted_kwh = sum.inverted * h;
+  row->kwh[STEADING_LINE_BATTERY_HEATER] = 0 - sum.heater * h;
+  row->inverted_kwh = (sum.inverted - sum.heater) * h;
   row->sums.array_kwh = used * h;
 }
 
@@ -232,10 +234,10 @@ static void close_row(const work *w, size_t year, steading_losses_row *row) {
     size += fabs(row->kwh[k]);
   }
   row->kwh[STEADING_LINE_DELIVERED] = sum;
-  /* the plant's figures are of its sun: less what chargers brought, as DC */
+  /* the plant's figures are of its sun: less what chargers brought, as DC; a heater is a use */
   row->sums.ac_kwh =
       sum - (row->kwh[STEADING_LINE_FROM_GRID] + row->kwh[STEADING_LINE_FROM_GENERATOR] +
-             row->kwh[STEADING_LINE_CHARGER_LOSS]);
+             row->kwh[STEADING_LINE_CHARGER_LOSS] + row->kwh[STEADING_LINE_BATTERY_HEATER]);
   row->sums.hours = STEADING_HOURS_PER_YEAR;
   assert(fabs(sum - row->inverted_kwh) <= 1e-9 * size);
   (void)size;

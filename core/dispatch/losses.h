@@ -14,7 +14,8 @@
  *   inverted_in = inverted + (inverter_loss - idle_from_ac - (charger_in - rectified))
  *                                                                inverter_loss
  *
- * hence pv_available with all of these lines is `inverted`. `from_grid` and `from_generator` are
+ * hence pv_available with these lines is `inverted`, and `battery_heater` is what the heater drew
+ * of AC, whoever gave it. `from_grid` and `from_generator` are
  * gains. Change is that of steps: what lots brought and took is no part of it, so that `stored` =
  * brought - taken - change of what is stored.
  *
@@ -55,7 +56,9 @@
   X(BATTERY_STANDBY, "battery_standby", "the battery's own electronics")             \
   X(STORED, "stored", "brought by lots - taken by lots - change of what is stored")  \
   X(INVERTER_LOSS, "inverter_loss", "idle draw from DC and conversion")              \
-  X(DELIVERED, "delivered", "the sum of all lines before it: AC energy that the inverter gave")
+  X(BATTERY_HEATER, "battery_heater", "heater of the battery's room, AC")            \
+  X(DELIVERED, "delivered",                                                          \
+    "the sum of all lines before it: AC energy that the inverter gave, less the heater's")
 
 typedef enum steading_loss_line {
 #define STEADING_LOSS_LINE(id, name, doc) STEADING_LINE_##id,
@@ -72,7 +75,7 @@ typedef struct steading_losses_row {
   int year; /* the calendar year in which it begins */
   size_t hub;
   double kwh[STEADING_LOSS_LINES]; /* `delivered` is added up from the others, in order */
-  double inverted_kwh;             /* what the kernel's flows say of it */
+  double inverted_kwh;             /* what the kernel's flows say of `delivered` */
   steading_performance_sums sums;
 } steading_losses_row;
 

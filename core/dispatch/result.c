@@ -77,6 +77,8 @@ VALUE(battery_discharge, HUB(battery_out) * h)
 VALUE(battery_loss, HUB(battery_loss) * h)
 VALUE(standby, HUB(standby) * h)
 VALUE(charged_from_grid, HUB(charger_in) * h)
+VALUE(battery_heater, HUB(heater) * h)
+VALUE(charge_blocked, HUB(charge_blocked) * h)
 VALUE(inverter_loss, HUB(inverter_loss) * h)
 VALUE(generator, GENERATOR(power) * h)
 VALUE(charged_by_generator, GENERATOR(charging) * h)
@@ -180,6 +182,11 @@ const steading_result_column steading_result_columns[] = {
     {"standby_kwh", "kWh", "drawn by the battery's own electronics", SH, STEADING_SUM, standby},
     {"charged_from_grid_kwh", "kWh", "AC energy that chargers took from the bus", SH, STEADING_SUM,
      charged_from_grid},
+    {"battery_heater_kwh", "kWh", "drawn by heaters of battery rooms, AC", SH, STEADING_SUM,
+     battery_heater},
+    {"charge_blocked_hours", "h",
+     "hours in which the cold alone let batteries take less than there was; of the site: together",
+     SH, STEADING_SUM, charge_blocked},
     {"battery_delivered_kwh", "kWh", "brought by battery lots that arrive", SH, STEADING_SUM,
      battery_delivered},
     {"battery_removed_kwh", "kWh", "taken by battery lots that leave", SH, STEADING_SUM,
@@ -292,6 +299,8 @@ STEP_VALUE(step_generator_hours, GENERATORS(at, v->row, running_h))
 STEP_VALUE(step_generator_starts, GENERATORS(at, v->row, starts))
 STEP_VALUE(step_by_generator, GENERATORS(at, v->row, charging) * h)
 STEP_VALUE(step_charged, HUBS(at, v->row, charger_in) * h)
+STEP_VALUE(step_heater, HUBS(at, v->row, heater) * h)
+STEP_VALUE(step_blocked, HUBS(at, v->row, charge_blocked) * h)
 STEP_VALUE(step_delivered_kwh, v->first ? v->change->delivered_kwh : 0)
 STEP_VALUE(step_removed_kwh, v->first ? v->change->removed_kwh : 0)
 STEP_VALUE(step_fade_kwh, v->first ? v->change->fade_kwh : 0)
@@ -327,6 +336,8 @@ const steading_step_column steading_step_columns[] = {
     {"battery_loss_kwh", "kWh", step_battery_loss},
     {"standby_kwh", "kWh", step_standby},
     {"charged_from_grid_kwh", "kWh", step_charged},
+    {"battery_heater_kwh", "kWh", step_heater},
+    {"charge_blocked_hours", "h", step_blocked},
     {"battery_delivered_kwh", "kWh", step_delivered_kwh},
     {"battery_removed_kwh", "kWh", step_removed_kwh},
     {"battery_fade_kwh", "kWh", step_fade_kwh},

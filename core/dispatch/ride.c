@@ -7,6 +7,7 @@
 
 #include "calendar.h"
 #include "demand/loads.h"
+#include "dispatch/rooms.h"
 #include "dispatch/run.h"
 
 /* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
@@ -18,9 +19,9 @@ static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
 /* No failure within the longest time asked. */
 static const uint32_t never = UINT32_MAX;
 
-/* A state is the five arrays of steading_state, as far as the site fills them, and those of the
+/* A state is the six arrays of steading_state, as far as the site fills them, and those of the
  * generators, where it has any. */
-enum { OF_HUB = 2 + STEADING_SHED_CLASSES, OF_TANK = 2 };
+enum { OF_HUB = 3 + STEADING_SHED_CLASSES, OF_TANK = 2 };
 enum { PACKED_STATE = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS };
 _Static_assert(sizeof(steading_state) == sizeof(double) * (size_t)PACKED_STATE,
                "a member of steading_state is neither packed nor compared");
@@ -56,7 +57,8 @@ typedef struct work {
   double *shed_kw;                              /* [hubs][classes][steps], NULL without shedding */
   double *essential_kw; /* [hubs][steps] of hub_kw; NULL unless that is what is kept */
   steading_loads *essential[STEADING_MOST_HUBS];
-  double *before;                   /* [counted][packed] */
+  double *cold;   /* [3][hubs][steps], the three rows of steading_cold_rows; NULL without cold */
+  double *before; /* [counted][packed] */
   steading_generators **generators; /* [years of the run], what each makes of windows and heat */
   section *sections;
   size_t section_count;
@@ -81,6 +83,7 @@ static double *copy(double *row, double *member, size_t count, bool out) {
 static void copy_state(const steading_layout *at, double *row, site_state *s, bool out) {
   row = copy(row, s->state.stored_kwh, at->hubs, out);
   row = copy(row, s->state.blocked, at->hubs, out);
+  row = copy(row, s->state.unheated, at->hubs, out);
   row = copy(row, s->state.shedding[0], at->hubs * STEADING_SHED_CLASSES, out);
   row = copy(row, s->state.tank_l, at->tanks, out);
   row = copy(row, s->state.filling, at->tanks, out);
@@ -168,6 +171,11 @@ static steading_status take(void *context, const steading_block *b, steading_err
     w->hub_kw[i * w->steps + step] = b->hub_kw[i * b->stride];
     if (b->ac_share != NULL) w->ac_share[i * w->steps + step] = b->ac_share[i * b->ac_share_stride];
   }
+  for (size_t i = 0; w->cold != NULL && i < at->hubs; i++) {
+    const double *rows[3] = {b->cold->charge_share, b->cold->cold_share, b->cold->heater_kw};
+    for (size_t k = 0; k < 3; k++)
+      w->cold[(k * at->hubs + i) * w->steps + step] = rows[k][i * b->stride];
+  }
   for (size_t k = 0; w->shed_kw != NULL && k < at->hubs * STEADING_SHED_CLASSES; k++)
     w->shed_kw[k * w->steps + step] = b->shed_kw[k * b->stride];
   for (size_t m = 0; m < at->meters; m++)
@@ -189,7 +197,12 @@ static void run_islanded(work *w, size_t s, size_t step, size_t count, site_stat
   const section *now = &w->sections[s];
   const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + step;
   const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + step;
-  size_t n = w->program.steps_per_year;
+  size_t n = w->program.steps_per_year, of_rows = w->program.layout.hubs * w->steps;
+  steading_cold_rows cold = {.charge_share = NULL};
+  if (w->cold != NULL)
+    cold = (steading_cold_rows){.charge_share = w->cold + step,
+                                .cold_share = w->cold + of_rows + step,
+                                .heater_kw = w->cold + 2 * of_rows + step};
   const steading_generators_block block = {.stretch = &now->islanded,
                                            .down = UINT16_MAX,
                                            .first_step = step % n,
@@ -199,10 +212,12 @@ static void run_islanded(work *w, size_t s, size_t step, size_t count, site_stat
                                            .hub_load_kw = w->hub_kw + step,
                                            .meter_load_kw = w->meter_kw + step,
                                            .ac_share = ac_share,
-                                           .shed_kw = shed_kw};
+                                           .shed_kw = shed_kw,
+                                           .cold = w->cold == NULL ? NULL : &cold};
   if (w->generators == NULL) {
     steading_kernel_run(block.stretch, &state->state, count, w->steps, block.pv_kw,
-                        block.hub_load_kw, block.meter_load_kw, ac_share, shed_kw, w->flows);
+                        block.hub_load_kw, block.meter_load_kw, ac_share, shed_kw, block.cold,
+                        w->flows);
     return;
   }
   steading_generators_section(w->generators[step / n], now->day, now->capacity_kwh);
@@ -324,6 +339,7 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t n = w->program.steps_per_year, chunks = 0, sections = 0, rows = 0;
   bool derates = false, sheds = steading_program_sheds(&w->program);
   bool essential = w->ask->keep_serving == STEADING_KEEP_SERVING_ESSENTIAL;
+  bool cold = steading_rooms_matter(&w->program);
   double bytes = 0;
   w->packed = packed_of(at);
   w->counted = (size_t)w->ask->years * n;
@@ -335,6 +351,7 @@ static steading_status allocate(work *w, steading_error *error) {
   rows = (derates ? 3 : 2) * at->hubs + at->meters;
   if (sheds) rows += STEADING_SHED_CLASSES * at->hubs;
   if (essential) rows += at->hubs;
+  if (cold) rows += 3 * at->hubs;
   bytes = (double)w->steps * (double)rows * sizeof(double) +
           (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
           (double)w->counted * sizeof(steading_ride_start);
@@ -350,6 +367,7 @@ static steading_status allocate(work *w, steading_error *error) {
   if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * w->steps * sizeof *w->shed_kw);
   if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
+  if (cold) w->cold = malloc(3 * at->hubs * w->steps * sizeof *w->cold);
   if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
   w->sections = malloc(sections * sizeof *w->sections);
@@ -361,8 +379,8 @@ static steading_status allocate(work *w, steading_error *error) {
   if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
       (at->generators > 0 && w->generators == NULL) || (essential && w->essential_kw == NULL) ||
-      w->sections == NULL || w->met == NULL || w->met_failed == NULL || w->is_met == NULL ||
-      w->flows == NULL || w->ride->starts == NULL)
+      (cold && w->cold == NULL) || w->sections == NULL || w->met == NULL || w->met_failed == NULL ||
+      w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
     return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
   return STEADING_OK;
 }
@@ -415,6 +433,7 @@ static void clear(work *w) {
   free(w->meter_kw);
   free(w->ac_share);
   free(w->shed_kw);
+  free(w->cold);
   free(w->before);
   free(w->sections);
   free(w->met);

@@ -14,6 +14,7 @@
 #include "dispatch/grids.h"
 #include "dispatch/health.h"
 #include "dispatch/keep.h"
+#include "dispatch/rooms.h"
 #include "series.h"
 #include "site/window.h"
 
@@ -56,8 +57,9 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
-  double *ac_share;                  /* [hubs][steps per year], or NULL where no unit derates */
-  double *flows;                     /* [LONGEST_BLOCK][width] */
+  double *cold;     /* [3][hubs][steps per year], see steading_cold_rows; or NULL */
+  double *ac_share; /* [hubs][steps per year], or NULL where no unit derates */
+  double *flows;    /* [LONGEST_BLOCK][width] */
 } work;
 
 /* --- preparing -----------------------------------------------------------------------------------
@@ -131,7 +133,7 @@ static steading_status allocate(work *w, steading_error *error) {
   size_t days = steading_program_changes(&w->program, NULL, 0);
   bool outages = steading_grids_go_down(&w->program), derates = false,
        modes = steading_program_has_modes(&w->program), decides = steading_decides(&w->program),
-       sheds = steading_program_sheds(&w->program);
+       sheds = steading_program_sheds(&w->program), cold = steading_rooms_matter(&w->program);
   for (size_t i = 0; i < at->hubs; i++)
     derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
   w->changes = calloc(days + 1, sizeof *w->changes);
@@ -149,12 +151,14 @@ static steading_status allocate(work *w, steading_error *error) {
   }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * n * sizeof *w->shed_kw);
+  if (cold) w->cold = malloc(3 * at->hubs * n * sizeof *w->cold);
   if (derates) w->ac_share = malloc(at->hubs * n * sizeof *w->ac_share);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
       (modes && w->modes == NULL) || (decides && w->sun_24h_kwh == NULL) ||
+      (cold && w->cold == NULL) ||
       ((modes || decides) && (w->sums == NULL || w->expected_kwh == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   w->change_count = steading_program_changes(&w->program, w->changes, days);
@@ -182,6 +186,7 @@ static void clear(work *w) {
   free(w->shed_kw);
   free(w->meter_kw);
   free(w->ac_share);
+  free(w->cold);
   free(w->flows);
   steading_health_free(w->health);
 }
@@ -299,6 +304,15 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
   return steading_decide(&at, &w->now, orders, error);
 }
 
+/* What the cold makes of the steps of the year from one on; NULL where there is nothing. */
+static const steading_cold_rows *cold_rows_at(const work *w, size_t first,
+                                              steading_cold_rows *rows) {
+  size_t of_rows = w->program.layout.hubs * w->program.steps_per_year;
+  const steading_cold_rows all = {
+      .charge_share = w->cold, .cold_share = w->cold + of_rows, .heater_kw = w->cold + 2 * of_rows};
+  return w->cold == NULL ? NULL : steading_cold_rows_at(&all, first, rows);
+}
+
 /* The kernel over the steps of a block, with the generators where there are any. */
 static void run_block(work *w, const steading_block *b, size_t first, const int8_t *orders) {
   const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
@@ -314,10 +328,11 @@ static void run_block(work *w, const steading_block *b, size_t first, const int8
                                                    .meter_load_kw = w->meter_kw + first,
                                                    .ac_share = ac_share,
                                                    .shed_kw = shed_kw,
-                                                   .orders = orders};
+                                                   .orders = orders,
+                                                   .cold = b->cold};
   if (w->generators == NULL)
     steading_kernel_run(b->stretch, &w->state, b->count, n, w->pv_kw + first, w->hub_kw + first,
-                        w->meter_kw + first, ac_share, shed_kw, w->flows);
+                        w->meter_kw + first, ac_share, shed_kw, b->cold, w->flows);
   else
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
@@ -404,6 +419,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     int8_t orders[STEADING_MOST_HUBS];
     size_t count = end - first < longest ? end - first : longest;
     steading_block block = {.program = &w->program, .layout = at};
+    steading_cold_rows cold;
     if (w->down != NULL)
       for (size_t i = 1; i < count; i++)
         if (w->down[first + i] != down) count = i;
@@ -431,6 +447,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     }
     block.down = down;
     block.count = count;
+    block.cold = cold_rows_at(w, first, &cold);
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
@@ -492,6 +509,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   set_derating(w, year, sections, count);
+  if (w->cold != NULL) steading_rooms_year(&w->program, year, sections, count, w->cold);
   if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
   for (size_t i = 0; w->sun_24h_kwh != NULL && i < at->hubs; i++)

@@ -44,6 +44,7 @@ typedef struct steading_block {
   /* what the steps began with: rows of [count], `stride` apart, of hubs or meters; of hubs and
    * classes that can be shed, or NULL */
   const double *pv_kw, *hub_kw, *meter_kw, *shed_kw;
+  const steading_cold_rows *cold; /* of hubs, or NULL where no battery's temperature matters */
   size_t stride;
   const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
                                    a hub sheds */

@@ -405,10 +405,23 @@ static steading_status check_ageing(const void *record, const char *path, steadi
   return by_depth ? check_depths(ageing->depths, path, error) : STEADING_OK;
 }
 
+static steading_status check_battery_room(const void *record, const char *path,
+                                          steading_error *error) {
+  const steading_battery_room *room = record;
+  if (room->heater_w > 0 && !given(room, "heat_below_c"))
+    return at(error, path, "heat_below_c", "required beside heater_w");
+  if (!(room->heater_w > 0) && given(room, "heat_below_c"))
+    return at(error, path, "heat_below_c", "has no effect without heater_w");
+  return STEADING_OK;
+}
+
 static steading_status check_battery(const void *record, const char *path, steading_error *error) {
   const steading_battery *battery = record;
   const steading_ageing *ageing = battery->ageing;
-  if (ageing == NULL || battery->room != NULL) return STEADING_OK;
+  if (battery->room != NULL) return STEADING_OK;
+  if (battery->module->charge_share_at_c != NULL)
+    return at(error, path, "room", "required by module.charge_share_at_c: room = { temp_c = ... }");
+  if (ageing == NULL) return STEADING_OK;
   if (ageing->model != STEADING_AGES_BY_DEPTH)
     return at(error, path, "room", "required by ageing: room = { temp_c = ... }");
   if (given(ageing, "calendar_years"))
@@ -870,7 +883,7 @@ STEADING_SPEC(fuel, "fuel", STEADING_FUEL, false, steading_check_fuel)
 STEADING_SPEC(shed, "shed", STEADING_SHED, false, check_shed)
 STEADING_SPEC(charge_from_grid, "charge_from_grid", STEADING_CHARGE_FROM_GRID, false, NULL)
 STEADING_SPEC(raise_reserve, "raise_reserve", STEADING_RAISE_RESERVE, false, NULL)
-STEADING_SPEC(battery_room, "room", STEADING_BATTERY_ROOM, false, NULL)
+STEADING_SPEC(battery_room, "room", STEADING_BATTERY_ROOM, false, check_battery_room)
 STEADING_SPEC(depth_point, "depth", STEADING_DEPTH_POINT, false, NULL)
 STEADING_SPEC(ageing, "ageing", STEADING_AGEING, false, check_ageing)
 STEADING_SPEC(battery, "battery", STEADING_BATTERY, false, check_battery)

@@ -337,13 +337,16 @@ extern const char *const steading_choices_chemistry[];
   F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry, "kind of cell")                \
   F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
     "draw of a module's own electronics, from its store")                                         \
-  STEADING_LATER(F, T, charge_share_at_c, "charging in the cold")
+  F(T, points, charge_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what the room's temperature leaves of charge_kw: { { 0, 0 }, { 10, 1 } }; absent: all of it")
 STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
 
 #define STEADING_BATTERY_ROOM(F, T)                                                                \
   F(T, temps, temp_c, "C", required, -60, 60, 0, energy, none, "of the cells")                     \
-  STEADING_LATER(F, T, heater_w, "heating the battery's room")                                     \
-  STEADING_LATER(F, T, heat_below_c, "heating the battery's room")
+  F(T, number, heater_w, "W", optional, 0, 1e5, 0, energy, none,                                   \
+    "electric heater of the room; absent: none")                                                   \
+  F(T, number, heat_below_c, "C", optional, -40, 40, 0, energy, none,                              \
+    "the heater runs where the room would be colder, and the cells then have this temperature")
 STEADING_STRUCT(battery_room, STEADING_BATTERY_ROOM)
 
 #define STEADING_DEPTH_POINT(F, T)                                                                 \
@@ -375,7 +378,7 @@ STEADING_STRUCT(ageing, STEADING_AGEING)
 #define STEADING_BATTERY(F, T)                                                                     \
   F(T, record, module, "", required, 0, 0, 0, energy, battery_module, "one module")                \
   F(T, list, lots, "", optional, 0, 0, 0, energy, lot, "what is bought and when: modules")         \
-  F(T, record, room, "", optional, 0, 0, 0, energy, battery_room, "where it stands; for ageing")   \
+  F(T, record, room, "", optional, 0, 0, 0, energy, battery_room, "where it stands")               \
   F(T, record, ageing, "", optional, 0, 0, 0, energy, ageing,                                      \
     "how its capacity fades; false: not at all")
 STEADING_STRUCT(battery, STEADING_BATTERY)

@@ -140,8 +140,11 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
       steading_record_has(hub->rules, "battery_floor"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
   snprintf(path, sizeof path, "hubs.%s.battery.room", name);
-  if (hub->battery != NULL && hub->battery->room != NULL && hub->battery->ageing == NULL)
-    steading_warn(&w->to, "no_effect", path, "has no effect: the battery does not age");
+  if (hub->battery != NULL && hub->battery->room != NULL && hub->battery->ageing == NULL &&
+      hub->battery->module->charge_share_at_c == NULL && !(hub->battery->room->heater_w > 0))
+    steading_warn(&w->to, "no_effect", path,
+                  "has no effect: the battery does not age, and its module has no "
+                  "charge_share_at_c");
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");

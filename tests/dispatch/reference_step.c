@@ -26,6 +26,8 @@ typedef struct hub_now {
   /* of a generator that runs: AC for the idle draw and for the loads, DC of a charger that works
    * for the battery alone */
   double made_idle, made_load, made_dc;
+  double charge_kw; /* what the cold leaves of it */
+  double heater, heater_gives_up;
   bool not_enough; /* it cannot carry what sun leaves, and the battery helps */
 } hub_now;
 
@@ -171,7 +173,7 @@ static void ready_battery(hub_now *h, double step_h, bool bus_serves_all) {
     double sun = fmax(h->sun - p->idle_kw, 0);
     h->floor = fmax(h->floor, p->charge_to_kwh);
     h->charge_room =
-        fmin(p->charge_kw, fmax(p->charge_to_kwh - h->held, 0) / (p->efficiency_in * step_h));
+        fmin(h->charge_kw, fmax(p->charge_to_kwh - h->held, 0) / (p->efficiency_in * step_h));
     h->charges = sun_may_charge(p) ? h->charge_room > sun : sun == 0 && h->charge_room > 0;
   }
   if (!h->waits && p->holds == 0 && h->held > h->floor)
@@ -290,7 +292,7 @@ static void take_surplus(hub_now *h, int who, const steading_stretch *all, const
                          size_t i, well_now *wells) {
   if (who == STEADING_TO_BATTERY) {
     double room = fmax(h->p->highest_kwh - h->held, 0) / (h->p->efficiency_in * all->step_h);
-    h->f.battery_in = fmin(fmin(sun_left(h), h->p->charge_kw), room);
+    h->f.battery_in = fmin(fmin(sun_left(h), h->charge_kw), room);
   }
   if (who != STEADING_TO_WATER) return;
   for (size_t w = 0; w < all->well_count; w++) {
@@ -316,7 +318,7 @@ static void ask_for_charge(hub_now *h) {
 static double made_for_store(const hub_now *h, double step_h, double to_unit) {
   const steading_hub_stretch *p = h->p;
   double left = p->generator_kw - h->made_idle - h->made_load, dc = h->made_dc - to_unit;
-  double room = fmin(p->charge_kw, fmax(p->highest_kwh - h->held, 0) / (p->efficiency_in * step_h));
+  double room = fmin(h->charge_kw, fmax(p->highest_kwh - h->held, 0) / (p->efficiency_in * step_h));
   if (carries(p)) dc = fmin(left, p->generator_charger_kw) * p->generator_charger_efficiency;
   if (!(p->generator_kw > 0) || h->not_enough || h->f.battery_out > 1e-12) return 0;
   return fmax(fmin(dc, room - h->f.battery_in), 0);
@@ -360,9 +362,11 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
     s->blocked[i] = 0;
   f->from_bus = h->gets + h->idle_ac + h->charge_gets;
   f->to_bus = h->sends;
-  f->unserved = h->lacks - h->gets - cut;
+  f->heater = h->heater - h->heater_gives_up;
+  f->unserved = h->lacks - h->gets - cut - h->heater_gives_up;
   f->shed = h->shed;
-  f->load = h->load - cut + h->spare + h->shed;
+  f->load = h->load - h->heater - cut + h->spare + h->shed;
+  s->unheated[i] = h->heater_gives_up > 1e-9 * h->heater ? 1 : 0;
   f->served = f->load - f->unserved - f->shed;
 }
 
@@ -441,7 +445,7 @@ static double give_way(const steading_stretch *p, int hub, int meter, double lac
 
 void reference_step(const steading_stretch *p, steading_state *s, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    const double *shed_kw, reference_row *row) {
+                    const double *shed_kw, const reference_cold *cold, reference_row *row) {
   hub_now hubs[STEADING_MOST_HUBS];
   well_now wells[STEADING_MOST_WELLS];
   double meter_load[STEADING_MOST_METERS];
@@ -454,6 +458,12 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (shed_kw != NULL) shed_loads(&hubs[i], s, i, shed_kw + i * STEADING_SHED_CLASSES);
     hubs[i].ac_most = p->hubs[i].ac_kw * (ac_share == NULL ? 1 : ac_share[i]);
     open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
+    hubs[i].charge_kw = p->hubs[i].charge_kw;
+    if (cold != NULL) {
+      hubs[i].charge_kw *= s->unheated[i] != 0 ? cold[i].cold_share : cold[i].heated_share;
+      hubs[i].heater = cold[i].heater_kw;
+      hubs[i].load += cold[i].heater_kw;
+    }
   }
   for (size_t m = 0; m < p->meter_count; m++) meter_load[m] = meter_load_kw[m];
   for (size_t w = 0; w < p->well_count; w++) {
@@ -501,7 +511,9 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     f->served = f->load - f->unserved;
   }
   for (size_t i = 0; i < p->hub_count; i++) {
-    double cut = give_way(p, (int)i, -1, hubs[i].lacks - hubs[i].gets, wells);
+    double lacking = hubs[i].lacks - hubs[i].gets, cut = 0;
+    hubs[i].heater_gives_up = fmin(hubs[i].heater, fmax(lacking, 0));
+    cut = give_way(p, (int)i, -1, lacking - hubs[i].heater_gives_up, wells);
     close_hub(&hubs[i], s, i, p->step_h, cut, &row->generators[i]);
     row->hubs[i] = hubs[i].f;
   }

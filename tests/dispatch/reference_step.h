@@ -13,11 +13,16 @@ typedef struct reference_row {
   steading_generator_flow generators[STEADING_MOST_HUBS];
 } reference_row;
 
+/* Of a hub: shares of its charging power, and what the heater of its battery's room wants. */
+typedef struct reference_cold {
+  double heated_share, cold_share, heater_kw;
+} reference_cold;
+
 /* What a step does to `state`; pv_kw, hub_load_kw and ac_share (NULL: 1) by hub, meter_load_kw by
- * meter; shed_kw, by hub and class, what of hub_load_kw can be shed (NULL: none). The flows
- * grid_free and loss_of_load are left 0. */
+ * meter; shed_kw, by hub and class, what of hub_load_kw can be shed (NULL: none); cold by hub
+ * (NULL: none). The flows grid_free, loss_of_load and charge_blocked are left 0. */
 void reference_step(const steading_stretch *stretch, steading_state *state, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    const double *shed_kw, reference_row *row);
+                    const double *shed_kw, const reference_cold *cold, reference_row *row);
 
 #endif

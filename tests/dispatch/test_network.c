@@ -203,6 +203,10 @@ typedef struct inputs {
   bool hot;                              /* false: all of it, and the row is not handed over */
   double shed[(MOST_HUBS + 1) * STEADING_SHED_CLASSES][STEPS]; /* parts of `hub` */
   bool sheds;                                                  /* false: not handed over */
+  /* shares of the charging power, heated and cold, and what heaters want */
+  double charge_share[MOST_HUBS + 1][STEPS], cold_share[MOST_HUBS + 1][STEPS];
+  double heater[MOST_HUBS + 1][STEPS];
+  bool freezes; /* false: not handed over */
 } inputs;
 
 static const double *share_row(const inputs *in, int step) {
@@ -211,6 +215,28 @@ static const double *share_row(const inputs *in, int step) {
 
 static const double *shed_row(const inputs *in, int step) {
   return in->sheds ? &in->shed[0][step] : NULL;
+}
+
+static const steading_cold_rows *cold_rows(const inputs *in, int step, steading_cold_rows *rows) {
+  *rows = (steading_cold_rows){.charge_share = &in->charge_share[0][step],
+                               .cold_share = &in->cold_share[0][step],
+                               .heater_kw = &in->heater[0][step]};
+  return in->freezes ? rows : NULL;
+}
+
+/* Batteries in the cold, some with heaters, some with heaters that want much. */
+static void roll_cold(dice *d, const steading_stretch *p, inputs *in) {
+  in->freezes = true;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    double heater_kw = often(d, 0.4) ? 0 : roll_size(d, often(d, 0.3) ? 10 : 0.5);
+    for (int k = 0; k < STEPS; k++) {
+      bool runs = often(d, 0.6);
+      in->cold_share[i][k] = often(d, 0.3) ? 0 : roll(d);
+      in->charge_share[i][k] =
+          runs && heater_kw > 0 ? fmin(in->cold_share[i][k] + roll(d), 1) : in->cold_share[i][k];
+      in->heater[i][k] = runs ? heater_kw : 0;
+    }
+  }
 }
 
 /* Parts of the loads by class: some, none, or one that is all of a hub's load. */
@@ -292,6 +318,11 @@ static double shed_by_hand(const around *w, size_t i) {
   return sum;
 }
 
+static bool takes_sun(const steading_hub_stretch *p) {
+  return p->order[0] == STEADING_TO_BATTERY || p->order[1] == STEADING_TO_BATTERY ||
+         p->order[2] == STEADING_TO_BATTERY;
+}
+
 static const char *broken_hub(const around *w, size_t i) {
   const steading_hub_stretch *p = &w->p->hubs[i];
   const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
@@ -306,13 +337,17 @@ static const char *broken_hub(const around *w, size_t i) {
       w->p->generator_count > 0 ? steading_generator_flow_of(w->at, w->row, i) : &none;
   double by_generator = g->charging > 0 ? g->charging * p->generator_charger_efficiency : 0;
   if (p->charger_kw > 0 && idle > p->idle_kw - saving / 2) saving = 0; /* it may be awake */
+  double heats = w->in->freezes ? w->in->heater[i][w->step] : 0, charge_kw = p->charge_kw;
+  if (w->in->freezes)
+    charge_kw *= w->before->unheated[i] > 0 ? w->in->cold_share[i][w->step]
+                                            : w->in->charge_share[i][w->step];
   for (size_t k = 0; k < w->p->well_count; k++)
     if (w->p->wells[k].hub == (int)i) pump += steading_well_flow_of(w->at, w->row, k)->pump;
   /* the nodes */
   SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
   SAME(f->inverted + f->from_bus + g->power,
-       f->served + f->charger_in + g->charging + f->to_bus + f->idle_from_ac);
+       f->served + f->charger_in + g->charging + f->to_bus + f->idle_from_ac + f->heater);
   SAME(idle, is_off ? 0 : p->idle_kw - saving);
   HOLDS(!is_off || (f->inverted == 0 && f->charger_in == 0));
   SAME(f->inverter_loss, idle + curve + f->charger_in + g->charging - f->rectified);
@@ -323,7 +358,7 @@ static const char *broken_hub(const around *w, size_t i) {
   MOST(g->charging, fmin(g->power, p->generator_charger_kw));
   MOST(0, g->power);
   MOST(0, g->charging);
-  MOST(g->power - g->charging, f->served + f->idle_from_ac);
+  MOST(g->power - g->charging, f->served + f->idle_from_ac + f->heater);
   HOLDS(g->charging == 0 || p->generator_carries == 0 || f->battery_out == 0);
   HOLDS(g->power == 0 || f->charger_in == 0);
   HOLDS(f->battery_out <= w->slack || p->generator_kw == 0 || p->generator_carries == 0 ||
@@ -357,7 +392,15 @@ static const char *broken_hub(const around *w, size_t i) {
   }
   MOST(f->inverted, p->ac_kw * w->in->ac_share[i][w->step]);
   MOST(f->pv_used, fmin(pv, p->pv_kw));
-  MOST(f->battery_in, p->charge_kw);
+  /* the cold: a heater gives way before any load and before pumps; what is blocked was there */
+  MOST(f->battery_in, charge_kw);
+  MOST(f->heater, heats);
+  HOLDS(f->unserved <= w->slack || f->heater <= w->slack);
+  HOLDS(f->charge_blocked == 0 || (charge_kw < p->charge_kw && f->battery_out <= w->slack));
+  HOLDS(f->charge_blocked == 1 || !(charge_kw < p->charge_kw) || p->charger_kw > 0 ||
+        p->generator_kw > 0 || f->battery_in < charge_kw - 1e3 * w->slack ||
+        f->pv_curtailed <= fmax(pv - p->pv_kw, 0) + 1e3 * w->slack || !takes_sun(p) ||
+        f->stored_kwh >= p->highest_kwh - 1e3 * w->slack);
   MOST(f->battery_out, p->discharge_kw);
   MOST(f->standby, p->standby_kw);
   MOST(f->from_bus, p->pass_through_kw);
@@ -449,6 +492,7 @@ static const char *broken_site(const around *w) {
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
     sum +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
+    sum -= f->heater;
     if (w->p->generator_count > 0) sum += steading_generator_flow_of(w->at, w->row, i)->power;
     lost += f->unserved;
     shed += f->shed;
@@ -509,6 +553,7 @@ static bool differs(const around *w, reference_row *r, char text[160]) {
     const steading_hub_flow *f = steading_hub_flow_of(w->at, w->row, i);
     r->hubs[i].grid_free = f->grid_free;
     r->hubs[i].loss_of_load = f->loss_of_load;
+    r->hubs[i].charge_blocked = f->charge_blocked;
   }
   PARTS("hub", hub_count, STEADING_HUB_FLOWS, steading_hub_flow_of, r->hubs, hub_names)
   PARTS("meter", meter_count, STEADING_METER_FLOWS, steading_meter_flow_of, r->meters, meter_names)
@@ -543,6 +588,8 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     reference_row r;
     double pv[MOST_HUBS], hub[MOST_HUBS], share[MOST_HUBS], meter[MOST_METERS];
     double shed[MOST_HUBS * STEADING_SHED_CLASSES];
+    reference_cold cold[MOST_HUBS];
+    steading_cold_rows rows;
     char text[160];
     const char *broken = NULL;
     around w = {p, &at, row, &before, in, k, slack_of(p, in, k)};
@@ -553,10 +600,13 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     for (int c = 0; c < MOST_HUBS * STEADING_SHED_CLASSES; c++) shed[c] = in->shed[c][k];
     memset(row, 0xff, at.width * sizeof *row); /* NaN: one left unset would be found */
     steading_kernel_run(p, s, 1, STEPS, &in->pv[0][k], &in->hub[0][k], &in->meter[0][k],
-                        share_row(in, k), shed_row(in, k), row);
+                        share_row(in, k), shed_row(in, k), cold_rows(in, k, &rows), row);
     broken = broken_rule(&w);
     if (broken != NULL) ck_abort_msg("stretch %d, step %d: not %s", (int)seed, k, broken);
-    reference_step(p, &other, pv, hub, meter, share, in->sheds ? shed : NULL, &r);
+    for (int i = 0; i < MOST_HUBS; i++)
+      cold[i] = (reference_cold){in->charge_share[i][k], in->cold_share[i][k], in->heater[i][k]};
+    reference_step(p, &other, pv, hub, meter, share, in->sheds ? shed : NULL,
+                   in->freezes ? cold : NULL, &r);
     if (differs(&w, &r, text)) ck_abort_msg("stretch %d, step %d: %s", (int)seed, k, text);
     for (size_t i = 0; i < p->hub_count; i++)
       if (s->blocked[i] != other.blocked[i] && p->hubs[i].resume_kwh > p->hubs[i].floor_kwh &&
@@ -580,6 +630,7 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     if (seed % 2 == 0) roll_modes(&d, &p);
     if (seed % 4 < 2) roll_generators(&d, &p);
     if (seed % 3 == 0) roll_classes(&d, &p, &in);
+    if (seed % 7 < 3) roll_cold(&d, &p, &in);
     if (in.sheds) roll_levels(&d, &p, false);
     down = p;
     take_down(&d, &down);
@@ -632,6 +683,12 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
   memset(in->shed[at * STEADING_SHED_CLASSES], 0, STEADING_SHED_CLASSES * sizeof in->shed[0]);
   memmove(in->ac_share[at + 1], in->ac_share[at],
           (p->hub_count - (size_t)at) * sizeof in->ac_share[0]);
+  memmove(in->charge_share[at + 1], in->charge_share[at],
+          (p->hub_count - (size_t)at) * sizeof in->charge_share[0]);
+  memmove(in->cold_share[at + 1], in->cold_share[at],
+          (p->hub_count - (size_t)at) * sizeof in->cold_share[0]);
+  memmove(in->heater[at + 1], in->heater[at], (p->hub_count - (size_t)at) * sizeof in->heater[0]);
+  memset(in->heater[at], 0, sizeof in->heater[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
   memset(in->hub[at], 0, sizeof in->hub[0]);
   p->hubs[at] =
@@ -690,10 +747,12 @@ static void run_both(const char *what, int number, const steading_stretch *p, st
   const steading_layout b =
       steading_layout_of(q->hub_count, q->meter_count, q->well_count, q->tank_count);
   ck_assert_uint_le(b.width, 512);
+  steading_cold_rows cold, more_cold;
   steading_kernel_run(p, s, STEPS, STEPS, in->pv[0], in->hub[0], in->meter[0], share_row(in, 0),
-                      shed_row(in, 0), rows);
+                      shed_row(in, 0), cold_rows(in, 0, &cold), rows);
   steading_kernel_run(q, t, STEPS, STEPS, more->pv[0], more->hub[0], more->meter[0],
-                      share_row(more, 0), shed_row(more, 0), longer);
+                      share_row(more, 0), shed_row(more, 0), cold_rows(more, 0, &more_cold),
+                      longer);
   for (int k = 0; k < STEPS; k++)
     if (!same_rows(&a, rows + (size_t)k * a.width, &b, longer + (size_t)k * b.width, n))
       ck_abort_msg("stretch %d: %s changes step %d", number, what, k);
@@ -710,6 +769,7 @@ START_TEST(a_hub_of_nothing_changes_nothing_else_to_the_bit) {
     added n = {.hub = 0, .meter = -1, .well = -1, .tank = -1};
     if (p.hub_count + p.meter_count == 0) continue;
     roll_series(&d, &p, &in);
+    if (i % 3 == 0) roll_cold(&d, &p, &in);
     q = p;
     t = s;
     more = in;
@@ -818,6 +878,7 @@ START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {
     roll_series(&d, &p, &in);
     if (i % 2 == 0) roll_modes(&d, &p);
     if (i % 5 == 0) roll_classes(&d, &p, &in);
+    if (i % 7 == 0) roll_cold(&d, &p, &in);
     q = p;
     t = s;
     more = in;

@@ -304,6 +304,13 @@ static const struct {
      "delivery = { order_below = 0.5, lead_days = 4, least_l = 20 } } }, "
      "buildings = { b = " LOAD("a", "14") "} }",
      "last_hours = { 24, 72 }", 6},
+    {"one hub in the cold, and its heater",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
+     "0.92, charge_share_at_c = { { 0, 0 }, { 25, 1 } } }, room = { temp_c = { 2, 5, 8, 12, 16, "
+     "20, 25, 25, 20, 12, 7, 3 }, heater_w = 300, heat_below_c = 15 } }, rules = { battery_floor "
+     "= 0.3, outage_floor = 0.05 } } }, buildings = { b = " LOAD("a", "8") "} }",
+     "last_hours = { 24, 168 }", 4},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
@@ -360,7 +367,8 @@ typedef struct recording {
   int64_t *day;
   double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [steps][hubs or meters] */
   double *shed_kw;                              /* [steps][hubs][classes] */
-  bool derates, sheds;
+  double *cold; /* [steps][3][hubs], the rows of steading_cold_rows */
+  bool derates, sheds, freezes;
   steading_generators_state *sets;            /* [steps] */
   steading_generators *generators[YEARS + 1]; /* of each year; NULL without any */
   double *capacity_kwh;                       /* [steps][hubs] */
@@ -401,6 +409,12 @@ static steading_status record(void *context, const steading_block *b, steading_e
   r->sheds = b->shed_kw != NULL;
   for (size_t i = 0, n = r->hubs * STEADING_SHED_CLASSES; r->sheds && i < n; i++)
     r->shed_kw[k * n + i] = b->shed_kw[i * b->stride];
+  r->freezes = b->cold != NULL;
+  for (size_t i = 0; r->freezes && i < r->hubs; i++) {
+    r->cold[3 * k * r->hubs + i] = b->cold->charge_share[i * b->stride];
+    r->cold[(3 * k + 1) * r->hubs + i] = b->cold->cold_share[i * b->stride];
+    r->cold[(3 * k + 2) * r->hubs + i] = b->cold->heater_kw[i * b->stride];
+  }
   for (size_t m = 0; m < r->meters; m++)
     r->meter_kw[k * r->meters + m] = b->meter_kw[m * b->stride];
   return STEADING_OK;
@@ -424,6 +438,7 @@ static recording *record_run(const steading_site *site) {
   r->hub_kw = calloc(n * r->hubs, sizeof *r->hub_kw);
   r->ac_share = calloc(n * r->hubs, sizeof *r->ac_share);
   r->shed_kw = calloc(n * r->hubs * STEADING_SHED_CLASSES, sizeof *r->shed_kw);
+  r->cold = calloc(3 * n * r->hubs, sizeof *r->cold);
   r->sets = calloc(n, sizeof *r->sets);
   r->capacity_kwh = calloc(n * r->hubs, sizeof *r->capacity_kwh);
   r->meter_kw = calloc(n * r->meters, sizeof *r->meter_kw);
@@ -444,6 +459,7 @@ static void recording_free(recording *r) {
   free(r->hub_kw);
   free(r->ac_share);
   free(r->shed_kw);
+  free(r->cold);
   free(r->sets);
   free(r->capacity_kwh);
   for (int y = 0; y <= YEARS; y++) steading_generators_free(r->generators[y]);
@@ -462,6 +478,9 @@ static uint32_t slow_life(const recording *r, size_t start, size_t longest, cons
     double missing = 0;
     if (k > start && r->changes[k])
       steading_run_exchange_lots(&r->program, r->day[k], &state, delivered, removed);
+    const steading_cold_rows cold = {.charge_share = r->cold + 3 * k * r->hubs,
+                                     .cold_share = r->cold + (3 * k + 1) * r->hubs,
+                                     .heater_kw = r->cold + (3 * k + 2) * r->hubs};
     const steading_generators_block block = {
         .stretch = r->islanded[k],
         .down = 0xffff,
@@ -472,11 +491,12 @@ static uint32_t slow_life(const recording *r, size_t start, size_t longest, cons
         .hub_load_kw = r->hub_kw + k * r->hubs,
         .meter_load_kw = r->meter_kw + k * r->meters,
         .ac_share = r->derates ? r->ac_share + k * r->hubs : NULL,
-        .shed_kw = r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL};
+        .shed_kw = r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL,
+        .cold = r->freezes ? &cold : NULL};
     steading_generators *generators = r->generators[k / HOURS];
     if (generators == NULL) {
       steading_kernel_run(block.stretch, &state, 1, 1, block.pv_kw, block.hub_load_kw,
-                          block.meter_load_kw, block.ac_share, block.shed_kw, row);
+                          block.meter_load_kw, block.ac_share, block.shed_kw, block.cold, row);
     } else {
       steading_generators_section(generators, r->day[k], r->capacity_kwh + k * r->hubs);
       steading_generators_run(generators, &block, &state, &sets, row);

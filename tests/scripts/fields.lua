@@ -96,6 +96,7 @@ end
 local function aged(ageing)
   return { barn .. "battery.room", { temp_c = 25 }, barn .. "battery.ageing", ageing, barn .. "battery.lots[1].life_years", 20 }
 end
+local heated = { barn .. "battery.room", { temp_c = { 1, 3, 6, 9, 14, 18, 20, 20, 16, 9, 4, 2 }, heater_w = 30, heat_below_c = 5 } }
 local function by_depth()
   return { model = "cycles_against_depth", depths = { { depth = 0.3, cycles = 2000 }, { depth = 0.8, cycles = 700 } } }
 end
@@ -380,6 +381,10 @@ local rows = {
   ["battery.room"] = { base = aged { model = "naumann" }, barn .. "battery.room", { temp_c = 35 } },
   ["battery.ageing"] = { base = { barn .. "battery.room", { temp_c = 25 } }, barn .. "battery.ageing", { model = "naumann" } },
   ["room.temp_c"] = { base = aged { model = "naumann" }, barn .. "battery.room.temp_c", "outdoors" },
+  ["room.heater_w"] = { base = heated, barn .. "battery.room.heater_w", 40 },
+  ["room.heat_below_c"] = { base = heated, barn .. "battery.room.heat_below_c", 2 },
+  ["battery_module.charge_share_at_c"] = { base = { barn .. "battery.room", { temp_c = 4 } },
+    module .. "charge_share_at_c", { { 0, 0 }, { 10, 1 } } },
   ["ageing.model"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.model", "wang" },
   ["ageing.replace_at_health"] = { base = aged { model = "naumann" }, barn .. "battery.ageing.replace_at_health", 0.995 },
   ["ageing.throughput"] = { base = aged { model = "wang" }, barn .. "battery.ageing.throughput", "both_ways" },

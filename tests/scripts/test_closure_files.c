@@ -28,7 +28,7 @@ static const char *const variants[] = {"charged_at_night",
                                        "sheds",
                                        "standby",
                                        "whole"};
-enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 24 };
+enum { VARIANTS = sizeof variants / sizeof variants[0], YEARS = 2, HOURS = 8760, LINES = 25 };
 
 static const int days_of_month[12] = {31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31};
 
@@ -97,16 +97,28 @@ static void setup(void) {
 
 static void teardown(void) { folder_remove(folder); }
 
-static const char *const site_terms[] = {"+pv_used_kwh",       "+grid_import_kwh",
-                                         "+generator_kwh",     "-served_kwh",
-                                         "-grid_export_kwh",   "-inverter_loss_kwh",
-                                         "-battery_loss_kwh",  "-standby_kwh",
-                                         "-stored_change_kwh", NULL};
-static const char *const hub_terms[] = {"+pv_used_kwh",       "+from_bus_kwh",
-                                        "+generator_kwh",     "-served_kwh",
-                                        "-to_bus_kwh",        "-inverter_loss_kwh",
-                                        "-battery_loss_kwh",  "-standby_kwh",
-                                        "-stored_change_kwh", NULL};
+static const char *const site_terms[] = {"+pv_used_kwh",
+                                         "+grid_import_kwh",
+                                         "+generator_kwh",
+                                         "-served_kwh",
+                                         "-grid_export_kwh",
+                                         "-inverter_loss_kwh",
+                                         "-battery_loss_kwh",
+                                         "-standby_kwh",
+                                         "-stored_change_kwh",
+                                         "-battery_heater_kwh",
+                                         NULL};
+static const char *const hub_terms[] = {"+pv_used_kwh",
+                                        "+from_bus_kwh",
+                                        "+generator_kwh",
+                                        "-served_kwh",
+                                        "-to_bus_kwh",
+                                        "-inverter_loss_kwh",
+                                        "-battery_loss_kwh",
+                                        "-standby_kwh",
+                                        "-stored_change_kwh",
+                                        "-battery_heater_kwh",
+                                        NULL};
 /* The battery: in at its terminals, out at its terminals, lost, drawn by itself, stored. */
 static const char *const battery_terms[] = {"+battery_charge_kwh", "-battery_discharge_kwh",
                                             "-battery_loss_kwh",   "-standby_kwh",
@@ -317,8 +329,8 @@ static double hub_sum(const results *r, size_t hub, const char *const *terms) {
  * the last one, those of the arrays to the sun that was available, and each other line is what the
  * hub's columns say. */
 static void check_losses(const results *r, const char *variant) {
-  static const char *const stored[] = {"+battery_delivered_kwh", "-battery_removed_kwh", "-battery_fade_kwh",
-                                       "-stored_change_kwh", NULL};
+  static const char *const stored[] = {"+battery_delivered_kwh", "-battery_removed_kwh",
+                                       "-battery_fade_kwh", "-stored_change_kwh", NULL};
   bool sunny = strcmp(variant, "no_arrays") != 0 && strcmp(variant, "no_hub") != 0;
   size_t group = (size_t)csv_column(&r->losses, "group");
   ck_assert_uint_eq(r->losses.rows, sunny ? LINES * YEARS : 0);

@@ -240,6 +240,13 @@ static const mistake mistakes[] = {
     /* what fades */
     {BARN ".battery.ageing = { model = 'naumann' }", LINE_SITE,
      "site.hubs.barn.battery.room: required by ageing: room = { temp_c = ... }"},
+    /* the cold */
+    {BARN ".battery.module.charge_share_at_c = { { 0, 0 }, { 10, 1 } }", LINE_SITE,
+     "site.hubs.barn.battery.room: required by module.charge_share_at_c: room = { temp_c = ... }"},
+    {BARN ".battery.room = { temp_c = 5, heater_w = 100 }", LINE_SITE,
+     "site.hubs.barn.battery.room.heat_below_c: required beside heater_w"},
+    {BARN ".battery.room = { temp_c = 5, heat_below_c = 5 }", LINE_SITE,
+     "site.hubs.barn.battery.room.heat_below_c: has no effect without heater_w"},
     {BARN ".battery.ageing = { model = 'cycles_against_depth', calendar_years = 8, depths = { { "
           "depth = 1, cycles = 300 } } }",
      LINE_SITE,
@@ -879,10 +886,6 @@ static const stand stands[] = {
     {&steading_generator_unit_spec, GENERATOR BARN ".generator.unit",
      "site.hubs.barn.generator.unit", LINE_SITE},
     {&steading_unit_spec, BARN ".inverter.unit", "site.hubs.barn.inverter.unit", LINE_SITE},
-    {&steading_battery_room_spec, BARN ".battery.room = { temp_c = 9 } " BARN ".battery.room",
-     "site.hubs.barn.battery.room", LINE_SITE},
-    {&steading_battery_module_spec, BARN ".battery.module", "site.hubs.barn.battery.module",
-     LINE_SITE},
     {&steading_building_spec, "s.buildings.house", "site.buildings.house", LINE_SITE},
     {&steading_water_spec, "s.water", "site.water", LINE_SITE},
     {&steading_well_spec, "s.water.wells.deep", "site.water.wells.deep", LINE_SITE},

@@ -40,14 +40,32 @@ static void simulate(const char *minutes, const char *piece) {
   command_free(&run);
 }
 
-static const char *const site_terms[] = {
-    "+pv_used_kwh",         "+grid_import_kwh",   "+battery_delivered_kwh", "-served_kwh",
-    "-grid_export_kwh",     "-inverter_loss_kwh", "-battery_loss_kwh",      "-standby_kwh",
-    "-battery_removed_kwh", "-battery_fade_kwh",  "-stored_change_kwh",     NULL};
-static const char *const hub_terms[] = {
-    "+pv_used_kwh",         "+from_bus_kwh",      "+battery_delivered_kwh", "-served_kwh",
-    "-to_bus_kwh",          "-inverter_loss_kwh", "-battery_loss_kwh",      "-standby_kwh",
-    "-battery_removed_kwh", "-battery_fade_kwh",  "-stored_change_kwh",     NULL};
+static const char *const site_terms[] = {"+pv_used_kwh",
+                                         "+grid_import_kwh",
+                                         "+battery_delivered_kwh",
+                                         "-served_kwh",
+                                         "-grid_export_kwh",
+                                         "-inverter_loss_kwh",
+                                         "-battery_loss_kwh",
+                                         "-standby_kwh",
+                                         "-battery_removed_kwh",
+                                         "-battery_fade_kwh",
+                                         "-stored_change_kwh",
+                                         "-battery_heater_kwh",
+                                         NULL};
+static const char *const hub_terms[] = {"+pv_used_kwh",
+                                        "+from_bus_kwh",
+                                        "+battery_delivered_kwh",
+                                        "-served_kwh",
+                                        "-to_bus_kwh",
+                                        "-inverter_loss_kwh",
+                                        "-battery_loss_kwh",
+                                        "-standby_kwh",
+                                        "-battery_removed_kwh",
+                                        "-battery_fade_kwh",
+                                        "-stored_change_kwh",
+                                        "-battery_heater_kwh",
+                                        NULL};
 static const char *const battery_terms[] = {
     "+battery_charge_kwh", "+battery_delivered_kwh", "-battery_discharge_kwh",
     "-battery_loss_kwh",   "-standby_kwh",           "-battery_removed_kwh",

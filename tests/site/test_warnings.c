@@ -19,6 +19,9 @@ static void teardown(void) { steading_weather_release(weather); }
 #define PV "module = { watts = 400, temp_coefficient_per_c = -0.003 }"
 #define ARRAYS "arrays = { { tilt_deg = 30, azimuth_deg = 180, " PV ", " LOTS " } }"
 #define STORE "module = { kwh = 5, charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9 }"
+#define COLD_STORE                                                                     \
+  "module = { kwh = 5, charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9, " \
+  "charge_share_at_c = { { 0, 0 }, { 10, 1 } } }"
 #define BATTERY "battery = { " STORE ", " LOTS " }"
 #define METER "meters = { yard = { tariff = { energy = { { price_per_kwh = 0.1 } } } } }"
 
@@ -80,13 +83,23 @@ static const row rows[] = {
      SITE(INVERTER ", " BATTERY ", rules = { battery_floor = 0.2 }"), 0},
     {"no_effect", "hubs.barn.battery.room",
      SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, " LOTS " }"),
-     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, "
-          LOTS " }"),
+     SITE(INVERTER ", battery = { " STORE
+                   ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, " LOTS " }"),
      0},
     {"no_life", "hubs.barn.battery.lots[1]",
      SITE(INVERTER ", battery = { " STORE ", lots = { { price_lot = 5 } } }"),
-     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, "
-          "lots = { { price_lot = 5 } } }"),
+     SITE(INVERTER ", battery = { " STORE
+                   ", room = { temp_c = 20 }, ageing = { model = \"wang\" }, "
+                   "lots = { { price_lot = 5 } } }"),
+     0},
+    {"no_effect", "hubs.barn.battery.room",
+     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = \"outdoors\" }, " LOTS " }"),
+     SITE(INVERTER ", battery = { " COLD_STORE ", room = { temp_c = \"outdoors\" }, " LOTS " }"),
+     0},
+    {"no_effect", "hubs.barn.battery.room",
+     SITE(INVERTER ", battery = { " STORE ", room = { temp_c = 2 }, " LOTS " }"),
+     SITE(INVERTER ", battery = { " STORE
+                   ", room = { temp_c = 2, heater_w = 50, heat_below_c = 5 }, " LOTS " }"),
      0},
     {"no_effect", "hubs.barn.inverter.unit.pass_through_kw",
      "{ weather = @0, hubs = { barn = { inverter = { unit = { ac_kw = 5, pass_through_kw = 3, "
