@@ -157,7 +157,7 @@ static int told_index(lua_State *L) {
     return steading_lua_fail(L, "now.%s: the step of rules.decide is over: keep the number instead",
                              name_told(at));
   if (at < NUMBERS_TOLD) {
-    double number = *(const double *)((const char *)s + numbers_told[at].offset);
+    double number = *(const double *)(const void *)((const char *)s + numbers_told[at].offset);
     if (numbers_told[at].is_whole)
       lua_pushinteger(L, (lua_Integer)number);
     else

@@ -156,9 +156,9 @@ static void push_held(lua_State *L, const steading_site *site, const steading_ri
   for (size_t g = 0; g < STEADING_RIDE_GROUPS; g++) {
     if (!ride->hours_asked[g % 24]) continue;
     for (size_t i = 0; i < ride->last_count; i++) {
-      size_t row = table->rows, kept = held[g * ride->last_count + i];
+      size_t row = table->rows, kept = held[g * ride->last_count + i], month = g / 24 + 1;
       if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
-      table->columns[0].numbers[row] = (double)(g / 24) + 1;
+      table->columns[0].numbers[row] = (double)month;
       table->columns[1].numbers[row] = (double)(g % 24);
       table->columns[2].numbers[row] = ride->last_hours[i];
       table->columns[3].numbers[row] = (double)starts[g];

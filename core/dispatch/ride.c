@@ -66,6 +66,7 @@ typedef struct work {
   uint32_t *met_failed; /* [steps / CHUNK] the step at which that one fails, or `never` */
   bool *is_met;         /* [steps / CHUNK] */
   double *flows;        /* [CHUNK][width] */
+  double packed_now[MOST_PACKED];
 } work;
 
 /* --- states --------------------------------------------------------------------------------------
@@ -236,7 +237,7 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
   while (step < end && failed == never) {
     size_t count = CHUNK - step % CHUNK;
     if (step % CHUNK == 0) {
-      double now[MOST_PACKED], *known = w->met + step / CHUNK * w->packed;
+      double *now = w->packed_now, *known = w->met + step / CHUNK * w->packed;
       pack(at, &state, now);
       if (w->is_met[step / CHUNK] && memcmp(known, now, w->packed * sizeof *now) == 0) {
         failed = w->met_failed[step / CHUNK];

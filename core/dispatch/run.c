@@ -308,9 +308,10 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
 static const steading_cold_rows *cold_rows_at(const work *w, size_t first,
                                               steading_cold_rows *rows) {
   size_t of_rows = w->program.layout.hubs * w->program.steps_per_year;
+  if (w->cold == NULL) return NULL;
   const steading_cold_rows all = {
       .charge_share = w->cold, .cold_share = w->cold + of_rows, .heater_kw = w->cold + 2 * of_rows};
-  return w->cold == NULL ? NULL : steading_cold_rows_at(&all, first, rows);
+  return steading_cold_rows_at(&all, first, rows);
 }
 
 /* The kernel over the steps of a block, with the generators where there are any. */

@@ -92,7 +92,7 @@ static double shape(const steading_capacity_at *r, size_t count, double k) {
 steading_status steading_two_tank_fit(const steading_capacity_at *rates, size_t count,
                                       double most_kwh, const char *path, steading_two_tank *battery,
                                       steading_error *error) {
-  steading_capacity_at r[3];
+  steading_capacity_at r[3] = {{0, 0}};
   double wanted = 0, low = 0, high = 0, per_most = 1 / most_kwh, rise = 0, k = 0;
   if (count < 2 || count > 3 || (count == 2 && !(most_kwh > 0)))
     return steading_fail(error, STEADING_BAD_INPUT, path,
