@@ -359,7 +359,7 @@ static const steading_site *site_at(steading_weather *weather, int k) {
 }
 
 /* All that the steps of a run begin with, and the islanded parameters of each. */
-typedef struct recording {
+typedef struct seen_steps {
   size_t steps, hubs, meters;
   steading_state *before;
   steading_stretch **islanded; /* of the step; the same for all of a section */
@@ -373,10 +373,10 @@ typedef struct recording {
   steading_generators *generators[YEARS + 1]; /* of each year; NULL without any */
   double *capacity_kwh;                       /* [steps][hubs] */
   steading_program program;
-} recording;
+} seen_steps;
 
 static steading_status record(void *context, const steading_block *b, steading_error *error) {
-  recording *r = context;
+  seen_steps *r = context;
   size_t k = b->first_step;
   (void)error;
   ck_assert_uint_eq(b->count, 1);
@@ -420,8 +420,8 @@ static steading_status record(void *context, const steading_block *b, steading_e
   return STEADING_OK;
 }
 
-static recording *record_run(const steading_site *site) {
-  recording *r = calloc(1, sizeof *r);
+static seen_steps *see_run(const steading_site *site) {
+  seen_steps *r = calloc(1, sizeof *r);
   steading_sink sink = {.take = record, .context = r};
   steading_simulate *options =
       build(&steading_simulate_spec, NULL, "{ start = \"2027-03\", years = %d }", YEARS + 1);
@@ -448,7 +448,7 @@ static recording *record_run(const steading_site *site) {
   return r;
 }
 
-static void recording_free(recording *r) {
+static void seen_free(seen_steps *r) {
   for (size_t k = 0; k < r->steps; k++)
     if (k == 0 || r->islanded[k] != r->islanded[k - 1]) free(r->islanded[k]);
   free(r->before);
@@ -468,7 +468,7 @@ static void recording_free(recording *r) {
 }
 
 /* Steps that an outage from `start` on is ridden through, step by step, up to `longest`. */
-static uint32_t slow_life(const recording *r, size_t start, size_t longest, const char *ask) {
+static uint32_t slow_life(const seen_steps *r, size_t start, size_t longest, const char *ask) {
   const steading_layout *at = &r->program.layout;
   const bool water = strstr(ask, "water") != NULL, essential = strstr(ask, "essential") != NULL;
   steading_state state = r->before[start];
@@ -525,7 +525,7 @@ START_TEST(every_start_of_five_years_is_as_if_it_were_stepped_alone) {
   const steading_site *site = site_at(weather, _i);
   char text[256];
   steading_ride r;
-  recording *recorded = record_run(site);
+  seen_steps *seen = see_run(site);
   size_t outlast = 0, longest = 0;
   double began = 0, fast = 0, slow = 0, sum = 0;
   snprintf(text, sizeof text, "{ start = \"2027-03\", years = %d, %s }", (int)YEARS, sites[_i].ask);
@@ -537,7 +537,7 @@ START_TEST(every_start_of_five_years_is_as_if_it_were_stepped_alone) {
                                                                        : longest;
   began = seconds();
   for (size_t k = 0; k < r.start_count; k++) {
-    uint32_t life = slow_life(recorded, r.starts[k].step, longest, sites[_i].ask);
+    uint32_t life = slow_life(seen, r.starts[k].step, longest, sites[_i].ask);
     if (life != r.starts[k].steps)
       ck_abort_msg("%s: step %u: %u, alone %u", sites[_i].name, r.starts[k].step, r.starts[k].steps,
                    life);
@@ -553,7 +553,7 @@ START_TEST(every_start_of_five_years_is_as_if_it_were_stepped_alone) {
       sites[_i].name, r.start_count, sum / (double)r.start_count, outlast, longest, 1e3 * fast,
       (double)r.stepped / (double)r.start_count, 1e3 * slow);
   steading_ride_free(&r);
-  recording_free(recorded);
+  seen_free(seen);
   steading_record_release(site);
   steading_weather_release(weather);
 }
