@@ -376,7 +376,7 @@ static random_site *rolled(dice *d, bool everything, bool one_hub) {
     if (p->well_count > 0) random_site_add(initial, "tank_share = %.3f, ", roll(d));
     random_site_add(initial, "}");
   }
-  snprintf(p->options, sizeof p->options, "{ start = \"2027-01\", step_minutes = %d%s%s }",
+  snprintf(p->options, sizeof p->options, "{ start = \"2027-01\", step_minutes = %d%s%.100s }",
            often(d, 0.9) ? 60 : 30, p->aged > 0 && often(d, 0.25) ? ", years = 2" : "", initial);
   return p;
 }
