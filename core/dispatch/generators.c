@@ -176,12 +176,9 @@ static steading_fuel_flow *fuel_flow_of(const step_work *w, size_t f) {
 /* The step, from its beginning, with the generators as `now` has them. */
 static void attempt(step_work *w) {
   const steading_generators_block *b = w->block;
-  steading_cold_rows later;
+  const steading_step_rows rows = steading_step_rows_at(b->rows, w->k);
   *w->state = w->before;
-  steading_kernel_run(w->now, w->state, 1, b->stride, b->pv_kw + w->k, b->hub_load_kw + w->k,
-                      b->meter_load_kw + w->k, b->ac_share == NULL ? NULL : b->ac_share + w->k,
-                      b->shed_kw == NULL ? NULL : b->shed_kw + w->k,
-                      steading_cold_rows_at(b->cold, w->k, &later), w->row);
+  steading_kernel_run(w->now, w->state, 1, &rows, w->row);
 }
 
 static void ask(step_work *w, const steading_generators_state *sets) {

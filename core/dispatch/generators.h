@@ -59,10 +59,8 @@ typedef struct steading_generators_block {
   const steading_stretch *stretch;
   uint16_t down;            /* bit m: the grid of meter m is down */
   size_t first_step, count; /* of the year */
-  size_t stride;
-  const double *pv_kw, *hub_load_kw, *meter_load_kw, *ac_share, *shed_kw;
+  const steading_step_rows *rows;
   const int8_t *orders; /* [hubs] STEADING_GENERATOR_TO_...; NULL: its rules decide */
-  const steading_cold_rows *cold;
 } steading_generators_block;
 
 /* Run the steps of a block; `flows` as in steading_kernel_run. */

@@ -641,11 +641,9 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
  */
 
 static inline __attribute__((always_inline)) void step(
-    const locals *l, const steading_layout *at, steading_state *s, const double *pv_kw,
-    const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-    const double *shed_kw, const steading_cold_rows *cold, size_t stride, double *row,
-    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool alone, const bool simple, const bool roomy, const bool extra) {
+    const locals *l, const steading_layout *at, steading_state *s, const steading_step_rows *in,
+    const size_t now, double *row, const size_t hubs, const size_t meters, const size_t wells,
+    const size_t tanks, const bool alone, const bool simple, const bool roomy, const bool extra) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
@@ -661,9 +659,12 @@ static inline __attribute__((always_inline)) void step(
   double most_kw[STEADING_MOST_METERS]; /* what is asked of a bus if there is no sun at all */
   double fits_of[STEADING_MOST_HUBS];
   double imported = 0, lost = 0;
+  const size_t stride = in->stride;
+  const double *shed_kw = extra && in->shed_kw != NULL ? in->shed_kw + now : NULL;
+  const bool cold = extra && in->charge_share != NULL;
 
   /* pumps: a run that the level started is a load like any other */
-  for (size_t i = 0; i < hubs; i++) want[i] = hub_load_kw[i * stride];
+  for (size_t i = 0; i < hubs; i++) want[i] = in->hub_kw[now + i * stride];
   for (size_t i = 0; extra && i < hubs; i++) shed[i] = 0;
   for (size_t i = 0; extra && shed_kw != NULL && i < hubs; i++) {
     double sum = 0, left = 0;
@@ -676,7 +677,7 @@ static inline __attribute__((always_inline)) void step(
     shed[i] = sum > 0 ? want[i] - left : 0;
     want[i] = sum > 0 ? left : want[i];
   }
-  for (size_t m = 0; m < meters; m++) meter_want[m] = meter_load_kw[m * stride];
+  for (size_t m = 0; m < meters; m++) meter_want[m] = in->meter_kw[now + m * stride];
   for (size_t w = 0; w < wells; w++) {
     const steading_well_stretch *well = &l->p.wells[w];
     size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
@@ -696,7 +697,7 @@ static inline __attribute__((always_inline)) void step(
 
   if (extra) {
     for (size_t i = 0; i < hubs; i++) {
-      work[i].heater = cold == NULL ? 0 : cold->heater_kw[i * stride];
+      work[i].heater = cold ? in->heater_kw[now + i * stride] : 0;
       want[i] += work[i].heater;
       fits_of[i] = 0;
     }
@@ -706,19 +707,18 @@ static inline __attribute__((always_inline)) void step(
   }
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
-    double share = !simple && ac_share != NULL ? ac_share[i * stride] : 1, fits = 0;
+    double share = !simple && in->ac_share != NULL ? in->ac_share[now + i * stride] : 1, fits = 0;
     double charge_share = 1;
-    if (extra && cold != NULL)
-      charge_share =
-          s->unheated[i] > 0 ? cold->cold_share[i * stride] : cold->charge_share[i * stride];
+    if (cold)
+      charge_share = (s->unheated[i] > 0 ? in->cold_share : in->charge_share)[now + i * stride];
     if (extra && p->meter >= 0)
       fits = most_kw[p->meter] <= l->p.meters[p->meter].import_limit_kw &&
                      want[i] + p->idle_kw <= p->pass_through_kw && !(p->generator_kw > 0)
                  ? 1.0
                  : 0.0;
     if (extra) fits_of[i] = fits;
-    open_hub(l, i, s, pv_kw[i * stride], want[i], share, charge_share, fits, &work[i], simple,
-             extra);
+    open_hub(l, i, s, in->pv_kw[now + i * stride], want[i], share, charge_share, fits, &work[i],
+             simple, extra);
   }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
   for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
@@ -859,37 +859,35 @@ static inline __attribute__((always_inline)) void step(
 
 /* One body; a shape of fixed size lets the compiler unroll its loops and drop what a zero makes
  * needless. The bits are the same. */
-static inline __attribute__((always_inline)) void run(
-    const steading_stretch *stretch, steading_state *state, size_t count, size_t stride,
-    const double *pv_kw, const double *hub_load_kw, const double *meter_load_kw,
-    const double *ac_share, const double *shed_kw, const steading_cold_rows *cold, double *flows,
-    const size_t hubs, const size_t meters, const size_t wells, const size_t tanks,
-    const bool alone, const bool simple, const bool roomy, const bool extra) {
+static inline __attribute__((always_inline)) void run(const steading_stretch *stretch,
+                                                      steading_state *state, size_t count,
+                                                      const steading_step_rows *rows, double *flows,
+                                                      const size_t hubs, const size_t meters,
+                                                      const size_t wells, const size_t tanks,
+                                                      const bool alone, const bool simple,
+                                                      const bool roomy, const bool extra) {
   const steading_layout plain = steading_layout_of(hubs, meters, wells, tanks);
   const steading_layout at =
       extra ? steading_layout_with(plain, stretch->generator_count, stretch->fuel_count) : plain;
   steading_state s = *state;
   locals l;
   set_locals(&l, stretch, hubs, wells, tanks, extra);
-  steading_cold_rows later;
+  const steading_step_rows in = *rows;
   for (size_t i = 0; i < count; i++)
-    step(&l, &at, &s, pv_kw + i, hub_load_kw + i, meter_load_kw + i,
-         ac_share == NULL ? NULL : ac_share + i, shed_kw == NULL ? NULL : shed_kw + i,
-         extra ? steading_cold_rows_at(cold, i, &later) : NULL, stride, flows + i * at.width, hubs,
-         meters, wells, tanks, alone, simple, roomy, extra);
+    step(&l, &at, &s, &in, i, flows + i * at.width, hubs, meters, wells, tanks, alone, simple,
+         roomy, extra);
   *state = s;
 }
 
 /* Whether neither a meter's limit nor a pass-through can bind in any of the steps: then what they
  * would refuse need not be worked out, and the tank does not wait for the inverter. One hub and one
  * meter at most. */
-static bool is_roomy(const steading_stretch *p, size_t count, const double *hub_load_kw,
-                     const double *meter_load_kw) {
+static bool is_roomy(const steading_stretch *p, size_t count, const steading_step_rows *rows) {
   const double margin = 1 + 1e-9;
   double on_hub = 0, in_all = 0, pump_on_hub = 0, pumps = 0, idle = 0;
   for (size_t i = 0; i < count; i++) {
-    double hub = p->hub_count > 0 ? hub_load_kw[i] : 0;
-    double sum = hub + meter_load_kw[i];
+    double hub = p->hub_count > 0 ? rows->hub_kw[i] : 0;
+    double sum = hub + rows->meter_kw[i];
     on_hub = hub > on_hub ? hub : on_hub;
     in_all = sum > in_all ? sum : in_all;
   }
@@ -913,27 +911,24 @@ static bool is_simple(const steading_hub_stretch *p) {
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
  * for its hours, loads that may be shed, a battery in the cold; or the site has generators, on or
  * off. */
-static bool is_extra(const steading_stretch *p, const double *shed_kw,
-                     const steading_cold_rows *cold) {
-  if (shed_kw != NULL || cold != NULL || p->generator_count > 0) return true;
+static bool is_extra(const steading_stretch *p, const steading_step_rows *rows) {
+  if (rows->shed_kw != NULL || rows->charge_share != NULL || p->generator_count > 0) return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
   return false;
 }
 
 void steading_kernel_run(const steading_stretch *p, steading_state *state, size_t count,
-                         size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, const double *ac_share, const double *shed_kw,
-                         const steading_cold_rows *cold, double *flows) {
+                         const steading_step_rows *rows, double *flows) {
   size_t hubs = p->hub_count, meters = p->meter_count, wells = p->well_count, tanks = p->tank_count;
   bool alone = meters == 1 && hubs <= 1 && wells <= 1 && tanks == wells &&
                (hubs == 0 || p->hubs[0].meter == 0);
-  bool simple = hubs == 0 || (ac_share == NULL && is_simple(&p->hubs[0]));
-  bool extra = is_extra(p, shed_kw, cold);
-  bool roomy = alone && !extra && is_roomy(p, count, hub_load_kw, meter_load_kw);
-#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                        \
-  run(p, state, count, stride, pv_kw, hub_load_kw, meter_load_kw, ac_share, shed_kw, cold, flows, \
-      hubs_, meters_, wells_, alone_ ? wells_ : tanks, alone_, simple_, roomy_, extra_)
+  bool simple = hubs == 0 || (rows->ac_share == NULL && is_simple(&p->hubs[0]));
+  bool extra = is_extra(p, rows);
+  bool roomy = alone && !extra && is_roomy(p, count, rows);
+#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                   \
+  run(p, state, count, rows, flows, hubs_, meters_, wells_, alone_ ? wells_ : tanks, alone_, \
+      simple_, roomy_, extra_)
 #define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_) \
   RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false)
 #define RUN_RULES(hubs_, wells_)              \

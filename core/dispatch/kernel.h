@@ -139,20 +139,21 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                       \
-  X(pv_available, "kW")                                                                 \
-  X(pv_used, "kW")                                                                      \
-  X(pv_curtailed, "kW")                                                                 \
-  X(battery_in, "kW")                                                                   \
-  X(battery_out, "kW")                                                                  \
-  X(battery_loss, "kW")                                                                 \
-  X(standby, "kW")                                                                      \
-  X(stored_change, "kW")                                                                \
-  X(inverted_in, "kW")                                                                  \
-  X(inverted, "kW") X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW")  \
-      X(from_bus, "kW") X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") \
-          X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") \
-              X(rectified, "kW") X(shed, "kW") X(heater, "kW") X(charge_blocked, "")
+#define STEADING_HUB_FLOW_LIST(X)                                                         \
+  X(pv_available, "kW")                                                                   \
+  X(pv_used, "kW")                                                                        \
+  X(pv_curtailed, "kW")                                                                   \
+  X(battery_in, "kW")                                                                     \
+  X(battery_out, "kW")                                                                    \
+  X(battery_loss, "kW")                                                                   \
+  X(standby, "kW")                                                                        \
+  X(stored_change, "kW")                                                                  \
+  X(inverted_in, "kW")                                                                    \
+  X(inverted, "kW")                                                                       \
+  X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW")    \
+      X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "")    \
+          X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") \
+              X(shed, "kW") X(heater, "kW") X(charge_blocked, "")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -262,35 +263,47 @@ static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_lay
   return (const steading_fuel_flow *)(row + l->first_fuel) + i;
 }
 
-/* What the temperature of batteries makes of a step: rows of hubs, as other inputs. */
-typedef struct steading_cold_rows {
-  const double *charge_share; /* of charge_kw, 0..1, while the heater gets what it wants */
-  const double *cold_share;   /* without it: after a step in which it did not */
-  const double *heater_kw;    /* what the heater of the room wants */
-} steading_cold_rows;
+/* What steps are given: rows of numbers by step, `stride` apart, as many of each as the second word
+ * says; step 0 is the first. What is NULL does not matter to any hub. X(name, how many). */
+#define STEADING_STEP_ROW_LIST(X)                                                              \
+  X(pv_kw, hubs)      /* DC power of the arrays before any limit */                            \
+  X(hub_kw, hubs)     /* what buildings of a hub want, without pumps */                        \
+  X(meter_kw, meters) /* the same of those straight on a meter */                              \
+  X(ac_share, hubs)   /* what heat leaves of ac_kw, 0..1; NULL: all of it */                   \
+  X(shed_kw, classes) /* the part of hub_kw that is of a class that can be shed, hub by hub */ \
+  /* what the temperature of batteries makes of a step, all three or none */                   \
+  X(charge_share, hubs) /* of charge_kw, 0..1, while the heater gets what it wants */          \
+  X(cold_share, hubs)   /* without it: after a step in which it did not */                     \
+  X(heater_kw, hubs)    /* what the heater of the room wants */
 
-/* Rows that begin `step` steps later; NULL for NULL. */
-static inline const steading_cold_rows *steading_cold_rows_at(const steading_cold_rows *rows,
-                                                              size_t step,
-                                                              steading_cold_rows *later) {
-  if (rows == NULL) return NULL;
-  *later = (steading_cold_rows){.charge_share = rows->charge_share + step,
-                                .cold_share = rows->cold_share + step,
-                                .heater_kw = rows->heater_kw + step};
-  return later;
+typedef struct steading_step_rows {
+  size_t stride;
+#define STEADING_STEP_ROW_MEMBER(name, how_many) const double *name;
+  STEADING_STEP_ROW_LIST(STEADING_STEP_ROW_MEMBER)
+#undef STEADING_STEP_ROW_MEMBER
+} steading_step_rows;
+
+static inline size_t steading_rows_of_hubs(const steading_layout *l) { return l->hubs; }
+static inline size_t steading_rows_of_meters(const steading_layout *l) { return l->meters; }
+static inline size_t steading_rows_of_classes(const steading_layout *l) {
+  return l->hubs * STEADING_SHED_CLASSES;
 }
 
-/* Run `count` steps. Inputs hold a row of numbers for each hub or meter, `stride` apart: pv_kw is
- * the DC power of a hub's arrays before any limit, hub_load_kw and meter_load_kw are what buildings
- * want, without pumps. shed_kw has rows for each hub and class that can be shed, hub by hub: the
- * part of hub_load_kw that is of this class; NULL: no hub sheds. ac_share, of hubs as well, is what
- * is left of ac_kw (0..1); NULL: all of it. `cold`: NULL where no battery's temperature matters.
- * Loads in the flows include the pumps as they run, and no heater. `flows` gets `count` rows of the
- * layout of the stretch's parts. */
+/* Rows that begin `step` steps later. */
+static inline steading_step_rows steading_step_rows_at(const steading_step_rows *rows,
+                                                       size_t step) {
+  steading_step_rows at = {.stride = rows->stride};
+#define STEADING_STEP_ROW_LATER(name, how_many) \
+  at.name = rows->name == NULL ? NULL : rows->name + step;
+  STEADING_STEP_ROW_LIST(STEADING_STEP_ROW_LATER)
+#undef STEADING_STEP_ROW_LATER
+  return at;
+}
+
+/* Run `count` steps. Loads in the flows include the pumps as they run, and no heater. `flows` gets
+ * `count` rows of the layout of the stretch's parts. */
 void steading_kernel_run(const steading_stretch *stretch, steading_state *state, size_t count,
-                         size_t stride, const double *pv_kw, const double *hub_load_kw,
-                         const double *meter_load_kw, const double *ac_share, const double *shed_kw,
-                         const steading_cold_rows *cold, double *flows);
+                         const steading_step_rows *rows, double *flows);
 
 /* Whether a class is shed in a step: from the charge at its start and whether it was before. */
 static inline double steading_sheds(const steading_hub_stretch *p, size_t class_of_load,

@@ -15,7 +15,8 @@ static const double nearly = 1 - 1e-9, nothing_kw = 1e-9;
 static steading_reason of_shortfall(const steading_block *b, size_t step, size_t i,
                                     const steading_hub_flow *f) {
   const steading_hub_stretch *p = &b->stretch->hubs[i];
-  double ac_kw = p->ac_kw * (b->ac_share == NULL ? 1 : b->ac_share[i * b->ac_share_stride + step]);
+  double ac_kw =
+      p->ac_kw * (b->rows.ac_share == NULL ? 1 : b->rows.ac_share[i * b->rows.stride + step]);
   const steading_rules *rules = b->program->hubs[i].hub->rules;
   double battery_kwh = p->highest_kwh;
   double outage_kw = f->load - f->to_bus;

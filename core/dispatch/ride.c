@@ -50,15 +50,17 @@ typedef struct work {
   const steading_ask_ride *ask;
   steading_ride *ride;
   steading_program program;
-  size_t packed;                                /* doubles of a state */
-  size_t steps, counted;                        /* of the run; of the years of starts */
-  size_t longest;                               /* steps that an outage is followed */
-  double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [hubs or meters][steps] */
-  double *shed_kw;                              /* [hubs][classes][steps], NULL without shedding */
-  double *essential_kw; /* [hubs][steps] of hub_kw; NULL unless that is what is kept */
+  size_t packed;         /* doubles of a state */
+  size_t steps, counted; /* of the run; of the years of starts */
+  size_t longest;        /* steps that an outage is followed */
+#define KEPT_ROWS(name, how_many) double *name;
+  struct {
+    STEADING_STEP_ROW_LIST(KEPT_ROWS)
+  } rows; /* what steps are given: [how many][steps], NULL for what does not matter */
+#undef KEPT_ROWS
+  double *essential_kw; /* [hubs][steps] of rows.hub_kw; NULL unless that is what is kept */
   steading_loads *essential[STEADING_MOST_HUBS];
-  double *cold;   /* [3][hubs][steps], the three rows of steading_cold_rows; NULL without cold */
-  double *before; /* [counted][packed] */
+  double *before;                   /* [counted][packed] */
   steading_generators **generators; /* [years of the run], what each makes of windows and heat */
   section *sections;
   size_t section_count;
@@ -111,7 +113,7 @@ static void unpack(const steading_layout *at, double *from, site_state *s) {
 static double essential_missing(const work *w, size_t hub, size_t step,
                                 const steading_hub_flow *flow) {
   double essential = w->essential_kw[hub * w->steps + step];
-  double others = w->hub_kw[hub * w->steps + step] - essential - flow->shed;
+  double others = w->rows.hub_kw[hub * w->steps + step] - essential - flow->shed;
   return fmin(fmax(flow->unserved - fmax(others, 0), 0), essential);
 }
 
@@ -144,17 +146,64 @@ static void begin_year(work *w, size_t year, const steading_block *b) {
                         w->essential_kw + i * w->steps + year * w->program.steps_per_year);
 }
 
+/* Room for all of it, once it is known what steps are given. */
+static steading_status allocate(work *w, const steading_step_rows *given, steading_error *error) {
+  const steading_layout *at = &w->program.layout;
+  size_t n = w->program.steps_per_year, chunks = w->steps / CHUNK, rows = 0, sections = 0;
+  bool essential = w->ask->keep_serving == STEADING_KEEP_SERVING_ESSENTIAL, fine = true;
+  double bytes = 0;
+  sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
+#define COUNT_ROWS(name, how_many) \
+  if (given->name != NULL) rows += steading_rows_of_##how_many(at);
+  STEADING_STEP_ROW_LIST(COUNT_ROWS)
+#undef COUNT_ROWS
+  if (essential) rows += at->hubs;
+  bytes = (double)w->steps * (double)rows * sizeof(double) +
+          (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
+          (double)w->counted * sizeof(steading_ride_start);
+  if (bytes > most_bytes || (double)w->steps >= (double)UINT32_MAX)
+    return steading_fail(error, STEADING_BAD_INPUT, "ride_through.years",
+                         "%g years of steps of %g minutes take %.1f GiB, more than %.0f; ask for "
+                         "fewer years or longer steps",
+                         w->ask->years, w->ask->step_minutes, bytes / 1073741824.0,
+                         most_bytes / 1073741824.0);
+#define MAKE_ROWS(name, how_many)                                                        \
+  if (given->name != NULL) {                                                             \
+    w->rows.name =                                                                       \
+        malloc((steading_rows_of_##how_many(at) * w->steps + 1) * sizeof *w->rows.name); \
+    fine = fine && w->rows.name != NULL;                                                 \
+  }
+  STEADING_STEP_ROW_LIST(MAKE_ROWS)
+#undef MAKE_ROWS
+  if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
+  if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
+  w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
+  w->sections = malloc(sections * sizeof *w->sections);
+  w->met = malloc((chunks * w->packed + 1) * sizeof *w->met);
+  w->met_failed = malloc(chunks * sizeof *w->met_failed);
+  w->is_met = calloc(chunks, sizeof *w->is_met);
+  w->flows = malloc(CHUNK * at->width * sizeof *w->flows);
+  w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
+  if (!fine || w->before == NULL || (at->generators > 0 && w->generators == NULL) ||
+      (essential && w->essential_kw == NULL) || w->sections == NULL || w->met == NULL ||
+      w->met_failed == NULL || w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
+    return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
+  return STEADING_OK;
+}
+
 static steading_status take(void *context, const steading_block *b, steading_error *error) {
   work *w = context;
   const steading_layout *at = &w->program.layout;
   size_t step = b->first_step;
   site_state state = {.state = *b->before};
+  steading_status status = step == 0 ? allocate(w, &b->rows, error) : STEADING_OK;
   section *last = w->section_count == 0 ? NULL : &w->sections[w->section_count - 1];
+  if (status != STEADING_OK) return status;
   if (w->essential_kw != NULL && step % w->program.steps_per_year == 0)
     begin_year(w, step / w->program.steps_per_year, b);
   if (w->generators != NULL && step % w->program.steps_per_year == 0) {
     size_t year = step / w->program.steps_per_year;
-    steading_status status = steading_generators_make(&w->program, &w->generators[year], error);
+    status = steading_generators_make(&w->program, &w->generators[year], error);
     if (status != STEADING_OK) return status;
     steading_generators_year(w->generators[year], (int)year, b->civil);
   }
@@ -167,20 +216,11 @@ static steading_status take(void *context, const steading_block *b, steading_err
     memcpy(last->capacity_kwh, b->capacity_kwh, at->hubs * sizeof *b->capacity_kwh);
     steading_program_take_down(&w->program, b->section_day, UINT16_MAX, &last->islanded);
   }
-  for (size_t i = 0; i < at->hubs; i++) {
-    w->pv_kw[i * w->steps + step] = b->pv_kw[i * b->stride];
-    w->hub_kw[i * w->steps + step] = b->hub_kw[i * b->stride];
-    if (b->ac_share != NULL) w->ac_share[i * w->steps + step] = b->ac_share[i * b->ac_share_stride];
-  }
-  for (size_t i = 0; w->cold != NULL && i < at->hubs; i++) {
-    const double *rows[3] = {b->cold->charge_share, b->cold->cold_share, b->cold->heater_kw};
-    for (size_t k = 0; k < 3; k++)
-      w->cold[(k * at->hubs + i) * w->steps + step] = rows[k][i * b->stride];
-  }
-  for (size_t k = 0; w->shed_kw != NULL && k < at->hubs * STEADING_SHED_CLASSES; k++)
-    w->shed_kw[k * w->steps + step] = b->shed_kw[k * b->stride];
-  for (size_t m = 0; m < at->meters; m++)
-    w->meter_kw[m * w->steps + step] = b->meter_kw[m * b->stride];
+#define KEEP_ROWS(name, how_many)                                                      \
+  for (size_t i = 0; w->rows.name != NULL && i < steading_rows_of_##how_many(at); i++) \
+    w->rows.name[i * w->steps + step] = b->rows.name[i * b->rows.stride];
+  STEADING_STEP_ROW_LIST(KEEP_ROWS)
+#undef KEEP_ROWS
   if (step >= w->counted) return STEADING_OK;
   if (b->sets_before != NULL) state.sets = *b->sets_before;
   pack(at, &state, w->before + step * w->packed);
@@ -196,29 +236,17 @@ static steading_status take(void *context, const steading_block *b, steading_err
 /* `count` steps of a section without any grid. */
 static void run_islanded(work *w, size_t s, size_t step, size_t count, site_state *state) {
   const section *now = &w->sections[s];
-  const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + step;
-  const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + step;
-  size_t n = w->program.steps_per_year, of_rows = w->program.layout.hubs * w->steps;
-  steading_cold_rows cold = {.charge_share = NULL};
-  if (w->cold != NULL)
-    cold = (steading_cold_rows){.charge_share = w->cold + step,
-                                .cold_share = w->cold + of_rows + step,
-                                .heater_kw = w->cold + 2 * of_rows + step};
+  size_t n = w->program.steps_per_year;
+#define ROWS_FROM(name, how_many) .name = w->rows.name == NULL ? NULL : w->rows.name + step,
+  const steading_step_rows rows = {.stride = w->steps, STEADING_STEP_ROW_LIST(ROWS_FROM)};
+#undef ROWS_FROM
   const steading_generators_block block = {.stretch = &now->islanded,
                                            .down = UINT16_MAX,
                                            .first_step = step % n,
                                            .count = count,
-                                           .stride = w->steps,
-                                           .pv_kw = w->pv_kw + step,
-                                           .hub_load_kw = w->hub_kw + step,
-                                           .meter_load_kw = w->meter_kw + step,
-                                           .ac_share = ac_share,
-                                           .shed_kw = shed_kw,
-                                           .cold = w->cold == NULL ? NULL : &cold};
+                                           .rows = &rows};
   if (w->generators == NULL) {
-    steading_kernel_run(block.stretch, &state->state, count, w->steps, block.pv_kw,
-                        block.hub_load_kw, block.meter_load_kw, ac_share, shed_kw, block.cold,
-                        w->flows);
+    steading_kernel_run(block.stretch, &state->state, count, &rows, w->flows);
     return;
   }
   steading_generators_section(w->generators[step / n], now->day, now->capacity_kwh);
@@ -335,57 +363,6 @@ static steading_status options_of(const steading_ask_ride *ask, steading_simulat
   return STEADING_OK;
 }
 
-static steading_status allocate(work *w, steading_error *error) {
-  const steading_layout *at = &w->program.layout;
-  size_t n = w->program.steps_per_year, chunks = 0, sections = 0, rows = 0;
-  bool derates = false, sheds = steading_program_sheds(&w->program);
-  bool essential = w->ask->keep_serving == STEADING_KEEP_SERVING_ESSENTIAL;
-  bool cold = steading_rooms_matter(&w->program);
-  double bytes = 0;
-  w->packed = packed_of(at);
-  w->counted = (size_t)w->ask->years * n;
-  w->steps = w->counted + n;
-  chunks = w->steps / CHUNK;
-  for (size_t i = 0; i < at->hubs; i++)
-    derates = derates || w->program.hubs[i].hub->inverter->unit->derate != NULL;
-  sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
-  rows = (derates ? 3 : 2) * at->hubs + at->meters;
-  if (sheds) rows += STEADING_SHED_CLASSES * at->hubs;
-  if (essential) rows += at->hubs;
-  if (cold) rows += 3 * at->hubs;
-  bytes = (double)w->steps * (double)rows * sizeof(double) +
-          (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
-          (double)w->counted * sizeof(steading_ride_start);
-  if (bytes > most_bytes || (double)w->steps >= (double)UINT32_MAX)
-    return steading_fail(error, STEADING_BAD_INPUT, "ride_through.years",
-                         "%g years of steps of %g minutes take %.1f GiB, more than %.0f; ask for "
-                         "fewer years or longer steps",
-                         w->ask->years, w->ask->step_minutes, bytes / 1073741824.0,
-                         most_bytes / 1073741824.0);
-  w->pv_kw = malloc((at->hubs + 1) * w->steps * sizeof *w->pv_kw);
-  w->hub_kw = malloc((at->hubs + 1) * w->steps * sizeof *w->hub_kw);
-  w->meter_kw = malloc(at->meters * w->steps * sizeof *w->meter_kw);
-  if (derates) w->ac_share = malloc(at->hubs * w->steps * sizeof *w->ac_share);
-  if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * w->steps * sizeof *w->shed_kw);
-  if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
-  if (cold) w->cold = malloc(3 * at->hubs * w->steps * sizeof *w->cold);
-  if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
-  w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
-  w->sections = malloc(sections * sizeof *w->sections);
-  w->met = malloc((chunks * w->packed + 1) * sizeof *w->met);
-  w->met_failed = malloc(chunks * sizeof *w->met_failed);
-  w->is_met = calloc(chunks, sizeof *w->is_met);
-  w->flows = malloc(CHUNK * at->width * sizeof *w->flows);
-  w->ride->starts = malloc(w->counted * sizeof *w->ride->starts);
-  if (w->pv_kw == NULL || w->hub_kw == NULL || w->meter_kw == NULL || w->before == NULL ||
-      (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
-      (at->generators > 0 && w->generators == NULL) || (essential && w->essential_kw == NULL) ||
-      (cold && w->cold == NULL) || w->sections == NULL || w->met == NULL || w->met_failed == NULL ||
-      w->is_met == NULL || w->flows == NULL || w->ride->starts == NULL)
-    return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
-  return STEADING_OK;
-}
-
 static steading_status set_asked(work *w, steading_error *error) {
   static const double usual[] = {4, 12, 24, 72, 168};
   const steading_series *last = w->ask->last_hours, *hours = w->ask->start_hours;
@@ -410,7 +387,7 @@ static steading_status gather_essential(work *w, steading_error *error) {
   const steading_map *buildings = w->program.site->buildings;
   steading_status status = STEADING_OK;
   size_t count = 0;
-  if (w->essential_kw == NULL) return STEADING_OK;
+  if (w->ask->keep_serving != STEADING_KEEP_SERVING_ESSENTIAL) return STEADING_OK;
   for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++) {
     status = steading_loads_gather_class(buildings, steading_building_on_hub,
                                          w->program.hubs[i].name, STEADING_CLASS_ESSENTIAL,
@@ -429,12 +406,9 @@ static void clear(work *w) {
   for (size_t y = 0; w->generators != NULL && y < w->steps / w->program.steps_per_year; y++)
     steading_generators_free(w->generators[y]);
   free(w->generators);
-  free(w->pv_kw);
-  free(w->hub_kw);
-  free(w->meter_kw);
-  free(w->ac_share);
-  free(w->shed_kw);
-  free(w->cold);
+#define FREE_ROWS(name, how_many) free(w->rows.name);
+  STEADING_STEP_ROW_LIST(FREE_ROWS)
+#undef FREE_ROWS
   free(w->before);
   free(w->sections);
   free(w->met);
@@ -461,7 +435,9 @@ steading_status steading_ride_through(const steading_site *site, const steading_
   if (status == STEADING_OK)
     status = steading_program_compile(site, (int)ask->step_minutes,
                                       steading_run_start_of(site, options), &w->program, error);
-  if (status == STEADING_OK) status = allocate(w, error);
+  w->packed = packed_of(&w->program.layout);
+  w->counted = (size_t)ask->years * w->program.steps_per_year;
+  w->steps = w->counted + w->program.steps_per_year;
   if (status == STEADING_OK) status = gather_essential(w, error);
   if (status == STEADING_OK) status = steading_run_watch(site, options, zone, true, &sink, error);
   if (status == STEADING_OK) ride_all(w);

@@ -21,7 +21,8 @@ double steading_room_c(const steading_program *program, const steading_battery_r
 /* What its heater makes of that temperature. */
 steading_warmth steading_room_heated(const steading_battery_room *room, double room_c);
 
-/* The three rows of steading_cold_rows one behind the other, each [hubs][steps per year]. */
+/* charge_share, cold_share and heater_kw of steading_step_rows, one behind the other, each
+ * [hubs][steps per year]. */
 void steading_rooms_year(const steading_program *program, int run_year,
                          const steading_section *sections, size_t count, double *rows);
 

@@ -57,7 +57,7 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
-  double *cold;     /* [3][hubs][steps per year], see steading_cold_rows; or NULL */
+  double *cold;     /* [3][hubs][steps per year], charge_share, cold_share, heater_kw; or NULL */
   double *ac_share; /* [hubs][steps per year], or NULL where no unit derates */
   double *flows;    /* [LONGEST_BLOCK][width] */
 } work;
@@ -304,36 +304,33 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
   return steading_decide(&at, &w->now, orders, error);
 }
 
-/* What the cold makes of the steps of the year from one on; NULL where there is nothing. */
-static const steading_cold_rows *cold_rows_at(const work *w, size_t first,
-                                              steading_cold_rows *rows) {
-  size_t of_rows = w->program.layout.hubs * w->program.steps_per_year;
-  if (w->cold == NULL) return NULL;
-  const steading_cold_rows all = {
-      .charge_share = w->cold, .cold_share = w->cold + of_rows, .heater_kw = w->cold + 2 * of_rows};
-  return steading_cold_rows_at(&all, first, rows);
+/* What the kernel is given, from the first step of the year on. */
+static steading_step_rows rows_of(const work *w) {
+  size_t n = w->program.steps_per_year, of_rows = w->program.layout.hubs * n;
+  steading_step_rows rows = {.stride = n,
+                             .pv_kw = w->pv_kw,
+                             .hub_kw = w->hub_kw,
+                             .meter_kw = w->meter_kw,
+                             .ac_share = w->ac_share,
+                             .shed_kw = w->shed_kw};
+  if (w->cold != NULL) {
+    rows.charge_share = w->cold;
+    rows.cold_share = w->cold + of_rows;
+    rows.heater_kw = w->cold + 2 * of_rows;
+  }
+  return rows;
 }
 
 /* The kernel over the steps of a block, with the generators where there are any. */
 static void run_block(work *w, const steading_block *b, size_t first, const int8_t *orders) {
-  const double *ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
-  const double *shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + first;
-  size_t n = w->program.steps_per_year;
   const steading_generators_block of_generators = {.stretch = b->stretch,
                                                    .down = b->down,
                                                    .first_step = first,
                                                    .count = b->count,
-                                                   .stride = n,
-                                                   .pv_kw = w->pv_kw + first,
-                                                   .hub_load_kw = w->hub_kw + first,
-                                                   .meter_load_kw = w->meter_kw + first,
-                                                   .ac_share = ac_share,
-                                                   .shed_kw = shed_kw,
-                                                   .orders = orders,
-                                                   .cold = b->cold};
+                                                   .rows = &b->rows,
+                                                   .orders = orders};
   if (w->generators == NULL)
-    steading_kernel_run(b->stretch, &w->state, b->count, n, w->pv_kw + first, w->hub_kw + first,
-                        w->meter_kw + first, ac_share, shed_kw, b->cold, w->flows);
+    steading_kernel_run(b->stretch, &w->state, b->count, &b->rows, w->flows);
   else
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
@@ -397,6 +394,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   const steading_layout *at = &w->program.layout;
   size_t n = w->program.steps_per_year, a_day = n / STEADING_DAYS_PER_YEAR;
   size_t end = s->first + s->count;
+  const steading_step_rows rows = rows_of(w);
   int year = 0, month = 0, day = 0;
   steading_date_of_day(s->day, &year, &month, &day);
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
@@ -420,7 +418,6 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     int8_t orders[STEADING_MOST_HUBS];
     size_t count = end - first < longest ? end - first : longest;
     steading_block block = {.program = &w->program, .layout = at};
-    steading_cold_rows cold;
     if (w->down != NULL)
       for (size_t i = 1; i < count; i++)
         if (w->down[first + i] != down) count = i;
@@ -448,7 +445,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     }
     block.down = down;
     block.count = count;
-    block.cold = cold_rows_at(w, first, &cold);
+    block.rows = steading_step_rows_at(&rows, first);
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
@@ -464,16 +461,9 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
     block.civil = w->civil + first;
-    block.ac_share = w->ac_share == NULL ? NULL : w->ac_share + first;
-    block.ac_share_stride = n;
     block.up = &w->up;
     block.section_day = s->day;
     block.lots_change = s->lots_change;
-    block.pv_kw = w->pv_kw + first;
-    block.hub_kw = w->hub_kw + first;
-    block.meter_kw = w->meter_kw + first;
-    block.shed_kw = w->shed_kw == NULL ? NULL : w->shed_kw + first;
-    block.stride = n;
     block.flows = w->flows;
     for (size_t k = 0; k < w->sink_count; k++) {
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);

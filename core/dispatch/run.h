@@ -38,14 +38,7 @@ typedef struct steading_block {
       *removed_kwh;       /* [hubs] with lots, at the beginning of the first step */
   const double *fade_kwh; /* [hubs] lost with capacity, at the beginning of the first step */
   const steading_civil_step *civil; /* [count] */
-  const double *ac_share; /* [hubs] rows of [count], `ac_share_stride` apart: what heat leaves of
-                             ac_kw; NULL: all of it */
-  size_t ac_share_stride;
-  /* what the steps began with: rows of [count], `stride` apart, of hubs or meters; of hubs and
-   * classes that can be shed, or NULL */
-  const double *pv_kw, *hub_kw, *meter_kw, *shed_kw;
-  const steading_cold_rows *cold; /* of hubs, or NULL where no battery's temperature matters */
-  size_t stride;
+  steading_step_rows rows;          /* what the steps began with */
   const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
                                    a hub sheds */
   const steading_generators_state *sets_before; /* likewise, in a watch; NULL without generators */

@@ -38,13 +38,18 @@ typedef struct asked {
 } asked;
 
 static const steading_hub_flow *step(const steading_stretch *p, steading_state *s, const asked *a) {
-  const steading_cold_rows rows = {
-      .charge_share = &a->warm, .cold_share = &a->cold, .heater_kw = &a->heater};
   const double meter = 0;
+  const steading_step_rows rows = {.stride = 1,
+                                   .pv_kw = &a->pv,
+                                   .hub_kw = &a->load,
+                                   .meter_kw = &meter,
+                                   .charge_share = &a->warm,
+                                   .cold_share = &a->cold,
+                                   .heater_kw = &a->heater};
   steading_layout at =
       steading_layout_with(steading_layout_of(1, p->meter_count, 0, 0), p->generator_count, 0);
   memset(row, 0xff, sizeof row);
-  steading_kernel_run(p, s, 1, 1, &a->pv, &a->load, &meter, NULL, NULL, &rows, row);
+  steading_kernel_run(p, s, 1, &rows, row);
   return steading_hub_flow_of(&at, row, 0);
 }
 

@@ -40,7 +40,9 @@ static void run_steps(const steading_stretch *p, steading_state *s, size_t count
   double *rows = malloc(count * at.width * sizeof *rows);
   ck_assert_ptr_nonnull(rows);
   memset(rows, 0xff, count * at.width * sizeof *rows); /* NaN: one left unset would be found */
-  steading_kernel_run(p, s, count, count, pv, hub, meter, NULL, NULL, NULL, rows);
+  steading_kernel_run(
+      p, s, count,
+      &(steading_step_rows){.stride = count, .pv_kw = pv, .hub_kw = hub, .meter_kw = meter}, rows);
   for (size_t i = 0; i < count; i++) flows[i] = build_flow_of(&at, rows + i * at.width);
   free(rows);
 }
@@ -428,7 +430,13 @@ START_TEST(heat_limits_the_ac_power_and_leaves_the_losses) {
     double row[256];
     steading_state s = {0};
     build_flow f;
-    steading_kernel_run(&p, &s, 1, 1, &pv, &hub, &meter, hot ? &share : NULL, NULL, NULL, row);
+    steading_kernel_run(&p, &s, 1,
+                        &(steading_step_rows){.stride = 1,
+                                              .pv_kw = &pv,
+                                              .hub_kw = &hub,
+                                              .meter_kw = &meter,
+                                              .ac_share = hot ? &share : NULL},
+                        row);
     f = build_flow_of(&at, row);
     ck_assert_double_eq_tol(f.inverted, hot ? 3 : 5, 1e-12);
     ck_assert_double_eq_tol(f.pv_used, hot ? 3.15 : 5.35, 1e-12);

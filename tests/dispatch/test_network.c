@@ -209,19 +209,16 @@ typedef struct inputs {
   bool freezes; /* false: not handed over */
 } inputs;
 
-static const double *share_row(const inputs *in, int step) {
-  return in->hot ? &in->ac_share[0][step] : NULL;
-}
-
-static const double *shed_row(const inputs *in, int step) {
-  return in->sheds ? &in->shed[0][step] : NULL;
-}
-
-static const steading_cold_rows *cold_rows(const inputs *in, int step, steading_cold_rows *rows) {
-  *rows = (steading_cold_rows){.charge_share = &in->charge_share[0][step],
-                               .cold_share = &in->cold_share[0][step],
-                               .heater_kw = &in->heater[0][step]};
-  return in->freezes ? rows : NULL;
+static steading_step_rows rows_at(const inputs *in, int step) {
+  return (steading_step_rows){.stride = STEPS,
+                              .pv_kw = &in->pv[0][step],
+                              .hub_kw = &in->hub[0][step],
+                              .meter_kw = &in->meter[0][step],
+                              .ac_share = in->hot ? &in->ac_share[0][step] : NULL,
+                              .shed_kw = in->sheds ? &in->shed[0][step] : NULL,
+                              .charge_share = in->freezes ? &in->charge_share[0][step] : NULL,
+                              .cold_share = in->freezes ? &in->cold_share[0][step] : NULL,
+                              .heater_kw = in->freezes ? &in->heater[0][step] : NULL};
 }
 
 /* Batteries in the cold, some with heaters, some with heaters that want much. */
@@ -589,7 +586,7 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     double pv[MOST_HUBS], hub[MOST_HUBS], share[MOST_HUBS], meter[MOST_METERS];
     double shed[MOST_HUBS * STEADING_SHED_CLASSES];
     reference_cold cold[MOST_HUBS];
-    steading_cold_rows rows;
+    const steading_step_rows rows = rows_at(in, k);
     char text[160];
     const char *broken = NULL;
     around w = {p, &at, row, &before, in, k, slack_of(p, in, k)};
@@ -599,8 +596,7 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     for (int m = 0; m < MOST_METERS; m++) meter[m] = in->meter[m][k];
     for (int c = 0; c < MOST_HUBS * STEADING_SHED_CLASSES; c++) shed[c] = in->shed[c][k];
     memset(row, 0xff, at.width * sizeof *row); /* NaN: one left unset would be found */
-    steading_kernel_run(p, s, 1, STEPS, &in->pv[0][k], &in->hub[0][k], &in->meter[0][k],
-                        share_row(in, k), shed_row(in, k), cold_rows(in, k, &rows), row);
+    steading_kernel_run(p, s, 1, &rows, row);
     broken = broken_rule(&w);
     if (broken != NULL) ck_abort_msg("stretch %d, step %d: not %s", (int)seed, k, broken);
     for (int i = 0; i < MOST_HUBS; i++)
@@ -747,12 +743,9 @@ static void run_both(const char *what, int number, const steading_stretch *p, st
   const steading_layout b =
       steading_layout_of(q->hub_count, q->meter_count, q->well_count, q->tank_count);
   ck_assert_uint_le(b.width, 512);
-  steading_cold_rows cold, more_cold;
-  steading_kernel_run(p, s, STEPS, STEPS, in->pv[0], in->hub[0], in->meter[0], share_row(in, 0),
-                      shed_row(in, 0), cold_rows(in, 0, &cold), rows);
-  steading_kernel_run(q, t, STEPS, STEPS, more->pv[0], more->hub[0], more->meter[0],
-                      share_row(more, 0), shed_row(more, 0), cold_rows(more, 0, &more_cold),
-                      longer);
+  const steading_step_rows of_p = rows_at(in, 0), of_q = rows_at(more, 0);
+  steading_kernel_run(p, s, STEPS, &of_p, rows);
+  steading_kernel_run(q, t, STEPS, &of_q, longer);
   for (int k = 0; k < STEPS; k++)
     if (!same_rows(&a, rows + (size_t)k * a.width, &b, longer + (size_t)k * b.width, n))
       ck_abort_msg("stretch %d: %s changes step %d", number, what, k);

@@ -365,10 +365,11 @@ typedef struct seen_steps {
   steading_stretch **islanded; /* of the step; the same for all of a section */
   bool *changes;               /* lots change at the beginning of it */
   int64_t *day;
-  double *pv_kw, *hub_kw, *meter_kw, *ac_share; /* [steps][hubs or meters] */
-  double *shed_kw;                              /* [steps][hubs][classes] */
-  double *cold; /* [steps][3][hubs], the rows of steading_cold_rows */
-  bool derates, sheds, freezes;
+#define SEEN_ROWS(name, how_many) double *name;
+  struct {
+    STEADING_STEP_ROW_LIST(SEEN_ROWS)
+  } rows; /* what steps are given: [steps][how many], NULL for what does not matter */
+#undef SEEN_ROWS
   steading_generators_state *sets;            /* [steps] */
   steading_generators *generators[YEARS + 1]; /* of each year; NULL without any */
   double *capacity_kwh;                       /* [steps][hubs] */
@@ -391,12 +392,14 @@ static steading_status record(void *context, const steading_block *b, steading_e
     *r->islanded[k] = *b->up;
     steading_program_take_down(b->program, b->section_day, 0xffff, r->islanded[k]);
   }
-  for (size_t i = 0; i < r->hubs; i++) {
-    r->pv_kw[k * r->hubs + i] = b->pv_kw[i * b->stride];
-    r->hub_kw[k * r->hubs + i] = b->hub_kw[i * b->stride];
-    r->derates = b->ac_share != NULL;
-    if (r->derates) r->ac_share[k * r->hubs + i] = b->ac_share[i * b->ac_share_stride];
+#define SEE_ROWS(name, how_many)                                                               \
+  if (b->rows.name != NULL) {                                                                  \
+    size_t n = steading_rows_of_##how_many(b->layout);                                         \
+    if (r->rows.name == NULL) r->rows.name = calloc(r->steps * n + 1, sizeof(double));         \
+    for (size_t i = 0; i < n; i++) r->rows.name[k * n + i] = b->rows.name[i * b->rows.stride]; \
   }
+  STEADING_STEP_ROW_LIST(SEE_ROWS)
+#undef SEE_ROWS
   if (b->sets_before != NULL) {
     r->sets[k] = *b->sets_before;
     memcpy(r->capacity_kwh + k * r->hubs, b->capacity_kwh, r->hubs * sizeof *b->capacity_kwh);
@@ -406,17 +409,6 @@ static steading_status record(void *context, const steading_block *b, steading_e
       steading_generators_year(*g, (int)(k / HOURS), b->civil);
     }
   }
-  r->sheds = b->shed_kw != NULL;
-  for (size_t i = 0, n = r->hubs * STEADING_SHED_CLASSES; r->sheds && i < n; i++)
-    r->shed_kw[k * n + i] = b->shed_kw[i * b->stride];
-  r->freezes = b->cold != NULL;
-  for (size_t i = 0; r->freezes && i < r->hubs; i++) {
-    r->cold[3 * k * r->hubs + i] = b->cold->charge_share[i * b->stride];
-    r->cold[(3 * k + 1) * r->hubs + i] = b->cold->cold_share[i * b->stride];
-    r->cold[(3 * k + 2) * r->hubs + i] = b->cold->heater_kw[i * b->stride];
-  }
-  for (size_t m = 0; m < r->meters; m++)
-    r->meter_kw[k * r->meters + m] = b->meter_kw[m * b->stride];
   return STEADING_OK;
 }
 
@@ -434,14 +426,8 @@ static seen_steps *see_run(const steading_site *site) {
   r->islanded = calloc(n, sizeof(steading_stretch *));
   r->changes = calloc(n, sizeof *r->changes);
   r->day = calloc(n, sizeof *r->day);
-  r->pv_kw = calloc(n * r->hubs, sizeof *r->pv_kw);
-  r->hub_kw = calloc(n * r->hubs, sizeof *r->hub_kw);
-  r->ac_share = calloc(n * r->hubs, sizeof *r->ac_share);
-  r->shed_kw = calloc(n * r->hubs * STEADING_SHED_CLASSES, sizeof *r->shed_kw);
-  r->cold = calloc(3 * n * r->hubs, sizeof *r->cold);
   r->sets = calloc(n, sizeof *r->sets);
   r->capacity_kwh = calloc(n * r->hubs, sizeof *r->capacity_kwh);
-  r->meter_kw = calloc(n * r->meters, sizeof *r->meter_kw);
   if (steading_run_watch(site, options, NULL, true, &sink, &error) != STEADING_OK)
     ck_abort_msg("%s: %s", error.path, error.text);
   steading_record_release(options);
@@ -455,15 +441,12 @@ static void seen_free(seen_steps *r) {
   free(r->islanded);
   free(r->changes);
   free(r->day);
-  free(r->pv_kw);
-  free(r->hub_kw);
-  free(r->ac_share);
-  free(r->shed_kw);
-  free(r->cold);
+#define FREE_ROWS(name, how_many) free(r->rows.name);
+  STEADING_STEP_ROW_LIST(FREE_ROWS)
+#undef FREE_ROWS
   free(r->sets);
   free(r->capacity_kwh);
   for (int y = 0; y <= YEARS; y++) steading_generators_free(r->generators[y]);
-  free(r->meter_kw);
   free(r);
 }
 
@@ -478,25 +461,18 @@ static uint32_t slow_life(const seen_steps *r, size_t start, size_t longest, con
     double missing = 0;
     if (k > start && r->changes[k])
       steading_run_exchange_lots(&r->program, r->day[k], &state, delivered, removed);
-    const steading_cold_rows cold = {.charge_share = r->cold + 3 * k * r->hubs,
-                                     .cold_share = r->cold + (3 * k + 1) * r->hubs,
-                                     .heater_kw = r->cold + (3 * k + 2) * r->hubs};
-    const steading_generators_block block = {
-        .stretch = r->islanded[k],
-        .down = 0xffff,
-        .first_step = k % HOURS,
-        .count = 1,
-        .stride = 1,
-        .pv_kw = r->pv_kw + k * r->hubs,
-        .hub_load_kw = r->hub_kw + k * r->hubs,
-        .meter_load_kw = r->meter_kw + k * r->meters,
-        .ac_share = r->derates ? r->ac_share + k * r->hubs : NULL,
-        .shed_kw = r->sheds ? r->shed_kw + k * r->hubs * STEADING_SHED_CLASSES : NULL,
-        .cold = r->freezes ? &cold : NULL};
+#define ROWS_OF_STEP(name, how_many) \
+  .name = r->rows.name == NULL ? NULL : r->rows.name + k * steading_rows_of_##how_many(at),
+    const steading_step_rows rows = {.stride = 1, STEADING_STEP_ROW_LIST(ROWS_OF_STEP)};
+#undef ROWS_OF_STEP
+    const steading_generators_block block = {.stretch = r->islanded[k],
+                                             .down = 0xffff,
+                                             .first_step = k % HOURS,
+                                             .count = 1,
+                                             .rows = &rows};
     steading_generators *generators = r->generators[k / HOURS];
     if (generators == NULL) {
-      steading_kernel_run(block.stretch, &state, 1, 1, block.pv_kw, block.hub_load_kw,
-                          block.meter_load_kw, block.ac_share, block.shed_kw, block.cold, row);
+      steading_kernel_run(block.stretch, &state, 1, &rows, row);
     } else {
       steading_generators_section(generators, r->day[k], r->capacity_kwh + k * r->hubs);
       steading_generators_run(generators, &block, &state, &sets, row);
@@ -506,7 +482,7 @@ static uint32_t slow_life(const seen_steps *r, size_t start, size_t longest, con
     for (size_t i = 0; !water && i < at->hubs; i++) {
       const steading_hub_flow *flow = steading_hub_flow_of(at, row, i);
       /* the only site that is asked about essential loads has 0.15 kW of them, at all times */
-      double others = essential ? r->hub_kw[k * r->hubs + i] - 0.15 - flow->shed : 0;
+      double others = essential ? r->rows.hub_kw[k * r->hubs + i] - 0.15 - flow->shed : 0;
       missing += flow->unserved > others ? flow->unserved - others : 0;
     }
     if (missing > 1e-9) return (uint32_t)(k - start);

@@ -55,7 +55,9 @@ static void step(const steading_stretch *p, steading_state *s, const double *pv,
   at = steading_layout_of(p->hub_count, p->meter_count, p->well_count, p->tank_count);
   ck_assert_uint_le(at.width, MOST_ROW);
   memset(row, 0xff, sizeof row);
-  steading_kernel_run(p, s, 1, 1, pv, hub, meter, NULL, NULL, NULL, row);
+  steading_kernel_run(
+      p, s, 1, &(steading_step_rows){.stride = 1, .pv_kw = pv, .hub_kw = hub, .meter_kw = meter},
+      row);
 }
 
 #define LIST(...) ((const double[]){__VA_ARGS__})

@@ -44,7 +44,9 @@ static const steading_hub_flow *step(const steading_stretch *p, steading_state *
       [STEADING_CLASS_ORDINARY] = 1, [STEADING_CLASS_SHEDDABLE] = 1.5};
   at = steading_layout_of(1, 0, 0, 0);
   memset(row, 0xff, sizeof row);
-  steading_kernel_run(p, s, 1, 1, &pv, &load, NULL, NULL, classes, NULL, row);
+  steading_kernel_run(
+      p, s, 1,
+      &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes}, row);
   return steading_hub_flow_of(&at, row, 0);
 }
 
@@ -93,7 +95,9 @@ START_TEST(nothing_remains_of_a_load_that_is_shed_whole) {
   steading_state s = {.stored_kwh = {1}};
   const steading_hub_flow *f = NULL;
   at = steading_layout_of(1, 0, 0, 0);
-  steading_kernel_run(&p, &s, 1, 1, &pv, &load, NULL, NULL, classes, NULL, row);
+  steading_kernel_run(
+      &p, &s, 1,
+      &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes}, row);
   f = steading_hub_flow_of(&at, row, 0);
   ck_assert(f->served == 0 && f->inverted == 0 && f->shed == load && f->load == load);
 }

@@ -95,8 +95,11 @@ static double rule_import_kwh(const steading_stretch *p, double stored_kwh, int 
   steading_state s = {.stored_kwh = {stored_kwh}};
   double import = 0;
   ck_assert_uint_eq(at.width, WIDTH);
-  steading_kernel_run(p, &s, (size_t)count, (size_t)count, pv, load, nothing, NULL, NULL, NULL,
-                      flows);
+  steading_kernel_run(
+      p, &s, (size_t)count,
+      &(steading_step_rows){
+          .stride = (size_t)count, .pv_kw = pv, .hub_kw = load, .meter_kw = nothing},
+      flows);
   for (int t = 0; t < count; t++)
     import += steading_meter_flow_of(&at, flows + t * WIDTH, 0)->import;
   return import;
@@ -253,7 +256,10 @@ START_TEST(no_rules_of_one_or_more_hubs_beat_the_optimum_of_a_relaxation) {
                                            .export_limit_kw = roll_size(&d, 5)};
     at = steading_layout_of(p.hub_count, 1, 0, 0);
     ck_assert_uint_le(at.width, 256);
-    steading_kernel_run(&p, &s, WEEK, WEEK, pv[0], load[0], meter, NULL, NULL, NULL, rows);
+    steading_kernel_run(
+        &p, &s, WEEK,
+        &(steading_step_rows){.stride = WEEK, .pv_kw = pv[0], .hub_kw = load[0], .meter_kw = meter},
+        rows);
     for (size_t t = 0; t < WEEK; t++) {
       const double *row = rows + t * at.width;
       bought += steading_meter_flow_of(&at, row, 0)->import;
