@@ -160,6 +160,8 @@ static const char *kind_text(const steading_field *field) {
                                                                          : "table";
     case STEADING_FIELD_list:
       return "list of tables";
+    case STEADING_FIELD_several:
+      return "table, list of tables, or false";
     case STEADING_FIELD_variants:
       return "list of loads";
     case STEADING_FIELD_map:

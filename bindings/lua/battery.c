@@ -55,23 +55,24 @@ static double share_at(const steading_series *points, double temp_c) {
 
 static steading_store energy_of(const steading_ask_energy *ask) {
   steading_store store = {
-      .pool = steading_pool_sized(ask->kwh, ask->charge_kw, ask->discharge_kw, ask->standby_w,
-                                  ask->usable, 1),
-      .charge_share = share_at(ask->charge_share_at_c, ask->temp_c),
-      .usable_share = share_at(ask->usable_share_at_c, ask->temp_c),
-      .stored_kwh = start_of(ask, ask->state_of_charge, ask->usable) * ask->kwh};
+      .cells.pool = steading_pool_sized(ask->kwh, ask->charge_kw, ask->discharge_kw, ask->standby_w,
+                                        ask->usable, 1),
+      .shares = {.charge = share_at(ask->charge_share_at_c, ask->temp_c),
+                 .usable = share_at(ask->usable_share_at_c, ask->temp_c)}};
+  steading_cells *cells = &store.cells;
   if (ask->resistance != NULL) {
-    store.has_resistance = true;
-    store.resistance =
+    cells->has_resistance = true;
+    cells->resistance =
         (steading_resistance){.volts = ask->resistance->volts, .ohm = ask->resistance->ohm};
   } else {
     set_efficiencies(ask, ask->round_trip_efficiency, ask->charge_efficiency,
-                     ask->discharge_efficiency, &store.pool);
+                     ask->discharge_efficiency, &cells->pool);
   }
   if (ask->taper != NULL) {
-    store.has_taper = true;
-    store.taper = (steading_taper){.above = ask->taper->above, .at_full = ask->taper->at_full};
+    cells->has_taper = true;
+    cells->taper = (steading_taper){.above = ask->taper->above, .at_full = ask->taper->at_full};
   }
+  store.charge = steading_cells_rested(cells, start_of(ask, ask->state_of_charge, ask->usable));
   return store;
 }
 
@@ -93,16 +94,17 @@ static steading_two_tank tanks_of(lua_State *L, const steading_ask_two_tank *ask
 }
 
 static steading_store two_tank_of(lua_State *L, const steading_ask_two_tank *ask) {
-  steading_store store = {.has_tanks = true, .battery = tanks_of(L, ask)};
-  store.pool = steading_pool_sized(store.battery.most_kwh, ask->charge_kw, ask->discharge_kw, 0,
-                                   ask->usable, 1);
+  steading_store store = {.cells = {.has_tanks = true, .tanks = tanks_of(L, ask)},
+                          .shares = {.charge = 1, .usable = 1}};
+  steading_cells *cells = &store.cells;
+  cells->pool = steading_pool_sized(cells->tanks.most_kwh, ask->charge_kw, ask->discharge_kw, 0,
+                                    ask->usable, 1);
   set_efficiencies(ask, ask->round_trip_efficiency, ask->charge_efficiency,
-                   ask->discharge_efficiency, &store.pool);
+                   ask->discharge_efficiency, &cells->pool);
   if (ask->gassing != NULL)
-    store.gassing =
+    cells->gassing =
         (steading_gassing){.above = ask->gassing->above, .at_full = ask->gassing->at_full};
-  store.tanks =
-      steading_two_tank_rested(&store.battery, start_of(ask, ask->state_of_charge, ask->usable));
+  store.charge = steading_cells_rested(cells, start_of(ask, ask->state_of_charge, ask->usable));
   return store;
 }
 
@@ -136,10 +138,10 @@ static int battery_new(lua_State *L) {
               ? two_tank_of(L, steading_lua_read(L, 1, &steading_ask_two_tank_spec, "battery.new"))
               : energy_of(steading_lua_read(L, 1, &steading_ask_energy_spec, "battery.new"));
   lua_createtable(L, 0, 4);
-  set_number(L, "kwh", store.pool.capacity_kwh);
-  if (store.has_tanks) {
-    set_number(L, "available_share", store.battery.available_share);
-    set_number(L, "per_h", store.battery.per_h);
+  set_number(L, "kwh", store.cells.pool.capacity_kwh);
+  if (store.cells.has_tanks) {
+    set_number(L, "available_share", store.cells.tanks.available_share);
+    set_number(L, "per_h", store.cells.tanks.per_h);
   }
   kept = lua_newuserdatauv(L, sizeof *kept, 0);
   *kept = store;

@@ -332,8 +332,9 @@ void steading_generators_run(const steading_generators *g, const steading_genera
                              steading_state *state, steading_generators_state *sets,
                              double *flows) {
   const steading_layout *at = &g->program->layout;
-  steading_stretch now = *block->stretch;
+  steading_stretch now;
   step_work w = {.g = g, .block = block, .now = &now, .state = state};
+  steading_stretch_copy(&now, block->stretch);
   for (w.k = 0; w.k < block->count; w.k++) {
     steading_fuel_flow brought[STEADING_MOST_FUELS];
     w.row = flows + w.k * at->width;

@@ -5,6 +5,7 @@
 
 #include "calendar.h"
 #include "dispatch/arrays.h"
+#include "dispatch/batteries.h"
 #include "dispatch/rooms.h"
 #include "plant/ageing.h"
 #include "plant/rainflow.h"
@@ -18,8 +19,11 @@ typedef struct lot_health {
   double health, resistance;
 } lot_health;
 
-typedef struct hub_health {
-  size_t hub;
+/* Of one kind of modules on a hub. */
+typedef struct pool_health {
+  size_t hub, index; /* of the hub; which of its batteries */
+  size_t pool;       /* of the program's batteries */
+  double module_kwh;
   const steading_battery *battery;
   steading_ageing_law law;
   steading_depth_cycles *depths;
@@ -31,13 +35,13 @@ typedef struct hub_health {
   steading_rainflow flow;
   double *points;
   double replaced_share, replacement_kwh; /* of the last turn */
-} hub_health;
+} pool_health;
 
 struct steading_health {
   const steading_program *program;
-  hub_health *hubs;
+  pool_health *pools;
   size_t count;
-  size_t of_hub[STEADING_MOST_HUBS]; /* 1 + index into hubs; 0: its battery does not age */
+  size_t of_battery[STEADING_MOST_BATTERIES]; /* 1 + index into pools; 0: it does not age */
   steading_replacement *replacements;
   size_t replacement_count;
 };
@@ -64,7 +68,7 @@ static steading_ageing_law law_of(const steading_ageing *ageing, steading_depth_
   return law;
 }
 
-static bool hub_room(hub_health *h, const steading_program *p) {
+static bool pool_room(pool_health *h, const steading_program *p) {
   const steading_battery *battery = h->battery;
   const steading_list *lots = battery->lots, *depths = battery->ageing->depths;
   size_t n = p->steps_per_year;
@@ -86,11 +90,12 @@ static bool hub_room(hub_health *h, const steading_program *p) {
   return true;
 }
 
-static void record(steading_health *health, const hub_health *h, size_t lot, int year, double left,
+static void record(steading_health *health, const pool_health *h, size_t lot, int year, double left,
                    bool by_life) {
   health->replacements[health->replacement_count++] =
       (steading_replacement){.lot = h->lots[lot].lot,
                              .hub = h->hub,
+                             .battery = h->index,
                              .index = lot,
                              .year = year,
                              .health = left,
@@ -98,7 +103,7 @@ static void record(steading_health *health, const hub_health *h, size_t lot, int
 }
 
 /* A lot whose life was over before the run is replaced at once. */
-static void start_lot(steading_health *health, hub_health *h, size_t i) {
+static void start_lot(steading_health *health, pool_health *h, size_t i) {
   const steading_list *lots = h->battery->lots;
   lot_health *to = &h->lots[i];
   const steading_lot *lot = lots == NULL ? NULL : (const void *)lots->items[i];
@@ -120,27 +125,28 @@ steading_status steading_health_new(const steading_program *p, int years, steadi
   size_t lots = 0;
   bool fine = true;
   *out = NULL;
-  for (size_t i = 0; i < p->layout.hubs; i++) {
-    const steading_battery *battery = p->hubs[i].hub->battery;
-    if (battery != NULL && battery->ageing != NULL)
-      lots += battery->lots == NULL ? 1 : battery->lots->count;
-    else
-      continue;
+  for (size_t b = 0; b < p->battery_count; b++) {
+    const steading_battery *battery = p->batteries[b].battery;
+    if (battery->ageing == NULL) continue;
+    lots += battery->lots == NULL ? 1 : battery->lots->count;
     if (health == NULL && (health = calloc(1, sizeof *health)) == NULL)
       return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
-    health->of_hub[i] = ++health->count;
+    health->of_battery[b] = ++health->count;
   }
   if (health == NULL) return STEADING_OK;
   health->program = p;
-  health->hubs = calloc(health->count, sizeof *health->hubs);
+  health->pools = calloc(health->count, sizeof *health->pools);
   health->replacements = calloc(lots * (size_t)years + 1, sizeof *health->replacements);
-  fine = health->hubs != NULL && health->replacements != NULL;
-  for (size_t i = 0; fine && i < p->layout.hubs; i++) {
-    hub_health *h = health->of_hub[i] == 0 ? NULL : &health->hubs[health->of_hub[i] - 1];
+  fine = health->pools != NULL && health->replacements != NULL;
+  for (size_t b = 0; fine && b < p->battery_count; b++) {
+    pool_health *h = health->of_battery[b] == 0 ? NULL : &health->pools[health->of_battery[b] - 1];
     if (h == NULL) continue;
-    h->hub = i;
-    h->battery = p->hubs[i].hub->battery;
-    fine = hub_room(h, p);
+    h->hub = p->batteries[b].hub;
+    h->index = p->batteries[b].index;
+    h->pool = b;
+    h->module_kwh = p->batteries[b].one.pool.capacity_kwh;
+    h->battery = p->batteries[b].battery;
+    fine = pool_room(h, p);
     for (size_t k = 0; fine && k < h->lot_count; k++) start_lot(health, h, k);
   }
   if (!fine) {
@@ -153,15 +159,15 @@ steading_status steading_health_new(const steading_program *p, int years, steadi
 
 void steading_health_free(steading_health *health) {
   if (health == NULL) return;
-  for (size_t i = 0; health->hubs != NULL && i < health->count; i++) {
-    hub_health *h = &health->hubs[i];
+  for (size_t i = 0; health->pools != NULL && i < health->count; i++) {
+    pool_health *h = &health->pools[i];
     free(h->lots);
     free(h->depths);
     free(h->charge);
     free(h->cell_c);
     free(h->points);
   }
-  free(health->hubs);
+  free(health->pools);
   free(health->replacements);
   free(health);
 }
@@ -171,7 +177,7 @@ void steading_health_free(steading_health *health) {
 
 /* A heater that did not get all that it wanted leaves the cells cold in the step after, as in the
  * kernel. */
-static void note_heated(hub_health *h, const steading_program *p, const steading_block *b,
+static void note_heated(pool_health *h, const steading_program *p, const steading_block *b,
                         size_t first) {
   const steading_battery_room *room = h->battery->room;
   int year = (int)(b->first_step / p->steps_per_year);
@@ -181,11 +187,11 @@ static void note_heated(hub_health *h, const steading_program *p, const steading
     steading_warmth heated = steading_room_heated(room, room_c);
     double got_kw = steading_hub_flow_of(b->layout, row, h->hub)->heater;
     h->cell_c[first + s] = h->unheated ? room_c : heated.cell_c;
-    h->unheated = got_kw < heated.heater_kw * (1 - 1e-9);
+    h->unheated = got_kw < b->rows.heater_kw[h->hub * b->rows.stride + s] * (1 - 1e-9);
   }
 }
 
-static void note_temperature(hub_health *h, const steading_program *p, const steading_block *b,
+static void note_temperature(pool_health *h, const steading_program *p, const steading_block *b,
                              size_t first) {
   const steading_battery_room *room = h->battery->room;
   const steading_weather *weather = p->site->weather;
@@ -206,20 +212,34 @@ static void note_temperature(hub_health *h, const steading_program *p, const ste
                                                 start + (first + s) * ours, ours);
 }
 
+/* What goes through one, both ways, and what it has. */
+typedef struct flow_of_pool {
+  double kw, stored_kwh;
+} flow_of_pool;
+
+static flow_of_pool flow_of(const pool_health *h, const steading_layout *at, const double *row) {
+  const steading_hub_flow *hub = steading_hub_flow_of(at, row, h->hub);
+  const steading_pool_flow *pool = NULL;
+  if (at->pools == 0)
+    return (flow_of_pool){.kw = hub->battery_in + hub->battery_out, .stored_kwh = hub->stored_kwh};
+  pool = steading_pool_flow_of(at, row, h->pool);
+  return (flow_of_pool){.kw = pool->in + pool->out, .stored_kwh = pool->stored_kwh};
+}
+
 void steading_health_take(steading_health *health, const steading_block *b) {
   for (size_t i = 0; i < health->count; i++) {
-    hub_health *h = &health->hubs[i];
-    double capacity = b->capacity_kwh[h->hub], nominal = b->nominal_kwh[h->hub];
+    pool_health *h = &health->pools[i];
+    double capacity = steading_health_capacity_kwh(health, h->pool, b->section_day);
+    double nominal = steading_battery_nominal_kwh(health->program, h->pool, b->section_day);
     size_t first = b->first_step % health->program->steps_per_year;
     const double *row = b->flows;
     note_temperature(h, health->program, b, first);
     for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
-      const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, h->hub);
-      double kw = f->battery_in + f->battery_out;
-      h->charge[first + s] = capacity > 0 ? f->stored_kwh / capacity : -1;
+      const flow_of_pool f = flow_of(h, b->layout, row);
+      h->charge[first + s] = capacity > 0 ? f.stored_kwh / capacity : -1;
       if (!(capacity > 0)) continue;
-      h->moved += kw;
-      h->rate_moved += kw * (kw / nominal);
+      h->moved += f.kw;
+      h->rate_moved += f.kw * (f.kw / nominal);
     }
   }
 }
@@ -234,7 +254,7 @@ static bool in_service(const lot_health *l, int64_t day) {
 }
 
 typedef struct counter {
-  const hub_health *h;
+  const pool_health *h;
   steading_age *age;
   double rate_per_h, cell_c;
 } counter;
@@ -265,7 +285,7 @@ static double to_grain(double charge) {
 
 /* The year's time and cycles, which lots that come during it have from then on. A cycle counts
  * where it closes. */
-static void age_hub(steading_health *health, hub_health *h, int year) {
+static void age_pool(steading_health *health, pool_health *h, int year) {
   const steading_program *p = health->program;
   size_t n = p->steps_per_year;
   double step_h = p->step_minutes / 60.0;
@@ -300,7 +320,7 @@ static void age_hub(steading_health *health, hub_health *h, int year) {
 }
 
 /* Replace what is done at the start of year `next`, which begins on `day`. */
-static void replace(steading_health *health, hub_health *h, int next, int64_t day) {
+static void replace(steading_health *health, pool_health *h, int next, int64_t day) {
   double before = 0, gone = 0, come = 0;
   for (size_t i = 0; i < h->lot_count; i++) {
     lot_health *l = &h->lots[i];
@@ -319,15 +339,15 @@ static void replace(steading_health *health, hub_health *h, int next, int64_t da
     l->health = l->resistance = 1;
   }
   h->replaced_share = before > 0 ? gone / before : 0;
-  h->replacement_kwh = come * h->battery->module->kwh;
+  h->replacement_kwh = come * h->module_kwh;
 }
 
 void steading_health_turn(steading_health *health, int year) {
   int start_year = 0, month = 0, day = 0;
   steading_date_of_day(health->program->start_day, &start_year, &month, &day);
   for (size_t i = 0; i < health->count; i++) {
-    age_hub(health, &health->hubs[i], year);
-    replace(health, &health->hubs[i], year + 1,
+    age_pool(health, &health->pools[i], year);
+    replace(health, &health->pools[i], year + 1,
             steading_day_number(start_year + year + 1, month, day));
   }
 }
@@ -335,32 +355,32 @@ void steading_health_turn(steading_health *health, int year) {
 /* --- what holds ----------------------------------------------------------------------------------
  */
 
-static const hub_health *of_hub(const steading_health *health, size_t hub) {
-  return &health->hubs[health->of_hub[hub] - 1];
+static const pool_health *of_battery(const steading_health *health, size_t battery) {
+  return &health->pools[health->of_battery[battery] - 1];
 }
 
-bool steading_health_has(const steading_health *health, size_t hub) {
-  return health != NULL && health->of_hub[hub] > 0;
+bool steading_health_has(const steading_health *health, size_t battery) {
+  return health != NULL && health->of_battery[battery] > 0;
 }
 
-double steading_health_replaced_share(const steading_health *health, size_t hub) {
-  return steading_health_has(health, hub) ? of_hub(health, hub)->replaced_share : 0;
+double steading_health_replaced_share(const steading_health *health, size_t battery) {
+  return steading_health_has(health, battery) ? of_battery(health, battery)->replaced_share : 0;
 }
 
-double steading_health_replacement_kwh(const steading_health *health, size_t hub) {
-  return steading_health_has(health, hub) ? of_hub(health, hub)->replacement_kwh : 0;
+double steading_health_replacement_kwh(const steading_health *health, size_t battery) {
+  return steading_health_has(health, battery) ? of_battery(health, battery)->replacement_kwh : 0;
 }
 
-double steading_health_capacity_kwh(const steading_health *health, size_t hub, int64_t day) {
-  const hub_health *h = of_hub(health, hub);
+double steading_health_capacity_kwh(const steading_health *health, size_t battery, int64_t day) {
+  const pool_health *h = of_battery(health, battery);
   double pieces = 0;
   for (size_t i = 0; i < h->lot_count; i++)
     if (in_service(&h->lots[i], day)) pieces += h->lots[i].count * h->lots[i].health;
-  return h->battery->module->kwh * pieces;
+  return h->module_kwh * pieces;
 }
 
-double steading_health_retired_share(const steading_health *health, size_t hub, int64_t day) {
-  const hub_health *h = of_hub(health, hub);
+double steading_health_retired_share(const steading_health *health, size_t battery, int64_t day) {
+  const pool_health *h = of_battery(health, battery);
   double before = 0, gone = 0;
   for (size_t i = 0; i < h->lot_count; i++) {
     const lot_health *l = &h->lots[i];
@@ -376,9 +396,9 @@ static double worn(double efficiency, double resistance) {
   return 1 / (1 + (1 / efficiency - 1) * resistance);
 }
 
-void steading_health_set_pool(const steading_health *health, size_t hub, int64_t day,
+void steading_health_set_pool(const steading_health *health, size_t battery, int64_t day,
                               steading_pool *pool) {
-  const hub_health *h = of_hub(health, hub);
+  const pool_health *h = of_battery(health, battery);
   double pieces = 0, in = 0, out = 0;
   for (size_t i = 0; i < h->lot_count; i++) {
     const lot_health *l = &h->lots[i];
@@ -388,10 +408,22 @@ void steading_health_set_pool(const steading_health *health, size_t hub, int64_t
     in += left * worn(pool->efficiency_in, l->resistance);
     out += left * worn(pool->efficiency_out, l->resistance);
   }
-  pool->capacity_kwh = h->battery->module->kwh * pieces;
+  pool->capacity_kwh = h->module_kwh * pieces;
   if (!(pieces > 0)) return;
   pool->efficiency_in = in / pieces;
   pool->efficiency_out = out / pieces;
+}
+
+double steading_health_resistance(const steading_health *health, size_t battery, int64_t day) {
+  const pool_health *h = of_battery(health, battery);
+  double left = 0, grown = 0;
+  for (size_t i = 0; i < h->lot_count; i++) {
+    const lot_health *l = &h->lots[i];
+    if (!in_service(l, day)) continue;
+    left += l->count * l->health;
+    grown += l->count * l->health * l->resistance;
+  }
+  return left > 0 ? grown / left : 1;
 }
 
 steading_replacement *steading_health_replacements(steading_health *health, size_t *count) {

@@ -36,21 +36,25 @@ void steading_health_take(steading_health *health, const steading_block *block);
 void steading_health_turn(steading_health *health, int year);
 
 /* What the last turn exchanged: the share of a pool's store that went, and the energy that came. */
-double steading_health_replaced_share(const steading_health *health, size_t hub);
-double steading_health_replacement_kwh(const steading_health *health, size_t hub);
+double steading_health_replaced_share(const steading_health *health, size_t battery);
+double steading_health_replacement_kwh(const steading_health *health, size_t battery);
 
-/* Whether the battery of a hub ages. */
-bool steading_health_has(const steading_health *health, size_t hub);
+/* Whether a battery (of the program's) ages. */
+bool steading_health_has(const steading_health *health, size_t battery);
 
 /* What is left of the capacity of the lots in service on a day, kWh; the share of the store that
- * lots which retire on that day take along; and the efficiencies of the pool. The hub's battery
- * ages. */
-double steading_health_capacity_kwh(const steading_health *health, size_t hub, int64_t day);
-double steading_health_retired_share(const steading_health *health, size_t hub, int64_t day);
-void steading_health_set_pool(const steading_health *health, size_t hub, int64_t day,
+ * lots which retire on that day take along; and the efficiencies of the pool. The battery ages.
+ */
+double steading_health_capacity_kwh(const steading_health *health, size_t battery, int64_t day);
+double steading_health_retired_share(const steading_health *health, size_t battery, int64_t day);
+void steading_health_set_pool(const steading_health *health, size_t battery, int64_t day,
                               steading_pool *pool);
 
-/* Hand over what was replaced, in order of time, then hubs and lots; the caller frees it. */
+/* What the resistance of the lots in service has grown to, a mean by what is left of them; >= 1. */
+double steading_health_resistance(const steading_health *health, size_t battery, int64_t day);
+
+/* Hand over what was replaced, in order of time, then hubs, batteries and lots; the caller frees
+ * it. */
 steading_replacement *steading_health_replacements(steading_health *health, size_t *count);
 
 #endif

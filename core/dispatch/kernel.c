@@ -4,6 +4,8 @@
 #include <math.h>
 #include <stdbool.h>
 
+#include "dispatch/pools.h"
+
 /* Selects, not fmin and fmax: those are calls with rules for NaN that nothing here needs. */
 static inline double least(double a, double b) { return a < b ? a : b; }
 static inline double most(double a, double b) { return a > b ? a : b; }
@@ -27,7 +29,7 @@ typedef struct locals {
 static inline __attribute__((always_inline)) void set_locals(locals *l, const steading_stretch *p,
                                                              const size_t hubs, const size_t wells,
                                                              const size_t tanks, const bool extra) {
-  l->p = *p;
+  steading_stretch_copy(&l->p, p);
   l->per_h = 1 / p->step_h;
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *hub = &p->hubs[i];
@@ -78,6 +80,10 @@ typedef struct hub_work {
   /* what the cold leaves of charge_kw, and 1 where more was there to charge with; of the heater,
    * what it wants and what it gives up */
   double charge_kw, charge_blocked, heater, heater_cut;
+  /* of pools: the most that they take, cold as they are and warm, and of that up to
+   * charge_to_kwh */
+  steading_pools pools;
+  double take_kw, take_warm_kw, to_kw, to_warm_kw;
 } hub_work;
 
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
@@ -195,12 +201,32 @@ static inline void share_idle(const locals *l, const size_t i, double draw, hub_
   w->idle_wanted = rest - more;
 }
 
-static inline __attribute__((always_inline)) void open_hub(const locals *l, const size_t i,
-                                                           const steading_state *s, double pv,
-                                                           double want, double ac_share,
-                                                           double charge_share, double fits,
-                                                           hub_work *w, const bool simple,
-                                                           const bool extra) {
+/* Pools after what their electronics draw, and how much they could give above the floor and take.
+ */
+static inline void open_pools(const locals *l, const size_t i, steading_state *s,
+                              const steading_cells_shares *shares, double floor, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  w->pools = (steading_pools){.count = (size_t)p->pools,
+                              .hours = l->p.step_h,
+                              .cells = l->p.pools + p->first_pool,
+                              .charges = s->pools + p->first_pool,
+                              .shares = shares + p->first_pool};
+  w->standby = steading_pools_standby(&w->pools) * l->per_h;
+  w->stored = steading_pools_stored_kwh(&w->pools);
+  w->battery_can = steading_pools_give_kw(&w->pools, p->discharge_kw, w->stored - floor);
+  w->take_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, (double)INFINITY, false);
+  w->take_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, (double)INFINITY, true);
+  w->to_kw = w->to_warm_kw = 0;
+  if (!(p->charger_kw > 0)) return;
+  double room_kwh = most(p->charge_to_kwh - w->stored, 0);
+  w->to_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, room_kwh, false);
+  w->to_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, room_kwh, true);
+}
+
+static inline __attribute__((always_inline)) void open_hub(
+    const locals *l, const size_t i, steading_state *s, double pv, double want, double ac_share,
+    double charge_share, const steading_cells_shares *shares, double fits, hub_work *w,
+    const bool simple, const bool extra, const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double held = s->stored_kwh[i], draw = p->idle_kw, floor = p->floor_kwh;
@@ -213,6 +239,7 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
   }
   w->battery_can =
       least(p->discharge_kw, most(w->stored - floor, 0) * p->efficiency_out * l->per_h);
+  if (pooled && p->pools > 0) open_pools(l, i, s, shares, floor, w);
   w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
   w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
   if (extra) w->battery_can = p->holds > 0 ? 0 : w->battery_can;
@@ -226,6 +253,7 @@ static inline __attribute__((always_inline)) void open_hub(const locals *l, cons
     double sun = most(w->pv - p->idle_kw, 0);
     w->charge_room =
         least(w->charge_kw, most(p->charge_to_kwh - w->stored, 0) * k->per_efficiency_in_h);
+    if (pooled && p->pools > 0) w->charge_room = w->to_kw;
     double room = k->takes_sun > 0 || !(sun > 0) ? w->charge_room - sun : 0;
     w->charges = p->charger_kw > 0 && room > 0 ? fits : 0;
   }
@@ -312,8 +340,16 @@ static inline void mark_blocked(hub_work *w, double in_kw, double warm_kw) {
 }
 
 static inline __attribute__((always_inline)) void charge(const locals *l, const size_t i,
-                                                         hub_work *w, const bool extra) {
+                                                         hub_work *w, const bool extra,
+                                                         const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
+  if (pooled && p->pools > 0) {
+    double sun = least(sun_left_of(w), p->charge_kw);
+    w->battery_in = steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, false);
+    mark_blocked(w, w->battery_in,
+                 steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, true));
+    return;
+  }
   w->battery_in = least(least(sun_left_of(w), p->charge_kw),
                         most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
   if (extra) {
@@ -333,12 +369,16 @@ static inline double charge_want_of(const locals *l, const size_t i, const hub_w
   return least(want, most(p->pass_through_kw - w->bus_want, 0));
 }
 
-static inline void want_charge(const locals *l, const size_t i, hub_work *w, double fits) {
+static inline void want_charge(const locals *l, const size_t i, hub_work *w, double fits,
+                               const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->charge_want = w->charges * w->on > 0 ? charge_want_of(l, i, w, w->charge_room) : 0;
-  if (w->charge_kw < p->charge_kw && p->charger_kw > 0 && fits * w->on > 0) {
+  bool of_pools = pooled && p->pools > 0;
+  bool colder = of_pools ? w->to_kw < w->to_warm_kw : w->charge_kw < p->charge_kw;
+  if (colder && p->charger_kw > 0 && fits * w->on > 0) {
     double warm =
         least(p->charge_kw, most(p->charge_to_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
+    if (of_pools) warm = w->to_warm_kw;
     double sun = most(w->pv - p->idle_kw, 0); /* as open_hub decides on charging */
     if (l->hubs[i].takes_sun > 0 ? warm > sun : !(sun > 0))
       mark_blocked(w, w->charge_want, charge_want_of(l, i, w, warm));
@@ -347,7 +387,7 @@ static inline void want_charge(const locals *l, const size_t i, hub_work *w, dou
 
 /* What the generator's charger makes of what loads leave it, DC, beside the sun. */
 static inline double generator_charge(const locals *l, const size_t i, hub_work *w,
-                                      double from_charger, double out) {
+                                      double from_charger, double out, const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   double left = most(p->generator_kw - w->generator_idle - w->generator_load, 0);
   double can = p->generator_carries > 0
@@ -356,6 +396,10 @@ static inline double generator_charge(const locals *l, const size_t i, hub_work 
   double room_kw = most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h;
   double room = least(w->charge_kw, room_kw) - w->battery_in;
   double warm = least(p->charge_kw, room_kw) - w->battery_in;
+  if (pooled && p->pools > 0) {
+    room = w->take_kw - w->battery_in;
+    warm = w->take_warm_kw - w->battery_in;
+  }
   if (out > 0 || w->generator_short > 0) return 0;
   mark_blocked(w, most(least(can, room), 0), most(least(can, warm), 0));
   return most(least(can, room), 0);
@@ -368,11 +412,10 @@ static inline void send(const locals *l, const size_t i, hub_work *w, double to_
   w->inverted_dc = to_bus > 0 ? dc_of(p, &l->hubs[i], w->inverted) : w->inverted_dc;
 }
 
-static inline __attribute__((always_inline)) void close_hub(const locals *l, const size_t i,
-                                                            steading_state *s, hub_work *w,
-                                                            double cut, steading_hub_flow *f,
-                                                            steading_generator_flow *g,
-                                                            const bool roomy, const bool extra) {
+static inline __attribute__((always_inline)) void close_hub(
+    const locals *l, const size_t i, steading_state *s, hub_work *w, double cut,
+    steading_hub_flow *f, steading_generator_flow *g, steading_pool_flow *pool_flows,
+    const bool roomy, const bool extra, const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double sun_unused = most(w->sun_dc - w->inverted_dc - w->battery_in, 0);
@@ -395,7 +438,7 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   if (extra && p->generator_kw > 0) {
     double from_charger = least(out, w->generator_dc), into_store = 0;
     out -= from_charger;
-    into_store = generator_charge(l, i, w, from_charger, out);
+    into_store = generator_charge(l, i, w, from_charger, out, pooled);
     in += into_store;
     rectified = from_charger + into_store;
     charging = rectified > 0 ? rectified / p->generator_charger_efficiency : 0;
@@ -406,6 +449,11 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
                                    .charging = charging,
                                    .refused = most(w->missing - w->got, 0)};
   double after = w->stored + (in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
+  double battery_loss = in * k->loss_in + out * k->loss_out;
+  if (pooled && p->pools > 0) {
+    battery_loss = steading_pools_move(&w->pools, in, out, pool_flows + p->first_pool);
+    after = steading_pools_stored_kwh(&w->pools);
+  }
   f->stored_change = (after - s->stored_kwh[i]) * l->per_h;
   s->stored_kwh[i] = after;
   s->blocked[i] = after <= k->floor_reached_kwh ? 1 : (after >= p->resume_kwh ? 0 : w->blocked);
@@ -415,7 +463,7 @@ static inline __attribute__((always_inline)) void close_hub(const locals *l, con
   f->pv_curtailed = w->pv_available - f->pv_used; /* exactly 0 when all was taken */
   f->battery_in = in;
   f->battery_out = out;
-  f->battery_loss = in * k->loss_in + out * k->loss_out;
+  f->battery_loss = battery_loss;
   f->standby = w->standby;
   f->inverted_in = inverted_in;
   f->inverted = w->inverted;
@@ -592,7 +640,7 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
     double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
     double rectified = p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0;
-    double generator = 0, charging = 0;
+    double generator = 0, charging = 0, pool_in = 0, pool_out = 0, pool_kwh = 0;
     if (at->generators > 0) {
       const steading_generator_flow *g = steading_generator_flow_of(at, row, i);
       generator = g->power;
@@ -621,6 +669,15 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     site +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
     site -= f->heater;
+    for (int k = 0; k < (at->pools > 0 ? p->pools : 0); k++) {
+      const steading_pool_flow *pool = steading_pool_flow_of(at, row, (size_t)(p->first_pool + k));
+      pool_in += pool->in;
+      pool_out += pool->out;
+      pool_kwh += pool->stored_kwh;
+    }
+    assert(at->pools == 0 ||
+           (fabs(pool_in - f->battery_in) < slack && fabs(pool_out - f->battery_out) < slack &&
+            fabs(pool_kwh - f->stored_kwh) < slack));
   }
   for (size_t m = 0; m < at->meters; m++) {
     const steading_meter_flow *f = steading_meter_flow_of(at, row, m);
@@ -643,13 +700,16 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
 static inline __attribute__((always_inline)) void step(
     const locals *l, const steading_layout *at, steading_state *s, const steading_step_rows *in,
     const size_t now, double *row, const size_t hubs, const size_t meters, const size_t wells,
-    const size_t tanks, const bool alone, const bool simple, const bool roomy, const bool extra) {
+    const size_t tanks, const bool alone, const bool simple, const bool roomy, const bool extra,
+    const bool pooled) {
   steading_site_flow *site = (steading_site_flow *)row;
   steading_hub_flow *hub_flows = (steading_hub_flow *)(row + at->first_hub);
   steading_meter_flow *meter_flows = (steading_meter_flow *)(row + at->first_meter);
   steading_well_flow *well_flows = (steading_well_flow *)(row + at->first_well);
   steading_tank_flow *tank_flows = (steading_tank_flow *)(row + at->first_tank);
   steading_generator_flow *generator_flows = (steading_generator_flow *)(row + at->first_generator);
+  steading_pool_flow *pool_flows = (steading_pool_flow *)(row + at->first_pool);
+  steading_cells_shares shares[STEADING_MOST_BATTERIES];
   hub_work work[STEADING_MOST_HUBS];
   double firm_duty[STEADING_MOST_WELLS], firm_kw[STEADING_MOST_WELLS];
   double spare_kw[STEADING_MOST_WELLS], cut_kw[STEADING_MOST_WELLS];
@@ -709,16 +769,23 @@ static inline __attribute__((always_inline)) void step(
     const steading_hub_stretch *p = &l->p.hubs[i];
     double share = !simple && in->ac_share != NULL ? in->ac_share[now + i * stride] : 1, fits = 0;
     double charge_share = 1;
-    if (cold)
+    if (cold && !pooled)
       charge_share = (s->unheated[i] > 0 ? in->cold_share : in->charge_share)[now + i * stride];
+    for (int k = 0; pooled && k < p->pools; k++) {
+      size_t pool = (size_t)(p->first_pool + k), cell = now + pool * stride;
+      bool is_cold = s->unheated[i] > 0, scarce = cold && in->usable_share != NULL;
+      shares[pool] = (steading_cells_shares){.charge = 1, .usable = 1};
+      if (cold) shares[pool].charge = (is_cold ? in->cold_share : in->charge_share)[cell];
+      if (scarce) shares[pool].usable = (is_cold ? in->cold_usable_share : in->usable_share)[cell];
+    }
     if (extra && p->meter >= 0)
       fits = most_kw[p->meter] <= l->p.meters[p->meter].import_limit_kw &&
                      want[i] + p->idle_kw <= p->pass_through_kw && !(p->generator_kw > 0)
                  ? 1.0
                  : 0.0;
     if (extra) fits_of[i] = fits;
-    open_hub(l, i, s, in->pv_kw[now + i * stride], want[i], share, charge_share, fits, &work[i],
-             simple, extra);
+    open_hub(l, i, s, in->pv_kw[now + i * stride], want[i], share, charge_share, shares, fits,
+             &work[i], simple, extra, pooled);
   }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
   for (int turn = 0; turn < (alone ? 1 : 2); turn++) {
@@ -749,7 +816,7 @@ static inline __attribute__((always_inline)) void step(
                        alone ? well->pump_kw * l->well_on_hub[w] : well->pump_kw, &spare_kw[w]);
           }
         } else if (next == STEADING_TO_BATTERY) {
-          charge(l, i, &work[i], extra);
+          charge(l, i, &work[i], extra, pooled);
         } else {
           before_bus = false;
         }
@@ -764,7 +831,7 @@ static inline __attribute__((always_inline)) void step(
     }
   }
 
-  for (size_t i = 0; extra && i < hubs; i++) want_charge(l, i, &work[i], fits_of[i]);
+  for (size_t i = 0; extra && i < hubs; i++) want_charge(l, i, &work[i], fits_of[i], pooled);
   for (size_t m = 0; m < meters; m++)
     share_sending(l, m, meter_want[m], work, to_bus, hubs, alone, simple, extra);
 
@@ -773,7 +840,7 @@ static inline __attribute__((always_inline)) void step(
     bool after_bus = false;
     send(l, i, &work[i], to_bus[i]);
     for (int k = 0; !simple && k < 3; k++) {
-      if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i], extra);
+      if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i], extra, pooled);
       for (size_t w = 0; after_bus && p->order[k] == STEADING_TO_WATER && w < wells; w++) {
         const steading_well_stretch *well = &l->p.wells[w];
         size_t first = wells == 1 && tanks == 1 ? 0 : (size_t)well->first_tank;
@@ -815,7 +882,8 @@ static inline __attribute__((always_inline)) void step(
     }
     if (extra && work[i].heater > 0 && cut > short_kw * (1 - 1e-12)) cut = most(short_kw, 0);
     close_hub(l, i, s, &work[i], cut, &hub_flows[i],
-              extra && at->generators > 0 ? &generator_flows[i] : NULL, roomy, extra);
+              extra && at->generators > 0 ? &generator_flows[i] : NULL, pool_flows, roomy, extra,
+              pooled);
     lost += hub_flows[i].unserved;
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
@@ -851,7 +919,7 @@ static inline __attribute__((always_inline)) void step(
     tank_flows[t] = (steading_tank_flow){
         .delivered_l = delivered, .short_l = tank->draw_l - delivered, .level_l = level};
   }
-  for (size_t k = at->first_fuel; extra && k < at->width; k++) row[k] = 0;
+  for (size_t k = at->first_fuel; extra && k < at->first_pool; k++) row[k] = 0;
 #ifndef NDEBUG
   check_nodes(l, at, row);
 #endif
@@ -859,23 +927,22 @@ static inline __attribute__((always_inline)) void step(
 
 /* One body; a shape of fixed size lets the compiler unroll its loops and drop what a zero makes
  * needless. The bits are the same. */
-static inline __attribute__((always_inline)) void run(const steading_stretch *stretch,
-                                                      steading_state *state, size_t count,
-                                                      const steading_step_rows *rows, double *flows,
-                                                      const size_t hubs, const size_t meters,
-                                                      const size_t wells, const size_t tanks,
-                                                      const bool alone, const bool simple,
-                                                      const bool roomy, const bool extra) {
+static inline __attribute__((always_inline)) void run(
+    const steading_stretch *stretch, steading_state *state, size_t count,
+    const steading_step_rows *rows, double *flows, const size_t hubs, const size_t meters,
+    const size_t wells, const size_t tanks, const bool alone, const bool simple, const bool roomy,
+    const bool extra, const bool pooled) {
   const steading_layout plain = steading_layout_of(hubs, meters, wells, tanks);
-  const steading_layout at =
-      extra ? steading_layout_with(plain, stretch->generator_count, stretch->fuel_count) : plain;
+  const steading_layout at = extra ? steading_layout_with(plain, stretch->generator_count,
+                                                          stretch->fuel_count, stretch->pool_count)
+                                   : plain;
   steading_state s = *state;
   locals l;
   set_locals(&l, stretch, hubs, wells, tanks, extra);
   const steading_step_rows in = *rows;
   for (size_t i = 0; i < count; i++)
     step(&l, &at, &s, &in, i, flows + i * at.width, hubs, meters, wells, tanks, alone, simple,
-         roomy, extra);
+         roomy, extra, pooled);
   *state = s;
 }
 
@@ -912,7 +979,9 @@ static bool is_simple(const steading_hub_stretch *p) {
  * for its hours, loads that may be shed, a battery in the cold; or the site has generators, on or
  * off. */
 static bool is_extra(const steading_stretch *p, const steading_step_rows *rows) {
-  if (rows->shed_kw != NULL || rows->charge_share != NULL || p->generator_count > 0) return true;
+  if (rows->shed_kw != NULL || rows->charge_share != NULL || p->generator_count > 0 ||
+      p->pool_count > 0)
+    return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;
   return false;
@@ -926,11 +995,11 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
   bool simple = hubs == 0 || (rows->ac_share == NULL && is_simple(&p->hubs[0]));
   bool extra = is_extra(p, rows);
   bool roomy = alone && !extra && is_roomy(p, count, rows);
-#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_)                   \
+#define RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, extra_, pooled_)          \
   run(p, state, count, rows, flows, hubs_, meters_, wells_, alone_ ? wells_ : tanks, alone_, \
-      simple_, roomy_, extra_)
+      simple_, roomy_, extra_, pooled_)
 #define RUN(hubs_, meters_, wells_, alone_, simple_, roomy_) \
-  RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false)
+  RUN_EXTRA(hubs_, meters_, wells_, alone_, simple_, roomy_, false, false)
 #define RUN_RULES(hubs_, wells_)              \
   if (simple && roomy)                        \
     RUN(hubs_, 1, wells_, true, true, true);  \
@@ -940,10 +1009,12 @@ void steading_kernel_run(const steading_stretch *p, steading_state *state, size_
     RUN(hubs_, 1, wells_, true, false, true); \
   else                                        \
     RUN(hubs_, 1, wells_, true, false, false)
-  if (extra && alone && hubs == 1 && wells == 0)
-    RUN_EXTRA(1, 1, 0, true, false, false, true);
+  if (p->pool_count > 0)
+    RUN_EXTRA(hubs, meters, wells, false, false, false, true, true);
+  else if (extra && alone && hubs == 1 && wells == 0)
+    RUN_EXTRA(1, 1, 0, true, false, false, true, false);
   else if (extra)
-    RUN_EXTRA(hubs, meters, wells, false, false, false, true);
+    RUN_EXTRA(hubs, meters, wells, false, false, false, true, false);
   else if (!alone)
     RUN(hubs, meters, wells, false, false, false);
   else if (hubs == 1 && wells == 1)

@@ -48,7 +48,9 @@
 #define STEADING_DISPATCH_KERNEL_H
 
 #include <stddef.h>
+#include <string.h>
 
+#include "plant/cells.h"
 #include "site/fields.h"
 #include "site/limits.h"
 
@@ -95,6 +97,9 @@ typedef struct steading_hub_stretch {
   double exports; /* 1: what it gives to the bus may leave the site; 0: it feeds the bus alone */
   int order[3];   /* of surplus sun, STEADING_TO_... */
   int meter;      /* index of its meter, or -1 */
+  /* where batteries are pools, those of this hub, in the order of their work; energies and powers
+   * of the battery above are then their sums, the efficiencies and standby_kw are not used */
+  int first_pool, pools;
 } steading_hub_stretch;
 
 typedef struct steading_meter_stretch {
@@ -120,40 +125,49 @@ typedef struct steading_stretch {
   size_t hub_count, meter_count, well_count, tank_count;
   size_t generator_count; /* rows of generator flows: one for each hub, or 0 where none has any */
   size_t fuel_count;      /* rows of fuel flows; 0 without generators */
+  size_t pool_count;      /* 0: each hub has one store of constant efficiencies, or none */
   steading_hub_stretch hubs[STEADING_MOST_HUBS];
   steading_meter_stretch meters[STEADING_MOST_METERS];
   steading_well_stretch wells[STEADING_MOST_WELLS];
   steading_tank_stretch tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
+  steading_cells pools[STEADING_MOST_BATTERIES];    /* [pool_count], the last of all members */
 } steading_stretch;
 
+/* Copy a stretch without the pools that are not there. */
+static inline void steading_stretch_copy(steading_stretch *to, const steading_stretch *from) {
+  memcpy(to, from, offsetof(steading_stretch, pools) + from->pool_count * sizeof from->pools[0]);
+}
+
 typedef struct steading_state {
-  double stored_kwh[STEADING_MOST_HUBS];
-  double blocked[STEADING_MOST_HUBS]; /* 1: the battery reached its floor and waits for resume */
+  double stored_kwh[STEADING_MOST_HUBS]; /* of pools, their sum */
+  double blocked[STEADING_MOST_HUBS];    /* 1: the battery reached its floor and waits for resume */
   double shedding[STEADING_MOST_HUBS][STEADING_SHED_CLASSES]; /* 1: the class is not served */
   double tank_l[STEADING_MOST_TANKS];
   double filling[STEADING_MOST_TANKS]; /* 1: a run of the pump that the level started is on */
   double unheated[STEADING_MOST_HUBS]; /* 1: the heater did not get all in the step before */
+  steading_charge pools[STEADING_MOST_BATTERIES]; /* where batteries are pools */
 } steading_state;
 
 /* What a step did. X(name, unit): mean power in kW, litres of the step, or a count of 0 or 1.
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                         \
-  X(pv_available, "kW")                                                                   \
-  X(pv_used, "kW")                                                                        \
-  X(pv_curtailed, "kW")                                                                   \
-  X(battery_in, "kW")                                                                     \
-  X(battery_out, "kW")                                                                    \
-  X(battery_loss, "kW")                                                                   \
-  X(standby, "kW")                                                                        \
-  X(stored_change, "kW")                                                                  \
-  X(inverted_in, "kW")                                                                    \
-  X(inverted, "kW")                                                                       \
-  X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW")    \
-      X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "")    \
-          X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") \
-              X(shed, "kW") X(heater, "kW") X(charge_blocked, "")
+#define STEADING_HUB_FLOW_LIST(X)                                                                 \
+  X(pv_available, "kW")                                                                           \
+  X(pv_used, "kW")                                                                                \
+  X(pv_curtailed, "kW")                                                                           \
+  X(battery_in, "kW")                                                                             \
+  X(battery_out, "kW")                                                                            \
+  X(battery_loss, "kW")                                                                           \
+  X(standby, "kW")                                                                                \
+  X(stored_change, "kW")                                                                          \
+  X(inverted_in, "kW")                                                                            \
+  X(inverted, "kW")                                                                               \
+  X(idle_from_dc, "kW")                                                                           \
+  X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW")    \
+      X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh") \
+          X(charger_in, "kW") X(rectified, "kW") X(shed, "kW") X(heater, "kW")                    \
+              X(charge_blocked, "")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -168,6 +182,8 @@ typedef struct steading_state {
   X(starts, "")                                                                  \
   X(dry_h, "h") /* in which it was to run and had no fuel */                     \
   X(held, "")   /* why it was not free to run, a steading_start_stop_why */
+/* Of a pool of a hub's batteries, where they are pools. */
+#define STEADING_POOL_FLOW_LIST(X) X(in, "kW") X(out, "kW") X(loss, "kW") X(stored_kwh, "kWh")
 #define STEADING_FUEL_FLOW_LIST(X) X(used_l, "l") X(delivered_l, "l") X(trucks, "") X(level_l, "l")
 
 #define STEADING_FLOW_MEMBER(name, unit) double name;
@@ -193,6 +209,9 @@ typedef struct steading_generator_flow {
 typedef struct steading_fuel_flow {
   STEADING_FUEL_FLOW_LIST(STEADING_FLOW_MEMBER)
 } steading_fuel_flow;
+typedef struct steading_pool_flow {
+  STEADING_POOL_FLOW_LIST(STEADING_FLOW_MEMBER)
+} steading_pool_flow;
 
 enum {
   STEADING_SITE_FLOWS = 0 STEADING_SITE_FLOW_LIST(STEADING_FLOW_ONE),
@@ -201,15 +220,16 @@ enum {
   STEADING_WELL_FLOWS = 0 STEADING_WELL_FLOW_LIST(STEADING_FLOW_ONE),
   STEADING_TANK_FLOWS = 0 STEADING_TANK_FLOW_LIST(STEADING_FLOW_ONE),
   STEADING_GENERATOR_FLOWS = 0 STEADING_GENERATOR_FLOW_LIST(STEADING_FLOW_ONE),
-  STEADING_FUEL_FLOWS = 0 STEADING_FUEL_FLOW_LIST(STEADING_FLOW_ONE)
+  STEADING_FUEL_FLOWS = 0 STEADING_FUEL_FLOW_LIST(STEADING_FLOW_ONE),
+  STEADING_POOL_FLOWS = 0 STEADING_POOL_FLOW_LIST(STEADING_FLOW_ONE)
 };
 
 /* Where in a row each part stands. */
 typedef struct steading_layout {
   size_t hubs, meters, wells, tanks;                            /* how many */
   size_t first_hub, first_meter, first_well, first_tank, width; /* in doubles */
-  size_t generators, fuels; /* how many; generator i is that of hub i */
-  size_t first_generator, first_fuel;
+  size_t generators, fuels, pools; /* how many; generator i is that of hub i */
+  size_t first_generator, first_fuel, first_pool;
 } steading_layout;
 
 static inline steading_layout steading_layout_of(size_t hubs, size_t meters, size_t wells,
@@ -220,17 +240,19 @@ static inline steading_layout steading_layout_of(size_t hubs, size_t meters, siz
   l.first_well = l.first_meter + meters * STEADING_METER_FLOWS;
   l.first_tank = l.first_well + wells * STEADING_WELL_FLOWS;
   l.width = l.first_tank + tanks * STEADING_TANK_FLOWS;
-  l.first_generator = l.first_fuel = l.width;
+  l.first_generator = l.first_fuel = l.first_pool = l.width;
   return l;
 }
 
-/* The same with generators (one for each hub) and fuels behind all others. */
+/* The same with generators (one for each hub), fuels and pools behind all others. */
 static inline steading_layout steading_layout_with(steading_layout l, size_t generators,
-                                                   size_t fuels) {
+                                                   size_t fuels, size_t pools) {
   l.generators = generators;
   l.fuels = fuels;
+  l.pools = pools;
   l.first_fuel = l.first_generator + generators * STEADING_GENERATOR_FLOWS;
-  l.width = l.first_fuel + fuels * STEADING_FUEL_FLOWS;
+  l.first_pool = l.first_fuel + fuels * STEADING_FUEL_FLOWS;
+  l.width = l.first_pool + pools * STEADING_POOL_FLOWS;
   return l;
 }
 
@@ -262,6 +284,10 @@ static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_lay
                                                               const double *row, size_t i) {
   return (const steading_fuel_flow *)(row + l->first_fuel) + i;
 }
+static inline const steading_pool_flow *steading_pool_flow_of(const steading_layout *l,
+                                                              const double *row, size_t i) {
+  return (const steading_pool_flow *)(row + l->first_pool) + i;
+}
 
 /* What steps are given: rows of numbers by step, `stride` apart, as many of each as the second word
  * says; step 0 is the first. What is NULL does not matter to any hub. X(name, how many). */
@@ -272,9 +298,11 @@ static inline const steading_fuel_flow *steading_fuel_flow_of(const steading_lay
   X(ac_share, hubs)   /* what heat leaves of ac_kw, 0..1; NULL: all of it */                   \
   X(shed_kw, classes) /* the part of hub_kw that is of a class that can be shed, hub by hub */ \
   /* what the temperature of batteries makes of a step, all three or none */                   \
-  X(charge_share, hubs) /* of charge_kw, 0..1, while the heater gets what it wants */          \
-  X(cold_share, hubs)   /* without it: after a step in which it did not */                     \
-  X(heater_kw, hubs)    /* what the heater of the room wants */
+  X(charge_share, stores) /* of charge_kw, 0..1, while the heater gets what it wants */        \
+  X(cold_share, stores)   /* without it: after a step in which it did not */                   \
+  X(heater_kw, hubs)      /* what the heaters of the rooms want */                             \
+  /* of the capacity of pools, both or none, and only beside those three */                    \
+  X(usable_share, stores) X(cold_usable_share, stores)
 
 typedef struct steading_step_rows {
   size_t stride;
@@ -285,6 +313,10 @@ typedef struct steading_step_rows {
 
 static inline size_t steading_rows_of_hubs(const steading_layout *l) { return l->hubs; }
 static inline size_t steading_rows_of_meters(const steading_layout *l) { return l->meters; }
+/* A store of a hub, or a pool. */
+static inline size_t steading_rows_of_stores(const steading_layout *l) {
+  return l->pools > 0 ? l->pools : l->hubs;
+}
 static inline size_t steading_rows_of_classes(const steading_layout *l) {
   return l->hubs * STEADING_SHED_CLASSES;
 }

@@ -6,9 +6,11 @@
 
 #include "calendar.h"
 #include "demand/water.h"
+#include "dispatch/batteries.h"
 #include "dispatch/health.h"
 #include "plant/battery.h"
 #include "plant/hub_curve.h"
+#include "site/batteries.h"
 
 /* --- compiling -----------------------------------------------------------------------------------
  */
@@ -42,27 +44,6 @@ static void set_order(steading_program_hub *h) {
   while (count < 3) h->order[count++] = STEADING_TO_NOBODY;
 }
 
-static steading_status check_battery_lots(const steading_program *p, size_t i,
-                                          steading_error *error) {
-  const steading_battery *battery = p->hubs[i].hub->battery;
-  if (battery == NULL || battery->lots == NULL) return STEADING_OK;
-  for (size_t k = 0; k < battery->lots->count; k++) {
-    const steading_lot *lot = (const void *)battery->lots->items[k];
-    const double *usable = battery->module->usable;
-    char path[192];
-    if (battery->ageing == NULL && /* one that ages is replaced */
-        (!steading_record_given(lot, "in_service") || lot->in_service <= p->start_day))
-      continue;
-    if (lot->delivered_charge >= usable[0] && lot->delivered_charge <= usable[1]) continue;
-    snprintf(path, sizeof path, "site.hubs.%s.battery.lots[%zu].delivered_charge", p->hubs[i].name,
-             k + 1);
-    return steading_fail(error, STEADING_BAD_INPUT, path,
-                         "%.12g is outside the usable %.12g to %.12g", lot->delivered_charge,
-                         usable[0], usable[1]);
-  }
-  return STEADING_OK;
-}
-
 static steading_status compile_hubs(steading_program *p, const steading_map *hubs,
                                     steading_error *error) {
   for (size_t i = 0; i < p->layout.hubs; i++) {
@@ -77,10 +58,9 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     set_order(h);
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
     status = steading_hub_curve_of(h->hub, path, &h->curve, NULL, error);
-    if (status == STEADING_OK) status = check_battery_lots(p, i, error);
     if (status != STEADING_OK) return status;
   }
-  return STEADING_OK;
+  return steading_batteries_compile(p, error);
 }
 
 static void compile_water(steading_program *p, const steading_water *water) {
@@ -109,10 +89,15 @@ steading_layout steading_layout_of_site(const steading_site *site) {
   steading_layout layout = steading_layout_of(count_of(site->hubs), count_of(site->meters),
                                               water == NULL ? 0 : count_of(water->wells),
                                               water == NULL ? 0 : count_of(water->tanks));
+  size_t batteries = 0;
   bool any = false;
-  for (size_t i = 0; i < layout.hubs; i++)
-    any = any || ((const steading_hub *)(void *)site->hubs->entries[i].item)->generator != NULL;
-  return any ? steading_layout_with(layout, layout.hubs, count_of(site->fuels)) : layout;
+  for (size_t i = 0; i < layout.hubs; i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    any = any || hub->generator != NULL;
+    batteries += steading_batteries_of(hub);
+  }
+  return steading_layout_with(layout, any ? layout.hubs : 0, any ? count_of(site->fuels) : 0,
+                              steading_site_has_pools(site) ? batteries : 0);
 }
 
 steading_status steading_program_compile(const steading_site *site, int step_minutes,
@@ -140,7 +125,7 @@ steading_status steading_program_compile(const steading_site *site, int step_min
 /* --- lots ----------------------------------------------------------------------------------------
  */
 
-static bool in_service(const steading_lot *lot, int64_t day) {
+bool steading_lot_in_service(const steading_lot *lot, int64_t day) {
   if (steading_record_given(lot, "in_service") && lot->in_service > day) return false;
   return !steading_record_given(lot, "retired") || day < lot->retired;
 }
@@ -150,59 +135,25 @@ double steading_lots_on(const steading_list *lots, int64_t day) {
   if (lots == NULL) return 1;
   for (size_t i = 0; i < lots->count; i++) {
     const steading_lot *lot = (const void *)lots->items[i];
-    if (in_service(lot, day)) count += lot->count;
+    if (steading_lot_in_service(lot, day)) count += lot->count;
   }
   return count;
 }
 
-static const steading_list *battery_lots(const steading_program *p, size_t hub) {
-  return p->hubs[hub].hub->battery == NULL ? NULL : p->hubs[hub].hub->battery->lots;
-}
-
 double steading_program_capacity_kwh(const steading_program *p, size_t hub, int64_t day) {
-  if (steading_health_has(p->health, hub)) return steading_health_capacity_kwh(p->health, hub, day);
-  return steading_program_nominal_kwh(p, hub, day);
-}
-
-double steading_program_nominal_kwh(const steading_program *p, size_t hub, int64_t day) {
-  const steading_battery *battery = p->hubs[hub].hub->battery;
-  return battery == NULL ? 0 : battery->module->kwh * steading_lots_on(battery->lots, day);
-}
-
-double steading_program_delivered_kwh(const steading_program *p, size_t hub, int64_t day) {
-  const steading_list *lots = battery_lots(p, hub);
+  const steading_program_hub *h = &p->hubs[hub];
   double kwh = 0;
-  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
-    const steading_lot *lot = (const void *)lots->items[i];
-    double count = 0;
-    if (!steading_record_given(lot, "in_service") || lot->in_service != day) continue;
-    /* lots with the same charge are counted together, at the first of them: two lots of a day are
-     * then the same as one bigger lot to the bit */
-    for (size_t k = 0; k < lots->count; k++) {
-      const steading_lot *other = (const void *)lots->items[k];
-      if (!steading_record_given(other, "in_service") || other->in_service != day ||
-          other->delivered_charge != lot->delivered_charge)
-        continue;
-      if (k < i) break;
-      count += other->count;
-    }
-    kwh += lot->delivered_charge * count * p->hubs[hub].hub->battery->module->kwh;
-  }
+  for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++)
+    kwh += steading_battery_capacity_kwh(p, b, day);
   return kwh;
 }
 
-double steading_program_removed_share(const steading_program *p, size_t hub, int64_t day) {
-  const steading_list *lots = battery_lots(p, hub);
-  double before = 0, gone = 0;
-  if (steading_health_has(p->health, hub))
-    return steading_health_retired_share(p->health, hub, day);
-  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
-    const steading_lot *lot = (const void *)lots->items[i];
-    if (!in_service(lot, day - 1)) continue;
-    before += lot->count;
-    if (steading_record_given(lot, "retired") && lot->retired == day) gone += lot->count;
-  }
-  return before > 0 ? gone / before : 0;
+double steading_program_nominal_kwh(const steading_program *p, size_t hub, int64_t day) {
+  const steading_program_hub *h = &p->hubs[hub];
+  double kwh = 0;
+  for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++)
+    kwh += steading_battery_nominal_kwh(p, b, day);
+  return kwh;
 }
 
 typedef struct changes {
@@ -268,17 +219,32 @@ static void set_shed(const steading_rules *rules, double capacity_kwh, steading_
   }
 }
 
-static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
-                    steading_hub_stretch *s) {
+/* The battery of a hub whose store is one; no pieces of it without one. */
+static void set_store(const steading_program *p, size_t i, int64_t day, steading_hub_stretch *s) {
   const steading_program_hub *h = &p->hubs[i];
-  const steading_unit *unit = h->hub->inverter->unit;
-  const steading_battery *battery = h->hub->battery;
-  const steading_rules *rules = h->hub->rules;
-  double units = steading_lots_on(h->hub->inverter->lots, day);
+  const steading_battery *battery = h->battery_count == 0 ? NULL : steading_battery_at(h->hub, 0);
   steading_pool pool =
       steading_pool_of(battery, battery == NULL ? 0 : steading_lots_on(battery->lots, day));
+  if (battery != NULL && steading_health_has(p->health, h->first_battery))
+    steading_health_set_pool(p->health, h->first_battery, day, &pool);
+  s->charge_kw = pool.charge_kw;
+  s->discharge_kw = pool.discharge_kw;
+  s->efficiency_in = pool.efficiency_in;
+  s->efficiency_out = pool.efficiency_out;
+  s->standby_kw = pool.standby_kw;
+  s->lowest_kwh = pool.lowest_share * pool.capacity_kwh;
+  s->highest_kwh = pool.highest_share * pool.capacity_kwh;
+}
+
+static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
+                    steading_stretch *stretch) {
+  const steading_program_hub *h = &p->hubs[i];
+  const steading_unit *unit = h->hub->inverter->unit;
+  const steading_rules *rules = h->hub->rules;
+  steading_hub_stretch *s = &stretch->hubs[i];
+  double units = steading_lots_on(h->hub->inverter->lots, day);
   double floor = rules == NULL ? 0 : rules->battery_floor;
-  if (steading_health_has(p->health, i)) steading_health_set_pool(p->health, i, day, &pool);
+  double capacity_kwh = steading_program_capacity_kwh(p, i, day);
   *s = (steading_hub_stretch){.meter = h->meter, .exports = h->exports ? 1 : 0};
   memcpy(s->order, h->order, sizeof s->order);
   if (units > 0) {
@@ -293,23 +259,21 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
     s->import_margin_kw = h->hub->inverter->import_margin_w / 1000;
     s->transfers = h->hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS ? 1 : 0;
   }
-  s->charge_kw = fmin(pool.charge_kw, units > 0 ? unit->battery_kw * units : 0);
-  s->discharge_kw = fmin(pool.discharge_kw, units > 0 ? unit->battery_kw * units : 0);
-  s->efficiency_in = pool.efficiency_in;
-  s->efficiency_out = pool.efficiency_out;
-  s->standby_kw = pool.standby_kw;
+  if (p->layout.pools > 0)
+    steading_batteries_set(p, i, day, stretch);
+  else
+    set_store(p, i, day, s);
+  s->charge_kw = fmin(s->charge_kw, units > 0 ? unit->battery_kw * units : 0);
+  s->discharge_kw = fmin(s->discharge_kw, units > 0 ? unit->battery_kw * units : 0);
   if (rules != NULL && h->meter < 0 && steading_record_given(rules, "outage_floor"))
     floor = rules->outage_floor; /* a hub without a meter lives in an outage */
   if (rules != NULL && h->meter >= 0) floor = fmax(floor, rules->reserve[month]);
-  floor = fmin(fmax(floor, pool.lowest_share), pool.highest_share);
-  s->lowest_kwh = pool.lowest_share * pool.capacity_kwh;
-  s->floor_kwh = floor * pool.capacity_kwh;
-  s->highest_kwh = pool.highest_share * pool.capacity_kwh;
+  s->floor_kwh = fmin(fmax(floor * capacity_kwh, s->lowest_kwh), s->highest_kwh);
   s->resume_kwh = s->floor_kwh;
   if (rules != NULL && steading_record_given(rules, "resume_above"))
-    s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * pool.capacity_kwh),
+    s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * capacity_kwh),
                          s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
-  if (h->meter < 0) set_shed(rules, pool.capacity_kwh, s);
+  if (h->meter < 0) set_shed(rules, capacity_kwh, s);
 }
 
 /* What a generator is beside its power: whether it runs is decided step by step. */
@@ -357,8 +321,9 @@ void steading_program_stretch(const steading_program *p, int64_t day, int month,
   s->tank_count = p->layout.tanks;
   s->generator_count = p->layout.generators;
   s->fuel_count = p->layout.fuels;
+  s->pool_count = p->layout.pools;
   for (size_t i = 0; i < p->layout.hubs; i++) {
-    set_hub(p, i, day, month, &s->hubs[i]);
+    set_hub(p, i, day, month, s);
     set_generator(p->hubs[i].hub->generator, day, &s->hubs[i]);
   }
   for (size_t m = 0; m < p->layout.meters; m++)

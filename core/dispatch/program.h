@@ -18,7 +18,15 @@ typedef struct steading_program_hub {
   int fuel;                      /* index of what its generator burns, or -1 without one */
   int order[3];                  /* of surplus sun, see kernel.h */
   bool exports;
+  size_t first_battery, battery_count; /* of the program's batteries */
 } steading_program_hub;
+
+/* Modules of one kind on a hub. */
+typedef struct steading_program_battery {
+  size_t hub, index; /* which of the hub's */
+  const steading_battery *battery;
+  steading_cells one; /* a module */
+} steading_program_battery;
 
 typedef struct steading_program_well {
   const char *name;
@@ -42,12 +50,14 @@ typedef struct steading_program {
   steading_program_hub hubs[STEADING_MOST_HUBS];
   const char *meter_names[STEADING_MOST_METERS];
   const steading_meter *meters[STEADING_MOST_METERS];
+  steading_program_battery batteries[STEADING_MOST_BATTERIES]; /* those of a hub in a row */
+  size_t battery_count;
   steading_program_well wells[STEADING_MOST_WELLS];
   int first_tank[STEADING_MOST_WELLS], tank_count[STEADING_MOST_WELLS];
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
   const char *fuel_names[STEADING_MOST_FUELS];
   const steading_fuel *fuels[STEADING_MOST_FUELS]; /* [layout.fuels], of the site's in order */
-  const struct steading_health *health;             /* of batteries that age; NULL: none does */
+  const struct steading_health *health;            /* of batteries that age; NULL: none does */
 } steading_program;
 
 /* Where in a row of flows the parts of a site stand. */
@@ -86,14 +96,12 @@ void steading_program_set_modes(const steading_program *program, int64_t day, ui
 /* Whether any hub has a rule that sheds loads, or decides on it. */
 bool steading_program_sheds(const steading_program *program);
 
-/* Capacity of a hub's battery on a day, kWh: nominal, and times health. */
+/* Capacity of a hub's batteries on a day, kWh: nominal, and what age leaves of it. */
 double steading_program_nominal_kwh(const steading_program *program, size_t hub, int64_t day);
 double steading_program_capacity_kwh(const steading_program *program, size_t hub, int64_t day);
 
-/* Energy that the battery lots of a hub which arrive on a day bring, and the share of what is
- * stored that those which leave take. */
-double steading_program_delivered_kwh(const steading_program *program, size_t hub, int64_t day);
-double steading_program_removed_share(const steading_program *program, size_t hub, int64_t day);
+/* Whether a lot is there on a day. */
+bool steading_lot_in_service(const steading_lot *lot, int64_t day);
 
 /* Pieces of a component in service on a day: those of its lots, or 1 without lots. */
 double steading_lots_on(const steading_list *lots, int64_t day);

@@ -9,6 +9,7 @@
 #include "demand/loads.h"
 #include "dispatch/rooms.h"
 #include "dispatch/run.h"
+#include "site/batteries.h"
 
 /* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
  * of a day. Less than `nothing` is rounding, as in events.c. */
@@ -19,10 +20,14 @@ static const double most_bytes = 2.0 * 1024 * 1024 * 1024;
 /* No failure within the longest time asked. */
 static const uint32_t never = UINT32_MAX;
 
-/* A state is the six arrays of steading_state, as far as the site fills them, and those of the
+/* A state is the arrays of steading_state, as far as the site fills them, and those of the
  * generators, where it has any. */
 enum { OF_HUB = 3 + STEADING_SHED_CLASSES, OF_TANK = 2 };
-enum { PACKED_STATE = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS };
+enum { OF_POOL = sizeof(steading_charge) / sizeof(double) };
+enum {
+  PACKED_STATE = OF_HUB * STEADING_MOST_HUBS + OF_TANK * STEADING_MOST_TANKS +
+                 OF_POOL * STEADING_MOST_BATTERIES
+};
 _Static_assert(sizeof(steading_state) == sizeof(double) * (size_t)PACKED_STATE,
                "a member of steading_state is neither packed nor compared");
 enum { OF_SET = sizeof(steading_start_stop_state) / sizeof(double) };
@@ -90,6 +95,7 @@ static void copy_state(const steading_layout *at, double *row, site_state *s, bo
   row = copy(row, s->state.shedding[0], at->hubs * STEADING_SHED_CLASSES, out);
   row = copy(row, s->state.tank_l, at->tanks, out);
   row = copy(row, s->state.filling, at->tanks, out);
+  row = copy(row, &s->state.pools[0].stored_kwh, at->pools * OF_POOL, out);
   if (at->generators == 0) return;
   row = copy(row, &s->sets.sets[0].on, at->hubs * OF_SET, out);
   copy(row, &s->sets.tanks[0].level_l, at->fuels * OF_FUEL, out);
@@ -97,7 +103,7 @@ static void copy_state(const steading_layout *at, double *row, site_state *s, bo
 
 static size_t packed_of(const steading_layout *at) {
   size_t sets = at->generators == 0 ? 0 : OF_SET * at->hubs + OF_FUEL * at->fuels;
-  return OF_HUB * at->hubs + OF_TANK * at->tanks + sets;
+  return OF_HUB * at->hubs + OF_TANK * at->tanks + OF_POOL * at->pools + sets;
 }
 
 static void pack(const steading_layout *at, site_state *s, double *to) {
@@ -325,11 +331,12 @@ static steading_status check_site(const steading_site *site, const steading_ask_
                            "rules.decide of hub '%s' is not yet carried out here by this version; "
                            "take it away with site:with",
                            site->hubs->entries[i].name);
-    if (hub->battery != NULL && hub->battery->ageing != NULL)
-      return steading_fail(error, STEADING_NOT_YET, "ride_through",
-                           "the battery of hub '%s' ages, which is not followed through outages "
-                           "yet; ask a copy of the site with its ageing = false",
-                           site->hubs->entries[i].name);
+    for (size_t b = 0; b < steading_batteries_of(hub); b++)
+      if (steading_battery_at(hub, b)->ageing != NULL)
+        return steading_fail(error, STEADING_NOT_YET, "ride_through",
+                             "the battery of hub '%s' ages, which is not followed through outages "
+                             "yet; ask a copy of the site with its ageing = false",
+                             site->hubs->entries[i].name);
   }
   if (water && (site->water == NULL || count_of(site->water->users) == 0))
     return steading_fail(error, STEADING_BAD_INPUT, "ride_through.keep_serving",

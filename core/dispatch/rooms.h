@@ -21,9 +21,18 @@ double steading_room_c(const steading_program *program, const steading_battery_r
 /* What its heater makes of that temperature. */
 steading_warmth steading_room_heated(const steading_battery_room *room, double room_c);
 
-/* charge_share, cold_share and heater_kw of steading_step_rows, one behind the other, each
- * [hubs][steps per year]. */
+/* What temperature makes of the steps of a year; rows of steading_step_rows, each of steps per
+ * year: of stores, and of hubs the heaters. The two of usable shares are NULL where
+ * steading_rooms_scarce says no. */
+typedef struct steading_room_rows {
+  double *charge_share, *cold_share, *heater_kw, *usable_share, *cold_usable_share;
+} steading_room_rows;
+
+/* Whether any battery has less capacity in the cold. */
+bool steading_rooms_scarce(const steading_program *program);
+
 void steading_rooms_year(const steading_program *program, int run_year,
-                         const steading_section *sections, size_t count, double *rows);
+                         const steading_section *sections, size_t count,
+                         const steading_room_rows *rows);
 
 #endif

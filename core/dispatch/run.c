@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/arrays.h"
+#include "dispatch/batteries.h"
 #include "dispatch/decide.h"
 #include "dispatch/forecast.h"
 #include "dispatch/generators.h"
@@ -57,7 +58,8 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
-  double *cold;     /* [3][hubs][steps per year], charge_share, cold_share, heater_kw; or NULL */
+  double *cold; /* all of `rooms`, or NULL where no battery's temperature matters */
+  steading_room_rows rooms;
   double *ac_share; /* [hubs][steps per year], or NULL where no unit derates */
   double *flows;    /* [LONGEST_BLOCK][width] */
 } work;
@@ -104,11 +106,12 @@ static steading_status set_state(work *w, steading_error *error) {
   for (size_t i = 0; i < at->hubs; i++) {
     const steading_hub_stretch *h = &w->up.hubs[i];
     double capacity = steading_program_capacity_kwh(&w->program, i, w->program.start_day);
-    w->state.stored_kwh[i] = (h->floor_kwh + h->highest_kwh) / 2;
+    steading_batteries_begin(&w->program, i, &w->up,
+                             charged && capacity > 0 ? &initial->state_of_charge : NULL, &w->state);
     if (!charged || !(capacity > 0)) continue;
     any = true;
-    w->state.stored_kwh[i] = initial->state_of_charge * capacity;
-    if (w->state.stored_kwh[i] < h->lowest_kwh || w->state.stored_kwh[i] > h->highest_kwh)
+    if (initial->state_of_charge * capacity < h->lowest_kwh ||
+        initial->state_of_charge * capacity > h->highest_kwh)
       return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
                            "%.12g is outside the usable %.12g to %.12g of hub '%s'",
                            initial->state_of_charge, h->lowest_kwh / capacity,
@@ -125,6 +128,21 @@ static steading_status set_state(work *w, steading_error *error) {
     w->state.filling[t] = w->state.tank_l[t] < w->up.tanks[t].start_l ? 1 : 0;
   }
   return STEADING_OK;
+}
+
+/* Room for what temperature makes of the steps of a year. */
+static void make_rooms(work *w) {
+  size_t n = w->program.steps_per_year, of_stores = steading_rows_of_stores(&w->program.layout) * n;
+  size_t heaters = w->program.layout.hubs * n;
+  bool scarce = steading_rooms_scarce(&w->program);
+  w->cold = malloc(((scarce ? 4 : 2) * of_stores + heaters) * sizeof *w->cold);
+  if (w->cold == NULL) return;
+  w->rooms = (steading_room_rows){.heater_kw = w->cold,
+                                  .charge_share = w->cold + heaters,
+                                  .cold_share = w->cold + heaters + of_stores};
+  if (!scarce) return;
+  w->rooms.usable_share = w->rooms.cold_share + of_stores;
+  w->rooms.cold_usable_share = w->rooms.usable_share + of_stores;
 }
 
 static steading_status allocate(work *w, steading_error *error) {
@@ -151,7 +169,7 @@ static steading_status allocate(work *w, steading_error *error) {
   }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * n * sizeof *w->shed_kw);
-  if (cold) w->cold = malloc(3 * at->hubs * n * sizeof *w->cold);
+  if (cold) make_rooms(w);
   if (derates) w->ac_share = malloc(at->hubs * n * sizeof *w->ac_share);
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
@@ -306,18 +324,18 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
 
 /* What the kernel is given, from the first step of the year on. */
 static steading_step_rows rows_of(const work *w) {
-  size_t n = w->program.steps_per_year, of_rows = w->program.layout.hubs * n;
+  size_t n = w->program.steps_per_year;
   steading_step_rows rows = {.stride = n,
                              .pv_kw = w->pv_kw,
                              .hub_kw = w->hub_kw,
                              .meter_kw = w->meter_kw,
                              .ac_share = w->ac_share,
                              .shed_kw = w->shed_kw};
-  if (w->cold != NULL) {
-    rows.charge_share = w->cold;
-    rows.cold_share = w->cold + of_rows;
-    rows.heater_kw = w->cold + 2 * of_rows;
-  }
+  rows.charge_share = w->rooms.charge_share;
+  rows.cold_share = w->rooms.cold_share;
+  rows.heater_kw = w->rooms.heater_kw;
+  rows.usable_share = w->rooms.usable_share;
+  rows.cold_usable_share = w->rooms.cold_usable_share;
   return rows;
 }
 
@@ -337,13 +355,7 @@ static void run_block(work *w, const steading_block *b, size_t first, const int8
 
 void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
                                 double *delivered_kwh, double *removed_kwh) {
-  for (size_t i = 0; i < program->layout.hubs; i++) {
-    double removed = state->stored_kwh[i] * steading_program_removed_share(program, i, day);
-    double delivered = steading_program_delivered_kwh(program, i, day);
-    removed_kwh[i] += removed;
-    delivered_kwh[i] += delivered;
-    state->stored_kwh[i] += delivered - removed;
-  }
+  steading_batteries_exchange(program, day, state, delivered_kwh, removed_kwh);
   for (size_t t = 0; t < program->layout.tanks; t++) { /* a tank that leaves takes its water */
     const steading_list *lots = program->tanks[t].tank->lots;
     double before = steading_lots_on(lots, day - 1), gone = 0;
@@ -354,25 +366,6 @@ void steading_run_exchange_lots(const steading_program *program, int64_t day, st
         gone += lot->count;
     }
     if (gone > 0 && before > 0) state->tank_l[t] *= 1 - gone / before;
-  }
-}
-
-/* At the turn of a year: batteries that aged out are replaced. */
-static void exchange_aged(work *w) {
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    w->removed_kwh[i] = w->state.stored_kwh[i] * steading_health_replaced_share(w->health, i);
-    w->delivered_kwh[i] = steading_health_replacement_kwh(w->health, i);
-    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
-  }
-}
-
-/* What is stored above the window that faded capacity leaves is lost. */
-static void lose_faded(work *w) {
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    double over = w->state.stored_kwh[i] - w->up.hubs[i].highest_kwh;
-    if (!steading_health_has(w->health, i) || !(over > 0)) continue;
-    w->fade_kwh[i] = over;
-    w->state.stored_kwh[i] = w->up.hubs[i].highest_kwh;
   }
 }
 
@@ -401,11 +394,11 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
   memset(w->fade_kwh, 0, sizeof w->fade_kwh);
   bool turns = w->health != NULL && run_year > 0 && s->first == 0;
-  if (turns) exchange_aged(w);
+  if (turns) steading_batteries_replace(&w->program, &w->state, w->delivered_kwh, w->removed_kwh);
   if (s->lots_change)
     steading_run_exchange_lots(&w->program, s->day, &w->state, w->delivered_kwh, w->removed_kwh);
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
-  if (turns) lose_faded(w);
+  if (turns) steading_batteries_fade(&w->program, &w->up, &w->state, w->fade_kwh);
   for (size_t i = 0; i < at->hubs; i++) {
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
     w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
@@ -426,7 +419,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
         if (w->modes[first + i] != modes) count = i;
     block.stretch = &w->up;
     if (down != 0 || modes != 0 || w->sun_24h_kwh != NULL) {
-      w->now = w->up;
+      steading_stretch_copy(&w->now, &w->up);
       if (modes != 0) steading_program_set_modes(&w->program, s->day, modes, &w->now);
       steading_program_take_down(&w->program, s->day, down, &w->now);
       block.stretch = &w->now;
@@ -500,7 +493,7 @@ static steading_status run_year(work *w, int year, steading_error *error) {
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
   set_derating(w, year, sections, count);
-  if (w->cold != NULL) steading_rooms_year(&w->program, year, sections, count, w->cold);
+  if (w->cold != NULL) steading_rooms_year(&w->program, year, sections, count, &w->rooms);
   if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
   for (size_t i = 0; w->sun_24h_kwh != NULL && i < at->hubs; i++)

@@ -96,7 +96,8 @@ typedef struct steading_kept_change {
 /* A lot of batteries that aged and was replaced by an equal one. */
 typedef struct steading_replacement {
   const steading_lot *lot; /* of the site; NULL: the one module of a battery without lots */
-  size_t hub, index;       /* of the lot in the battery's list */
+  size_t hub, battery;     /* which of the hub's batteries */
+  size_t index;            /* of the lot in its list */
   int year;                /* of the run, 0..: at its beginning */
   double health;           /* before */
   bool by_life;            /* life_years were over */

@@ -10,6 +10,7 @@
 #include "dispatch/result.h"
 #include "ledger/fuel.h"
 #include "ledger/tariff.h"
+#include "site/batteries.h"
 
 /* The costs of one site, gathered while its lots are walked. */
 typedef struct costs {
@@ -486,7 +487,7 @@ static void note_idle_hubs(steading_warning_list *to, const steading_run *agains
   const steading_map *hubs = against->site->hubs;
   for (size_t i = 0; hubs != NULL && i < hubs->count; i++) {
     const steading_hub *hub = (const void *)hubs->entries[i].item;
-    bool has_source = hub->battery != NULL && steading_lots_count(hub->battery->lots) > 0;
+    bool has_source = steading_batteries_bought(hub) > 0;
     double kwh = 0;
     for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++) {
       const steading_array *array = (const void *)hub->arrays->items[a];

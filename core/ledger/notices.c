@@ -12,6 +12,7 @@
 #include "ledger/tariff.h"
 #include "plant/array.h"
 #include "resource/weather.h"
+#include "site/batteries.h"
 #include "site/periods.h"
 
 typedef struct notices {
@@ -404,19 +405,21 @@ static bool has_price(const steading_lot *lot) {
 static void note_replaced(notices *n, size_t first) {
   const steading_run *run = n->run;
   const steading_replacement *r = &run->replacements[first];
-  const char *hub = run->site->hubs->entries[r->hub].name;
+  const char *name = run->site->hubs->entries[r->hub].name;
+  const steading_hub *hub = (const void *)run->site->hubs->entries[r->hub].item;
+  const steading_battery_path battery = steading_battery_path_of(hub, r->battery);
   char path[128], more[64] = "";
   size_t times = 0;
   for (size_t i = 0; i < run->replacement_count; i++) {
     const steading_replacement *other = &run->replacements[i];
-    if (other->hub != r->hub || other->index != r->index) continue;
+    if (other->hub != r->hub || other->battery != r->battery || other->index != r->index) continue;
     if (i < first) return;
     times++;
   }
   if (r->lot == NULL)
-    snprintf(path, sizeof path, "hubs.%s.battery", hub);
+    snprintf(path, sizeof path, "hubs.%s.%s", name, battery.text);
   else
-    snprintf(path, sizeof path, "hubs.%s.battery.lots[%zu]", hub, r->index + 1);
+    snprintf(path, sizeof path, "hubs.%s.%s.lots[%zu]", name, battery.text, r->index + 1);
   if (times > 1) snprintf(more, sizeof more, ", %zu times in the run", times);
   steading_warn(&n->to, "battery_replaced", path,
                 "replaced at the beginning of year %d of the run, %s%s", r->year + 1,
@@ -426,24 +429,31 @@ static void note_replaced(notices *n, size_t first) {
                   "its replacement costs nothing: there is no price");
 }
 
+/* Lots of battery `b` of a hub that are older than the run. */
+static void note_aged_before(notices *n, const char *name, const steading_hub *hub, size_t b) {
+  const steading_battery *battery = steading_battery_at(hub, b);
+  if (battery->ageing == NULL || battery->lots == NULL) return;
+  for (size_t i = 0; i < battery->lots->count; i++) {
+    const steading_lot *lot = (const void *)battery->lots->items[i];
+    char path[128];
+    if (!(lot->count > 0) || !steading_record_given(lot, "in_service") ||
+        lot->in_service >= n->run->start_day)
+      continue;
+    snprintf(path, sizeof path, "hubs.%s.%s.lots[%zu]", name, steading_battery_path_of(hub, b).text,
+             i + 1);
+    steading_warn(&n->to, "aged_before", path,
+                  "was in service before the run and begins it as new: what it had aged is not "
+                  "known");
+  }
+}
+
 static void note_batteries(notices *n) {
   const steading_map *hubs = n->run->site->hubs;
   for (size_t i = 0; i < n->run->replacement_count; i++) note_replaced(n, i);
   for (size_t h = 0; hubs != NULL && h < hubs->count; h++) {
-    const steading_battery *battery =
-        ((const steading_hub *)(void *)hubs->entries[h].item)->battery;
-    if (battery == NULL || battery->ageing == NULL || battery->lots == NULL) continue;
-    for (size_t i = 0; i < battery->lots->count; i++) {
-      const steading_lot *lot = (const void *)battery->lots->items[i];
-      char path[128];
-      if (!(lot->count > 0) || !steading_record_given(lot, "in_service") ||
-          lot->in_service >= n->run->start_day)
-        continue;
-      snprintf(path, sizeof path, "hubs.%s.battery.lots[%zu]", hubs->entries[h].name, i + 1);
-      steading_warn(&n->to, "aged_before", path,
-                    "was in service before the run and begins it as new: what it had aged is not "
-                    "known");
-    }
+    const steading_hub *hub = (const void *)hubs->entries[h].item;
+    for (size_t b = 0; b < steading_batteries_of(hub); b++)
+      note_aged_before(n, hubs->entries[h].name, hub, b);
   }
 }
 

@@ -15,11 +15,10 @@ steading_pool steading_pool_sized(double kwh, double charge_kw, double discharge
                          .standby_kw = standby_w / 1000 * count};
 }
 
-steading_pool steading_pool_of(const steading_battery *battery, double count) {
-  const steading_battery_module *m = battery == NULL ? NULL : battery->module;
-  steading_pool pool = {.efficiency_in = 1, .efficiency_out = 1, .highest_share = 1};
-  if (m == NULL) return pool;
-  pool = steading_pool_sized(m->kwh, m->charge_kw, m->discharge_kw, m->standby_w, m->usable, count);
+steading_pool steading_pool_of_module(const steading_battery_module *m, double count) {
+  steading_pool pool =
+      steading_pool_sized(m->kwh, m->charge_kw, m->discharge_kw, m->standby_w, m->usable, count);
+  if (m->resistance != NULL) return pool;
   if (steading_record_given(m, "round_trip_efficiency")) {
     pool.efficiency_in = sqrt(m->round_trip_efficiency);
     pool.efficiency_out = pool.efficiency_in;
@@ -28,4 +27,10 @@ steading_pool steading_pool_of(const steading_battery *battery, double count) {
     pool.efficiency_out = m->discharge_efficiency;
   }
   return pool;
+}
+
+steading_pool steading_pool_of(const steading_battery *battery, double count) {
+  if (battery == NULL)
+    return (steading_pool){.efficiency_in = 1, .efficiency_out = 1, .highest_share = 1};
+  return steading_pool_of_module(battery->module, count);
 }

@@ -19,6 +19,9 @@ typedef struct steading_pool {
 steading_pool steading_pool_sized(double kwh, double charge_kw, double discharge_kw,
                                   double standby_w, const double usable[2], double count);
 
+/* The pool of `count` modules of a site. With resistance its efficiencies are 1. */
+steading_pool steading_pool_of_module(const steading_battery_module *module, double count);
+
 /* The pool of a battery with `count` modules; NULL: no battery. */
 steading_pool steading_pool_of(const steading_battery *battery, double count);
 

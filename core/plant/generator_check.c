@@ -5,6 +5,7 @@
 
 #include "plant/fuel.h"
 #include "plant/fuel_tank.h"
+#include "site/batteries.h"
 
 /* Gross efficiencies at full power beyond which a data sheet was misread (common practice, no
  * source; small gas sets reach 0.16 to 0.25, see tests/plant/test_fuel.c). */
@@ -62,6 +63,7 @@ static steading_status check_fuel(const char *name, const steading_fuel *fuel,
 static steading_status check_hub(const steading_site *site, const char *name,
                                  const steading_hub *hub, steading_error *error) {
   const steading_generator_rules *rules = hub->rules == NULL ? NULL : hub->rules->generator;
+  double usable[2] = {0, 1};
   char path[192];
   if (hub->generator == NULL) return STEADING_OK;
   if (!(efficiency_of(site, hub->generator->unit) < 1)) {
@@ -70,12 +72,13 @@ static steading_status check_hub(const steading_site *site, const char *name,
                          "with no_load_l_per_h it makes more electricity than the fuel holds; "
                          "litres, and not gallons?");
   }
+  if (hub->battery != NULL) steading_batteries_usable(hub, usable);
   if (hub->battery != NULL && given(rules, "stop_above_charge") &&
-      rules->stop_above_charge > hub->battery->module->usable[1]) {
+      rules->stop_above_charge > usable[1]) {
     snprintf(path, sizeof path, "site.hubs.%s.rules.generator.stop_above_charge", name);
     return steading_fail(error, STEADING_BAD_INPUT, path,
                          "%.12g is above the highest usable charge, %.12g: it would never stop",
-                         rules->stop_above_charge, hub->battery->module->usable[1]);
+                         rules->stop_above_charge, usable[1]);
   }
   return STEADING_OK;
 }

@@ -1,25 +1,14 @@
 /* One battery alone, stepped by whoever wants to know what it does: the parts of a battery put
- * together, with the equations of a pool (battery.h) or with two tanks. */
+ * together, with the equations of cells.h. */
 #ifndef STEADING_PLANT_STORE_H
 #define STEADING_PLANT_STORE_H
 
-#include <stdbool.h>
-
-#include "plant/battery.h"
-#include "plant/taper.h"
-#include "plant/two_tank.h"
+#include "plant/cells.h"
 
 typedef struct steading_store {
-  steading_pool pool; /* of a battery of two tanks: its efficiencies, powers and window */
-  bool has_taper, has_resistance, has_tanks;
-  steading_taper taper;
-  steading_resistance resistance;    /* instead of the efficiencies */
-  double charge_share, usable_share; /* what the temperature leaves, 0..1 */
-  double stored_kwh;
-  steading_two_tank battery; /* has_tanks */
-  steading_gassing gassing;
-  steading_tanks tanks;
-  steading_two_tank_step step; /* the last length used; hours 0: none */
+  steading_cells cells;
+  steading_cells_shares shares; /* what the temperature leaves */
+  steading_charge charge;
 } steading_store;
 
 typedef struct steading_stored {

@@ -74,12 +74,16 @@ static void put_source(const char *doc, char *source, size_t size) {
 /* The list that a record is written as has no name of its own in paths. */
 static steading_status walk_record(walker *w, const steading_record *record, bool is_listed);
 
-/* Only what a battery's lots deliver has a charge: "hubs.NAME.battery.lots[". */
+/* Only what a battery's lots deliver has a charge: "hubs.NAME.battery.lots[" or
+ * "hubs.NAME.battery[1].lots[". */
 static bool is_battery_lot(const char *path) {
-  static const char begins[] = "hubs.", lots[] = ".battery.lots[";
+  static const char begins[] = "hubs.", battery[] = ".battery", lots[] = ".lots[";
   if (strncmp(path, begins, sizeof begins - 1) != 0) return false;
   path += sizeof begins - 1;
   path += strcspn(path, ".");
+  if (strncmp(path, battery, sizeof battery - 1) != 0) return false;
+  path += sizeof battery - 1;
+  if (*path == '[') path += strcspn(path, ".");
   return strncmp(path, lots, sizeof lots - 1) == 0;
 }
 
@@ -153,6 +157,16 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
       if (!given) return STEADING_OK;
       snprintf(w->value, sizeof w->value, "false");
       return tell(w, field, given);
+    case STEADING_FIELD_several:
+      list = *(const steading_list *const *)place;
+      if (list != NULL && steading_list_is_one(list)) return walk_record(w, list->items[0], false);
+      if (list == NULL && given) {
+        snprintf(w->value, sizeof w->value, "false");
+        return tell(w, field, given);
+      }
+      for (size_t i = 0; status == STEADING_OK && list != NULL && i < list->count; i++)
+        status = walk_entry(w, NULL, i + 1, list->items[i]);
+      return status;
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
       list = *(const steading_list *const *)place;

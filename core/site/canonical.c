@@ -200,6 +200,7 @@ static void put_pointed(writer *w, const steading_field *field, const void *poin
       put_record(w, pointer);
       return;
     case STEADING_FIELD_list:
+    case STEADING_FIELD_several:
     case STEADING_FIELD_variants:
       put_list(w, pointer);
       return;

@@ -37,7 +37,7 @@ const char *const steading_choices_interval[] = {"beginning", "ending", "instant
 const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude",
                                                        "light_far_from_noon", NULL};
 const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
-const char *const steading_choices_chemistry[] = {"lfp", "~lead_acid", NULL};
+const char *const steading_choices_chemistry[] = {"lfp", "lead_acid", NULL};
 const char *const steading_choices_role[] = {"carries", "charges", "both", NULL};
 const char *const steading_choices_ageing[] = {"naumann", "wang", "cycles_against_depth", NULL};
 const char *const steading_choices_throughput[] = {"discharge", "both_ways", NULL};
@@ -310,8 +310,8 @@ static steading_status check_ask_inverter(const void *record, const char *path,
   return STEADING_OK;
 }
 
-static steading_status check_battery_module(const void *record, const char *path,
-                                            steading_error *error) {
+static steading_status check_efficiencies(const void *record, const char *path,
+                                          steading_error *error) {
   bool both = given(record, "round_trip_efficiency");
   bool in = given(record, "charge_efficiency"), out = given(record, "discharge_efficiency");
   if (both && (in || out))
@@ -320,6 +320,50 @@ static steading_status check_battery_module(const void *record, const char *path
   if (!both && !(in && out))
     return at(error, path, "round_trip_efficiency",
               "required: round_trip_efficiency, or charge_efficiency and discharge_efficiency");
+  return STEADING_OK;
+}
+
+static steading_status check_rates(const steading_battery_module *m, const char *path,
+                                   steading_error *error) {
+  size_t count = m->rates->count;
+  bool named = count < 3;
+  if (given(m, "available_share") || given(m, "per_h"))
+    return at(error, path, given(m, "per_h") ? "per_h" : "available_share",
+              "rates are given as well; write one of the two");
+  if (count != 2 && count != 3)
+    return at(error, path, "rates", "expected two or three lines { hours = , kwh = }");
+  for (size_t i = 0; i < count; i++)
+    named = named || ((const steading_capacity_rate *)(void *)m->rates->items[i])->kwh == m->kwh;
+  if (!named) return at(error, path, "kwh", "is none of the three rates; say of which it is");
+  return STEADING_OK;
+}
+
+/* Fields of one kind of cell have no effect on the other. */
+static steading_status check_battery_module(const void *record, const char *path,
+                                            steading_error *error) {
+  static const char *const of_lead[] = {"available_share", "per_h", "rates", "gassing"},
+                           *const of_lfp[] = {"resistance", "taper"};
+  const steading_battery_module *m = record;
+  bool lead = m->chemistry == STEADING_CHEMISTRY_LEAD_ACID;
+  for (size_t i = 0; i < 4 && !lead; i++)
+    if (given(m, of_lead[i]))
+      return at(error, path, of_lead[i], "belongs to the chemistry lead_acid");
+  for (size_t i = 0; i < 2 && lead; i++)
+    if (given(m, of_lfp[i])) return at(error, path, of_lfp[i], "belongs to the chemistry lfp");
+  if (m->resistance != NULL) {
+    if (given(m, "round_trip_efficiency") || given(m, "charge_efficiency") ||
+        given(m, "discharge_efficiency"))
+      return at(error, path, "resistance", "an efficiency is given as well; write one of the two");
+  } else {
+    steading_status status = check_efficiencies(record, path, error);
+    if (status != STEADING_OK) return status;
+  }
+  if (!lead) return STEADING_OK;
+  if (m->rates != NULL) return check_rates(m, path, error);
+  for (size_t i = 0; i < 2; i++)
+    if (!given(m, of_lead[i]))
+      return at(error, path, of_lead[i],
+                "required with lead_acid: available_share and per_h, or rates of its sheet");
   return STEADING_OK;
 }
 
@@ -346,7 +390,7 @@ static steading_status check_ask_energy(const void *record, const char *path,
     return at(error, path, "round_trip_efficiency",
               "required: round_trip_efficiency, charge_efficiency and discharge_efficiency, or "
               "resistance");
-  if (ask->resistance == NULL) status = check_battery_module(record, path, error);
+  if (ask->resistance == NULL) status = check_efficiencies(record, path, error);
   if (status != STEADING_OK) return status;
   if (tables && !given(ask, "temp_c"))
     return at(error, path, "temp_c", "required beside charge_share_at_c or usable_share_at_c");
@@ -360,7 +404,7 @@ static steading_status check_ask_two_tank(const void *record, const char *path,
                                           steading_error *error) {
   static const char *const names[] = {"kwh", "available_share", "per_h"};
   const steading_ask_two_tank *ask = record;
-  steading_status status = check_battery_module(record, path, error);
+  steading_status status = check_efficiencies(record, path, error);
   if (status != STEADING_OK) return status;
   for (size_t i = 1; i < 3 && ask->rates != NULL; i++)
     if (given(ask, names[i]))
@@ -421,6 +465,8 @@ static steading_status check_battery(const void *record, const char *path, stead
   if (battery->room != NULL) return STEADING_OK;
   if (battery->module->charge_share_at_c != NULL)
     return at(error, path, "room", "required by module.charge_share_at_c: room = { temp_c = ... }");
+  if (battery->module->usable_share_at_c != NULL)
+    return at(error, path, "room", "required by module.usable_share_at_c: room = { temp_c = ... }");
   if (ageing == NULL) return STEADING_OK;
   if (ageing->model != STEADING_AGES_BY_DEPTH)
     return at(error, path, "room", "required by ageing: room = { temp_c = ... }");
@@ -870,6 +916,10 @@ STEADING_SPEC(tracking, "tracking", STEADING_TRACKING, false, steading_check_tra
 STEADING_SPEC(strings, "strings", STEADING_STRINGS, false, NULL)
 STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
+STEADING_SPEC(resistance_fields, "resistance", STEADING_RESISTANCE, false, NULL)
+STEADING_SPEC(taper_fields, "taper", STEADING_TAPER, false, NULL)
+STEADING_SPEC(capacity_rate, "rate", STEADING_CAPACITY_RATE, false, NULL)
+STEADING_SPEC(gassing_fields, "gassing", STEADING_GASSING, false, NULL)
 STEADING_SPEC(battery_module, "module", STEADING_BATTERY_MODULE, false, check_battery_module)
 STEADING_SPEC(generator_unit, "generator unit", STEADING_GENERATOR_UNIT, false, NULL)
 STEADING_SPEC(service, "service", STEADING_SERVICE, false, NULL)
@@ -938,10 +988,6 @@ STEADING_SPEC(ask_parameters, "parameters", STEADING_ASK_PARAMETERS, false, NULL
 STEADING_SPEC(ask_diode, "pv.one_diode", STEADING_ASK_CURVE, false, check_ask_diode)
 STEADING_SPEC(ask_string_group, "group", STEADING_ASK_STRING_GROUP, false, check_ask_string_group)
 STEADING_SPEC(ask_strings, "pv.strings", STEADING_ASK_STRINGS, false, check_ask_strings)
-STEADING_SPEC(resistance_fields, "resistance", STEADING_RESISTANCE, false, NULL)
-STEADING_SPEC(taper_fields, "taper", STEADING_TAPER, false, NULL)
-STEADING_SPEC(capacity_rate, "rate", STEADING_CAPACITY_RATE, false, NULL)
-STEADING_SPEC(gassing_fields, "gassing", STEADING_GASSING, false, NULL)
 STEADING_SPEC(ask_energy, "energy", STEADING_ASK_ENERGY, true, check_ask_energy)
 STEADING_SPEC(ask_two_tank, "two_tank", STEADING_ASK_TWO_TANK, true, check_ask_two_tank)
 STEADING_SPEC(ask_bill, "tariff.bill", STEADING_ASK_BILL, false, check_ask_bill)

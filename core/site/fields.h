@@ -312,6 +312,7 @@ extern const char *const steading_choices_coupled[];
   F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled, "dc: before the inverter")
 STEADING_STRUCT(array, STEADING_ARRAY)
 
+enum { STEADING_CHEMISTRY_LFP, STEADING_CHEMISTRY_LEAD_ACID };
 extern const char *const steading_choices_chemistry[];
 /* What a module of a site and a battery that is asked about alone have in common. */
 #define STEADING_BATTERY_POWERS(F, T)                                                              \
@@ -331,14 +332,55 @@ extern const char *const steading_choices_chemistry[];
   F(T, refused, efficiency, "", optional, 0, 0, 0, energy, none,                                   \
     "one way or both? write round_trip_efficiency, or charge_efficiency and discharge_efficiency")
 
+#define STEADING_RESISTANCE(F, T)                                                                  \
+  F(T, number, volts, "V", required, 1, 2000, 0, energy, none, "of the cells, at any charge")      \
+  F(T, number, ohm, "ohm", required, 0, 100, 0, energy, none,                                      \
+    "of all that the current flows through; its loss is ohm times the current squared")
+STEADING_STRUCT(resistance_fields, STEADING_RESISTANCE)
+
+#define STEADING_TAPER(F, T)                                                                       \
+  F(T, number, above, "share", standard, 0, 0.999, 0.9, energy, none,                              \
+    "charge from which the most charging power falls (default: common practice, no source)")       \
+  F(T, number, at_full, "share", standard, 0.001, 1, 0.05, energy, none,                           \
+    "of charge_kw that is left at full (default: common practice, no source)")
+STEADING_STRUCT(taper_fields, STEADING_TAPER)
+
+#define STEADING_CAPACITY_RATE(F, T)                                                               \
+  F(T, number, hours, "h", required, 0.01, 1e4, 0, energy, none,                                   \
+    "in which it is emptied at a constant current")                                               \
+  F(T, number, kwh, "kWh", required, 1e-6, 1e6, 0, energy, none, "what it then gives")
+STEADING_STRUCT(capacity_rate, STEADING_CAPACITY_RATE)
+
+#define STEADING_GASSING(F, T)                                                                     \
+  F(T, number, above, "share", required, 0, 0.999, 0, energy, none,                                \
+    "charge from which a part of the charging current only makes gas")                            \
+  F(T, number, at_full, "share", required, 0, 1, 0, energy, none, "that part at full")
+STEADING_STRUCT(gassing_fields, STEADING_GASSING)
+
 #define STEADING_BATTERY_MODULE(F, T)                                                              \
   STEADING_BATTERY_POWERS(F, T)                                                                    \
   STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
-  F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry, "kind of cell")                \
+  F(T, choice, chemistry, "", standard, 0, 0, 0, energy, chemistry,                                \
+    "lfp: lithium iron phosphate; lead_acid: two tanks of charge (Manwell and McGowan 1993)")      \
   F(T, number, standby_w, "W", standard, 0, 1e4, 0, energy, none,                                  \
     "draw of a module's own electronics, from its store")                                         \
   F(T, points, charge_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
-    "what the room's temperature leaves of charge_kw: { { 0, 0 }, { 10, 1 } }; absent: all of it")
+    "what the room's temperature leaves of charge_kw: { { 0, 0 }, { 10, 1 } }; absent: all of it") \
+  F(T, points, usable_share_at_c, "share", optional, 0, 1, 0, energy, none,                        \
+    "what the room's temperature leaves of its capacity; absent: all of it")                       \
+  F(T, record, resistance, "", optional, 0, 0, 0, energy, resistance_fields,                       \
+    "losses of a module by resistance, instead of efficiencies; lfp")                              \
+  F(T, record, taper, "", optional, 0, 0, 0, energy, taper_fields,                                 \
+    "how its charging power falls near full; absent: not at all; lfp")                             \
+  F(T, number, available_share, "share", optional, 0.001, 0.999, 0, energy, none,                  \
+    "lead_acid: size of the tank at the terminals: c of Manwell and McGowan 1993")                 \
+  F(T, number, per_h, "1/h", optional, 1e-6, 1e4, 0, energy, none,                                 \
+    "lead_acid: rate at which the tanks come level: k of Manwell and McGowan 1993")                \
+  F(T, list, rates, "", optional, 0, 0, 0, energy, capacity_rate,                                  \
+    "lead_acid: capacities of a module's sheet instead: two, kwh being that of endlessly slow "    \
+    "emptying, or three, kwh being one of them")                                                   \
+  F(T, record, gassing, "", optional, 0, 0, 0, energy, gassing_fields,                             \
+    "lead_acid: charge that is lost near full; absent: none")
 STEADING_STRUCT(battery_module, STEADING_BATTERY_MODULE)
 
 #define STEADING_BATTERY_ROOM(F, T)                                                                \
@@ -553,7 +595,8 @@ STEADING_STRUCT(rules, STEADING_RULES)
     "the meter behind which it stands; absent: off the grid")                                     \
   F(T, record, inverter, "", required, 0, 0, 0, energy, inverter, "the power conversion equipment") \
   F(T, list, arrays, "", optional, 0, 0, 0, energy, array, "PV arrays")                            \
-  F(T, record, battery, "", optional, 0, 0, 0, energy, battery, "one pool of battery modules")     \
+  F(T, several, battery, "", optional, 0, 0, 0, energy, battery,                                   \
+    "modules of one kind; of several kinds, a list in which the first works first")                \
   F(T, record, rules, "", standard, 0, 0, 0, energy, rules, "who feeds whom, and down to what")    \
   F(T, record, generator, "", optional, 0, 0, 0, energy, generator,                                \
     "an engine that makes AC power of a fuel of the site")                                        \
@@ -1157,19 +1200,6 @@ STEADING_STRUCT(ask_string_group, STEADING_ASK_STRING_GROUP)
   F(T, number, most_kw, "kW", optional, 0, 1e6, 0, energy, none, "most power of the input")
 STEADING_STRUCT(ask_strings, STEADING_ASK_STRINGS)
 
-#define STEADING_RESISTANCE(F, T)                                                                  \
-  F(T, number, volts, "V", required, 1, 2000, 0, energy, none, "of the cells, at any charge")      \
-  F(T, number, ohm, "ohm", required, 0, 100, 0, energy, none,                                      \
-    "of all that the current flows through; its loss is ohm times the current squared")
-STEADING_STRUCT(resistance_fields, STEADING_RESISTANCE)
-
-#define STEADING_TAPER(F, T)                                                                       \
-  F(T, number, above, "share", standard, 0, 0.999, 0.9, energy, none,                              \
-    "charge from which the most charging power falls (default: common practice, no source)")       \
-  F(T, number, at_full, "share", standard, 0.001, 1, 0.05, energy, none,                           \
-    "of charge_kw that is left at full (default: common practice, no source)")
-STEADING_STRUCT(taper_fields, STEADING_TAPER)
-
 #define STEADING_ASK_ENERGY(F, T)                                                                  \
   STEADING_BATTERY_POWERS(F, T)                                                                    \
   STEADING_BATTERY_EFFICIENCIES(F, T)                                                              \
@@ -1187,18 +1217,6 @@ STEADING_STRUCT(taper_fields, STEADING_TAPER)
   F(T, number, state_of_charge, "share", optional, 0, 1, 0, energy, none,                          \
     "at the beginning; absent: half way between the ends of usable")
 STEADING_STRUCT(ask_energy, STEADING_ASK_ENERGY)
-
-#define STEADING_CAPACITY_RATE(F, T)                                                               \
-  F(T, number, hours, "h", required, 0.01, 1e4, 0, energy, none,                                   \
-    "in which it is emptied at a constant current")                                               \
-  F(T, number, kwh, "kWh", required, 1e-6, 1e6, 0, energy, none, "what it then gives")
-STEADING_STRUCT(capacity_rate, STEADING_CAPACITY_RATE)
-
-#define STEADING_GASSING(F, T)                                                                     \
-  F(T, number, above, "share", required, 0, 0.999, 0, energy, none,                                \
-    "charge from which a part of the charging current only makes gas")                            \
-  F(T, number, at_full, "share", required, 0, 1, 0, energy, none, "that part at full")
-STEADING_STRUCT(gassing_fields, STEADING_GASSING)
 
 #define STEADING_ASK_TWO_TANK(F, T)                                                                \
   F(T, number, kwh, "kWh", optional, 1e-6, 1e6, 0, energy, none,                                   \

@@ -8,6 +8,7 @@
 #include "calendar.h"
 #include "nearest.h"
 #include "resource/weather.h"
+#include "site/batteries.h"
 
 /* --- names -------------------------------------------------------------------------------------
  */
@@ -113,11 +114,13 @@ static steading_status check_loads(const steading_building *building, const char
 
 const steading_ageing *steading_site_ageing_of(const steading_site *site, const steading_lot *lot) {
   for (size_t h = 0; h < count_of(site->hubs); h++) {
-    const steading_battery *battery =
-        ((const steading_hub *)(void *)site->hubs->entries[h].item)->battery;
-    if (battery == NULL || battery->ageing == NULL || battery->lots == NULL) continue;
-    for (size_t i = 0; i < battery->lots->count; i++)
-      if ((const void *)battery->lots->items[i] == (const void *)lot) return battery->ageing;
+    const steading_hub *hub = (const void *)site->hubs->entries[h].item;
+    for (size_t b = 0; b < steading_batteries_of(hub); b++) {
+      const steading_battery *battery = steading_battery_at(hub, b);
+      if (battery->ageing == NULL || battery->lots == NULL) continue;
+      for (size_t i = 0; i < battery->lots->count; i++)
+        if ((const void *)battery->lots->items[i] == (const void *)lot) return battery->ageing;
+    }
   }
   return NULL;
 }
@@ -158,9 +161,10 @@ static steading_status check_component(void *context, const steading_component *
 static steading_status check_shares(const steading_hub *hub, const char *name,
                                     steading_error *error) {
   const steading_rules *rules = hub->rules;
+  double usable[2];
   char path[256];
   if (hub->battery == NULL || rules == NULL) return STEADING_OK;
-  const double *usable = hub->battery->module->usable;
+  steading_batteries_usable(hub, usable);
   if (rules->charge_from_grid != NULL && (rules->charge_from_grid->charge_to > usable[1] ||
                                           !(rules->charge_from_grid->charge_to > usable[0]))) {
     snprintf(path, sizeof path, "site.hubs.%s.rules.charge_from_grid.charge_to", name);
@@ -179,6 +183,7 @@ static steading_status check_shares(const steading_hub *hub, const char *name,
 
 static steading_status check_hub(const steading_site *site, const char *name,
                                  const steading_hub *hub, steading_error *error) {
+  double usable[2] = {0, 1};
   char path[256];
   steading_status status = STEADING_OK;
   snprintf(path, sizeof path, "site.hubs.%s.meter", name);
@@ -191,14 +196,22 @@ static steading_status check_hub(const steading_site *site, const char *name,
     snprintf(path, sizeof path, "site.hubs.%s.generator.unit.fuel", name);
     status = find_name(site->fuels, hub->generator->unit->fuel, "fuel", path, error);
   }
+  if (hub->battery != NULL) steading_batteries_usable(hub, usable);
   if (status == STEADING_OK && hub->battery != NULL && hub->rules != NULL &&
-      hub->rules->battery_floor >= hub->battery->module->usable[1]) {
+      hub->rules->battery_floor >= usable[1]) {
     snprintf(path, sizeof path, "site.hubs.%s.rules.battery_floor", name);
     status = steading_fail(error, STEADING_BAD_INPUT, path,
                            "%.12g leaves nothing below the highest usable charge, %.12g",
-                           hub->rules->battery_floor, hub->battery->module->usable[1]);
+                           hub->rules->battery_floor, usable[1]);
   }
   return status == STEADING_OK ? check_shares(hub, name, error) : status;
+}
+
+static size_t batteries_of(const steading_site *site) {
+  size_t count = 0;
+  for (size_t i = 0; i < count_of(site->hubs); i++)
+    count += steading_batteries_of((const void *)site->hubs->entries[i].item);
+  return count;
 }
 
 static steading_status check_site(const steading_site *site, steading_error *error) {
@@ -208,6 +221,9 @@ static steading_status check_site(const steading_site *site, steading_error *err
     status = at_most(count_of(site->meters), STEADING_MOST_METERS, "site.meters", "meters", error);
   if (status == STEADING_OK)
     status = at_most(count_of(site->fuels), STEADING_MOST_FUELS, "site.fuels", "fuels", error);
+  if (status == STEADING_OK)
+    status = at_most(batteries_of(site), STEADING_MOST_BATTERIES, "site.hubs",
+                     "batteries of different kinds or hubs", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
     status = check_hub(site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item,
                        error);
@@ -421,8 +437,9 @@ static steading_status walk_hub(const component_walk *w, const char *name,
     status =
         visit_component(w, "array", ((const steading_array *)(void *)hub->arrays->items[a])->lots,
                         "hubs.%s.arrays[%zu]", name, a + 1);
-  if (status == STEADING_OK && hub->battery != NULL)
-    status = visit_component(w, "battery", hub->battery->lots, "hubs.%s.battery", name);
+  for (size_t b = 0; status == STEADING_OK && b < steading_batteries_of(hub); b++)
+    status = visit_component(w, "battery", steading_battery_at(hub, b)->lots, "hubs.%s.%s", name,
+                             steading_battery_path_of(hub, b).text);
   if (status == STEADING_OK && hub->generator != NULL)
     status = visit_component(w, "generator", hub->generator->lots, "hubs.%s.generator", name);
   return status;

@@ -18,6 +18,7 @@
 #include "site/window.h"
 
 static const steading_spec list_spec = {.name = "list"};
+static const steading_spec one_spec = {.name = "one"}; /* a list, written as its only item */
 static const steading_spec map_spec = {.name = "map"};
 static const steading_spec series_spec = {.name = "series"};
 static const steading_spec amounts_spec = {.name = "amounts"};
@@ -75,6 +76,7 @@ static bool is_shared(steading_field_kind kind) {
     case STEADING_FIELD_series:
     case STEADING_FIELD_record:
     case STEADING_FIELD_list:
+    case STEADING_FIELD_several:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
     case STEADING_FIELD_listed:
@@ -129,7 +131,7 @@ static void drop_field(void *record, const steading_field *field) {
 void steading_record_release(const void *record) {
   steading_record *head = (steading_record *)record;
   if (head == NULL || --head->references > 0) return;
-  if (head->spec == &list_spec) {
+  if (head->spec == &list_spec || head->spec == &one_spec) {
     steading_list *list = (steading_list *)head;
     for (size_t i = 0; i < list->count; i++) steading_record_release(list->items[i]);
   } else if (head->spec == &texts_spec) {
@@ -394,6 +396,30 @@ static steading_status read_list(reader *r, const steading_field *field,
     made->items[made->count++] = item;
     pop(r, mark);
   }
+  *list = made;
+  return STEADING_OK;
+}
+
+bool steading_list_is_one(const steading_list *list) { return list->head.spec == &one_spec; }
+
+/* A table with fields is one alone, a table without is a list of them. */
+static steading_status read_several(reader *r, const steading_field *field,
+                                    const steading_value *value, const steading_list **list) {
+  steading_list *made = NULL;
+  void *item = NULL;
+  steading_status status = STEADING_OK;
+  if (value->kind != STEADING_VALUE_TABLE)
+    return FAIL(r, "found %s, expected a table, or a list of tables", steading_value_called(value));
+  if (value->entry_count == 0 && value->item_count > 0) return read_list(r, field, value, list);
+  status = read_record(r, field->of, value, &item);
+  if (status != STEADING_OK) return status;
+  made = calloc(1, sizeof *made + sizeof made->items[0]);
+  if (made == NULL) {
+    steading_record_release(item);
+    return no_memory(r);
+  }
+  made->head = (steading_record){.spec = &one_spec, .references = 1};
+  made->items[made->count++] = item;
   *list = made;
   return STEADING_OK;
 }
@@ -756,6 +782,11 @@ static steading_status read_field(reader *r, const steading_field *field,
         return STEADING_OK; /* off */
       return field->kind == STEADING_FIELD_map ? read_map(r, field, value, place)
                                                : read_list(r, field, value, place);
+    case STEADING_FIELD_several:
+      if (value->kind == STEADING_VALUE_BOOLEAN && !value->boolean &&
+          field->need == STEADING_NEED_optional)
+        return STEADING_OK; /* off */
+      return read_several(r, field, value, place);
     case STEADING_FIELD_listed:
       return read_listed(r, field, value, place);
     case STEADING_FIELD_window_part:
@@ -820,6 +851,7 @@ static steading_status set_default(reader *r, const steading_field *field, void 
     case STEADING_FIELD_weather:
     case STEADING_FIELD_function:
     case STEADING_FIELD_list:
+    case STEADING_FIELD_several:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
     case STEADING_FIELD_listed:
@@ -1097,6 +1129,7 @@ static steading_status check_part(reader *r, const steading_field *field, bool g
   switch (field->kind) {
     case STEADING_FIELD_record:
     case STEADING_FIELD_list:
+    case STEADING_FIELD_several:
     case STEADING_FIELD_variants:
     case STEADING_FIELD_map:
     case STEADING_FIELD_listed:
@@ -1159,6 +1192,31 @@ static steading_status change_listed(reader *r, const steading_record *record, c
   return STEADING_OK;
 }
 
+/* One alone is changed as itself; with [i] it is an item of a list like another. */
+static steading_status change_several(reader *r, const steading_field *field,
+                                      const steading_list *list, const char *rest,
+                                      const steading_value *value, const steading_list **changed) {
+  steading_list *copy = NULL;
+  void *item = NULL;
+  steading_status status = STEADING_OK;
+  if (*rest == '[' || !steading_list_is_one(list)) {
+    if (*rest != '[')
+      return FAIL(r, "there are %zu; say which, such as %s[1]%s", list->count, field->name, rest);
+    return change_list(r, field, list, rest, value, changed);
+  }
+  status = change_record(r, list->items[0], rest, value, &item);
+  if (status != STEADING_OK) return status;
+  copy = calloc(1, sizeof *copy + sizeof copy->items[0]);
+  if (copy == NULL) {
+    steading_record_release(item);
+    return no_memory(r);
+  }
+  copy->head = (steading_record){.spec = &one_spec, .references = 1};
+  copy->items[copy->count++] = item;
+  *changed = copy;
+  return STEADING_OK;
+}
+
 static steading_status inside_nothing(reader *r) {
   return FAIL(r,
               r->takes_parts ? "is not in this site" : "is absent in this site; set it as a whole");
@@ -1178,6 +1236,15 @@ static steading_status change_inside(reader *r, const steading_field *field, con
     void *changed = NULL;
     if (*(void **)place == NULL) return inside_nothing(r);
     status = change_listed(r, *(steading_record *const *)place, rest, value, &changed);
+    if (status == STEADING_OK) put_pointer(place, changed);
+  } else if (field->kind == STEADING_FIELD_several) {
+    const steading_list *changed = NULL;
+    if (*(void **)place == NULL) return inside_nothing(r);
+    status = change_several(r, field, *(const steading_list **)place, rest, value, &changed);
+    if (status == STEADING_OK && changed->count == 0) { /* the last went: there are none */
+      steading_record_release(changed);
+      changed = NULL;
+    }
     if (status == STEADING_OK) put_pointer(place, changed);
   } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_variants) {
     const steading_list *changed = NULL;
@@ -1235,7 +1302,10 @@ static steading_status check_inside(reader *r, const steading_field *field, cons
   if (inner == NULL || inner->references > 1) return STEADING_OK;
   if (field->kind == STEADING_FIELD_record || field->kind == STEADING_FIELD_listed) {
     status = check_made(r, inner);
-  } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_variants) {
+  } else if (field->kind == STEADING_FIELD_several && steading_list_is_one((const void *)inner)) {
+    status = check_made(r, ((const steading_list *)(const void *)inner)->items[0]);
+  } else if (field->kind == STEADING_FIELD_list || field->kind == STEADING_FIELD_several ||
+             field->kind == STEADING_FIELD_variants) {
     const steading_list *list = (const void *)inner;
     for (size_t i = 0; status == STEADING_OK && i < list->count; i++) {
       size_t mark = push_index(r, i + 1);

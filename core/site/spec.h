@@ -10,7 +10,7 @@
  *
  *   kind      number count flag text texts name choice date monthly hours pair windows series weather
  *             record list variants map listed window_part words year_days numbers amounts points
- *             temps function later refused
+ *             temps function several later refused
  *   need      required, standard (has a default), optional (may be absent)
  *   touches   energy, money or label: what changes when the field changes
  *   of        the struct (record, list, map), the group (variants) or the choices it refers to
@@ -54,6 +54,8 @@ typedef enum steading_field_kind {
                               or `highest` is 1 */
   STEADING_FIELD_list,     /* const steading_list * of records; false is off (NULL) where `highest`
                               is 1, of a map as well */
+  STEADING_FIELD_several,  /* const steading_list * of at least one record, written as a list of them
+                              or, one alone, as itself; false is off (NULL) where it is optional */
   STEADING_FIELD_variants, /* const steading_list * of records that say their `kind` */
   STEADING_FIELD_map,      /* const steading_map *, name -> record, in the order of names */
   STEADING_FIELD_listed,   /* const struct steading_<of> *, whose first field is a list: written as
@@ -151,6 +153,9 @@ typedef struct steading_amounts {
   steading_amount items[];
 } steading_amounts;
 
+/* Whether a list of a field that may be one or several was written as one alone. */
+bool steading_list_is_one(const steading_list *list);
+
 /* Read a table by a spec. On success `*record` is a checked record with one owner. Errors carry
  * the path below `path` (a prefix, may be ""). */
 steading_status steading_spec_read(const steading_spec *spec, const steading_value *value,
@@ -220,6 +225,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_MEMBER_weather(name, of) struct steading_weather *name;
 #define STEADING_MEMBER_record(name, of) const struct steading_##of *name;
 #define STEADING_MEMBER_list(name, of) const steading_list *name;
+#define STEADING_MEMBER_several(name, of) const steading_list *name;
 #define STEADING_MEMBER_variants(name, of) const steading_list *name;
 #define STEADING_MEMBER_map(name, of) const steading_map *name;
 #define STEADING_MEMBER_listed(name, of) const struct steading_##of *name;
@@ -271,6 +277,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OFFSET_weather(T, name) offsetof(T, name)
 #define STEADING_OFFSET_record(T, name) offsetof(T, name)
 #define STEADING_OFFSET_list(T, name) offsetof(T, name)
+#define STEADING_OFFSET_several(T, name) offsetof(T, name)
 #define STEADING_OFFSET_variants(T, name) offsetof(T, name)
 #define STEADING_OFFSET_map(T, name) offsetof(T, name)
 #define STEADING_OFFSET_listed(T, name) offsetof(T, name)
@@ -301,6 +308,7 @@ bool steading_read_date(const char *text, int64_t *day_number);
 #define STEADING_OF_weather(of_) .of = NULL
 #define STEADING_OF_record(of_) .of = &steading_##of_##_spec
 #define STEADING_OF_list(of_) .of = &steading_##of_##_spec
+#define STEADING_OF_several(of_) .of = &steading_##of_##_spec
 #define STEADING_OF_variants(of_) .variants = steading_variants_##of_
 #define STEADING_OF_map(of_) .of = &steading_##of_##_spec
 #define STEADING_OF_listed(of_) .of = &steading_##of_##_spec

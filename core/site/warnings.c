@@ -4,6 +4,7 @@
 #include <string.h>
 
 #include "resource/weather.h"
+#include "site/batteries.h"
 #include "site/site.h"
 #include "site/window.h"
 
@@ -133,18 +134,21 @@ static void warn_shed(warner *w, const char *name, const steading_hub *hub) {
 
 static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
   char path[128];
-  bool battery = hub->battery != NULL && steading_lots_count(hub->battery->lots) > 0;
+  bool battery = steading_batteries_bought(hub) > 0;
   warn_arrays(w, name, hub);
   snprintf(path, sizeof path, "hubs.%s.rules.battery_floor", name);
   if (hub->battery == NULL && hub->rules != NULL &&
       steading_record_has(hub->rules, "battery_floor"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
-  snprintf(path, sizeof path, "hubs.%s.battery.room", name);
-  if (hub->battery != NULL && hub->battery->room != NULL && hub->battery->ageing == NULL &&
-      hub->battery->module->charge_share_at_c == NULL && !(hub->battery->room->heater_w > 0))
-    steading_warn(&w->to, "no_effect", path,
-                  "has no effect: the battery does not age, and its module has no "
-                  "charge_share_at_c");
+  for (size_t i = 0; i < steading_batteries_of(hub); i++) {
+    const steading_battery *b = steading_battery_at(hub, i);
+    snprintf(path, sizeof path, "hubs.%s.%s.room", name, steading_battery_path_of(hub, i).text);
+    if (b->room != NULL && b->ageing == NULL && b->module->charge_share_at_c == NULL &&
+        b->module->usable_share_at_c == NULL && !(b->room->heater_w > 0))
+      steading_warn(&w->to, "no_effect", path,
+                    "has no effect: the battery does not age, and its module has neither "
+                    "charge_share_at_c nor usable_share_at_c");
+  }
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");
@@ -217,6 +221,7 @@ static bool knows_days(const steading_record *record) {
           return true;
         break;
       case STEADING_FIELD_list:
+      case STEADING_FIELD_several:
       case STEADING_FIELD_variants:
         list = *(const steading_list *const *)place;
         for (size_t k = 0; list != NULL && k < list->count; k++)

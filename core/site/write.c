@@ -274,7 +274,8 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
   pointer = *(void *const *)place;
   *value = (steading_value){.kind = STEADING_VALUE_NONE};
   if (pointer == NULL) { /* switched off, or a map that a change took away */
-    if (field->kind == STEADING_FIELD_record || field->kind == STEADING_FIELD_listed)
+    if (field->kind == STEADING_FIELD_record || field->kind == STEADING_FIELD_listed ||
+        field->kind == STEADING_FIELD_several)
       *value = (steading_value){.kind = STEADING_VALUE_BOOLEAN, .boolean = false};
     return true;
   }
@@ -313,6 +314,10 @@ static bool write_field(steading_arena *arena, const steading_field *field, cons
       return write_record(arena, pointer, value);
     case STEADING_FIELD_listed:
       return write_listed(arena, pointer, value);
+    case STEADING_FIELD_several:
+      if (steading_list_is_one(pointer))
+        return write_record(arena, ((const steading_list *)pointer)->items[0], value);
+      return write_list(arena, pointer, value);
     case STEADING_FIELD_list:
     case STEADING_FIELD_variants:
       return write_list(arena, pointer, value);

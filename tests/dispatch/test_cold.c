@@ -47,7 +47,7 @@ static const steading_hub_flow *step(const steading_stretch *p, steading_state *
                                    .cold_share = &a->cold,
                                    .heater_kw = &a->heater};
   steading_layout at =
-      steading_layout_with(steading_layout_of(1, p->meter_count, 0, 0), p->generator_count, 0);
+      steading_layout_with(steading_layout_of(1, p->meter_count, 0, 0), p->generator_count, 0, 0);
   memset(row, 0xff, sizeof row);
   steading_kernel_run(p, s, 1, &rows, row);
   return steading_hub_flow_of(&at, row, 0);

@@ -177,7 +177,7 @@ static void roll_generators(dice *d, steading_stretch *p) {
 static steading_layout layout_of(const steading_stretch *p) {
   return steading_layout_with(
       steading_layout_of(p->hub_count, p->meter_count, p->well_count, p->tank_count),
-      p->generator_count, p->fuel_count);
+      p->generator_count, p->fuel_count, p->pool_count);
 }
 
 /* The grids of some meters go down; other floors count then. */

@@ -85,12 +85,11 @@ END_TEST
 
 static steading_store plain(void) {
   steading_store store = {
-      .pool = steading_pool_sized(10, 4, 5, 0, (const double[]){0.1, 1}, 1), /* kWh, kW, kW */
-      .charge_share = 1,
-      .usable_share = 1,
-      .stored_kwh = 5};
-  store.pool.efficiency_in = 0.9;
-  store.pool.efficiency_out = 0.8;
+      .cells.pool = steading_pool_sized(10, 4, 5, 0, (const double[]){0.1, 1}, 1), /* kWh, kW, kW */
+      .shares = {.charge = 1, .usable = 1},
+      .charge.stored_kwh = 5};
+  store.cells.pool.efficiency_in = 0.9;
+  store.cells.pool.efficiency_out = 0.8;
   return store;
 }
 
@@ -119,9 +118,9 @@ END_TEST
 START_TEST(cold_and_standby_by_hand) {
   steading_store s = plain();
   steading_stored got;
-  s.charge_share = 0.25;
-  s.usable_share = 0.7;
-  s.pool.standby_kw = 0.02;
+  s.shares.charge = 0.25;
+  s.shares.usable = 0.7;
+  s.cells.pool.standby_kw = 0.02;
   got = steading_store_step(&s, 3, 1);
   ck_assert_double_eq(got.accepted_kw, 1);
   ck_assert_double_eq_tol(got.loss_kw, 0.1 + 0.02, 1e-12);
@@ -130,19 +129,21 @@ START_TEST(cold_and_standby_by_hand) {
   got = steading_store_step(&s, -9, 10);
   ck_assert_double_eq(got.accepted_kw, 0);
   ck_assert_double_eq_tol(got.state_of_charge, 0.28, 1e-12);
-  s.charge_share = 0;
+  s.shares.charge = 0;
   ck_assert_double_eq(steading_store_step(&s, 3, 1).accepted_kw, 0);
 }
 END_TEST
 
 /* Half as much once the charge is offered to gas at full, never more than the tanks take. */
 static steading_store tanks(double share) {
-  steading_store s = {.has_tanks = true,
-                      .battery = {.most_kwh = 100, .available_share = 0.3, .per_h = 0.5},
-                      .gassing = {.above = 0.8, .at_full = 0.5},
-                      .pool = steading_pool_sized(100, 30, 200, 0, (const double[]){0.2, 1}, 1)};
-  s.pool.efficiency_in = 0.85;
-  s.tanks = steading_two_tank_rested(&s.battery, share);
+  steading_store s = {
+      .cells = {.has_tanks = true,
+                .tanks = {.most_kwh = 100, .available_share = 0.3, .per_h = 0.5},
+                .gassing = {.above = 0.8, .at_full = 0.5},
+                .pool = steading_pool_sized(100, 30, 200, 0, (const double[]){0.2, 1}, 1)},
+      .shares = {.charge = 1, .usable = 1}};
+  s.cells.pool.efficiency_in = 0.85;
+  s.charge = steading_cells_rested(&s.cells, share);
   return s;
 }
 
@@ -168,13 +169,13 @@ END_TEST
 START_TEST(no_battery_makes_energy) {
   for (int kind = 0; kind < 3; kind++) {
     steading_store s = kind == 2 ? tanks(0.6) : plain();
-    double kwh = s.pool.capacity_kwh, before = steading_store_charge(&s);
-    double low = s.pool.lowest_share, high = s.pool.highest_share;
+    double kwh = s.cells.pool.capacity_kwh, before = steading_store_charge(&s);
+    double low = s.cells.pool.lowest_share, high = s.cells.pool.highest_share;
     if (kind == 1) {
-      s.has_taper = s.has_resistance = true;
-      s.taper = taper;
-      s.resistance = (steading_resistance){.volts = 48, .ohm = 0.04};
-      s.pool.standby_kw = 0.01;
+      s.cells.has_taper = s.cells.has_resistance = true;
+      s.cells.taper = taper;
+      s.cells.resistance = (steading_resistance){.volts = 48, .ohm = 0.04};
+      s.cells.pool.standby_kw = 0.01;
     }
     for (uint64_t i = 0; i < 20000; i++) {
       double kw = 1.2 * kwh * (steading_random_uniform(74, 0, 0, i) - 0.5);
@@ -182,8 +183,8 @@ START_TEST(no_battery_makes_energy) {
       steading_stored got = steading_store_step(&s, kw, hours);
       ck_assert_double_ge(got.accepted_kw * kw, 0);
       ck_assert_double_le(fabs(got.accepted_kw), fabs(kw) * (1 + 1e-12));
-      ck_assert_double_le(got.accepted_kw, s.pool.charge_kw * (1 + 1e-12));
-      ck_assert_double_ge(got.accepted_kw, -s.pool.discharge_kw * (1 + 1e-12));
+      ck_assert_double_le(got.accepted_kw, s.cells.pool.charge_kw * (1 + 1e-12));
+      ck_assert_double_ge(got.accepted_kw, -s.cells.pool.discharge_kw * (1 + 1e-12));
       ck_assert_double_ge(got.loss_kw, 0);
       ck_assert_double_ge(got.state_of_charge, low - 1e-12);
       ck_assert_double_le(got.state_of_charge, high + 1e-12);

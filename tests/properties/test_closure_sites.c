@@ -11,6 +11,7 @@
 #include "files/files.h"
 #include "ledger/fuel.h"
 #include "random_site.h"
+#include "site/batteries.h"
 #include "suites.h"
 
 enum { SITES = 5000, MOST_COLUMNS = 64 };
@@ -119,12 +120,12 @@ static void check_losses(const line *l, place where, const steading_hub *hub) {
   double by_set = at(l, where, "charged_by_generator_kwh");
   double made = at(l, where, "generator_kwh");
   if (hub->battery != NULL) {
-    double way = sqrt(hub->battery->module->round_trip_efficiency);
+    double way = sqrt(steading_battery_at(hub, 0)->module->round_trip_efficiency);
     lost = in * (1 - way) + out * (1 / way - 1);
   }
   /* the law of Naumann 2018 raises resistance, and with it the loss */
-  if (hub->battery != NULL && hub->battery->ageing != NULL &&
-      hub->battery->ageing->model == STEADING_AGES_NAUMANN)
+  if (hub->battery != NULL && steading_battery_at(hub, 0)->ageing != NULL &&
+      steading_battery_at(hub, 0)->ageing->model == STEADING_AGES_NAUMANN)
     lost = fmax(lost, at(l, where, "battery_loss_kwh"));
   same(at(l, where, "battery_loss_kwh"), lost, in + out, where, "the battery's loss");
   lost = from_grid * (1 - hub->inverter->unit->charge_efficiency);

@@ -10,6 +10,7 @@
 #include "build.h"
 #include "calendar.h"
 #include "random_site.h"
+#include "site/batteries.h"
 #include "site/window.h"
 #include "suites.h"
 
@@ -47,7 +48,7 @@ static double pieces(const steading_list *lots, int64_t day) {
 /* The floor in force by the manual, kWh. */
 static double floor_kwh(const steading_hub *hub, int month, bool islanded, double capacity_kwh) {
   const steading_rules *rules = hub->rules;
-  const double *usable = hub->battery->module->usable;
+  const double *usable = steading_battery_at(hub, 0)->module->usable;
   double floor = rules->battery_floor;
   if (islanded && steading_record_given(rules, "outage_floor")) floor = rules->outage_floor;
   if (!islanded) floor = fmax(floor, rules->reserve[month - 1]);
@@ -89,8 +90,9 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   const steading_hub_flow *f = steading_hub_flow_of(b->layout, row, i);
   const steading_inverter_curve *curve = &b->program->hubs[i].curve;
   double units = pieces(hub->inverter->lots, day), h = b->stretch->step_h;
-  double capacity =
-      hub->battery == NULL ? 0 : hub->battery->module->kwh * pieces(hub->battery->lots, day);
+  double capacity = hub->battery == NULL ? 0
+                                         : steading_battery_at(hub, 0)->module->kwh *
+                                               pieces(steading_battery_at(hub, 0)->lots, day);
   const steading_unit *unit = hub->inverter->unit;
   double idle = f->idle_from_dc + f->idle_from_ac;
   bool night = steading_record_given(unit, "night_w") && f->inverted == 0 &&
@@ -121,8 +123,8 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
   const char *broken = broken_hours(b, row, hub, f, islanded, capacity, units, slack);
   if (broken != NULL) return broken;
   if (capacity > 0) {
-    MOST(hub->battery->module->usable[0] * capacity, f->stored_kwh);
-    MOST(f->stored_kwh, hub->battery->module->usable[1] * capacity);
+    MOST(steading_battery_at(hub, 0)->module->usable[0] * capacity, f->stored_kwh);
+    MOST(f->stored_kwh, steading_battery_at(hub, 0)->module->usable[1] * capacity);
     if (f->battery_out > 0) MOST(floor_kwh(hub, b->month, islanded, capacity), f->stored_kwh);
   } else {
     SAME(f->stored_kwh, 0);

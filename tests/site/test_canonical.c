@@ -148,6 +148,7 @@ static void make_field(maker *m, const steading_field *field, void *place) {
       *(void **)place = make_record(m, field->of);
       return;
     case STEADING_FIELD_list:
+    case STEADING_FIELD_several:
       list = take(sizeof *list + 2 * sizeof list->items[0]);
       list->count = 2;
       for (int i = 0; i < 2; i++) list->items[i] = make_record(m, field->of);

@@ -9,6 +9,7 @@
 #include "build.h"
 #include "dice.h"
 #include "site/assume.h"
+#include "site/batteries.h"
 #include "site/canonical.h"
 #include "site/site.h"
 #include "site/write.h"
@@ -188,8 +189,8 @@ START_TEST(paths_mean_places_of_the_original) {
   const steading_value values[] = {none, none, number(9)};
   steading_error error = {.status = STEADING_OK};
   ck_assert_int_eq(steading_site_with(site, 3, paths, values, &changed, &error), STEADING_OK);
-  ck_assert_uint_eq(barn(changed)->battery->lots->count, 1);
-  ck_assert_double_eq(steading_lots_count(barn(changed)->battery->lots), 9);
+  ck_assert_uint_eq(steading_battery_at(barn(changed), 0)->lots->count, 1);
+  ck_assert_double_eq(steading_lots_count(steading_battery_at(barn(changed), 0)->lots), 9);
   steading_record_release(changed);
   steading_record_release(site);
 }
@@ -246,13 +247,13 @@ START_TEST(without_takes_lots_by_their_place_in_the_original) {
                                     "hubs.barn.battery.lots[1]"};
   steading_error error;
   ck_assert_int_eq(steading_site_without(site, 2, first_two, &changed, &error), STEADING_OK);
-  ck_assert_double_eq(steading_lots_count(barn(changed)->battery->lots), 4);
+  ck_assert_double_eq(steading_lots_count(steading_battery_at(barn(changed), 0)->lots), 4);
   steading_record_release(changed);
   /* the last lot gone is nothing there, not the one piece of a battery that says no lots */
   ck_assert_int_eq(steading_site_without(site, 3, all, &changed, &error), STEADING_OK);
-  ck_assert_ptr_nonnull(barn(changed)->battery->lots);
-  ck_assert_double_eq(steading_lots_count(barn(changed)->battery->lots), 0);
-  ck_assert_uint_eq(barn(site)->battery->lots->count, 3);
+  ck_assert_ptr_nonnull(steading_battery_at(barn(changed), 0)->lots);
+  ck_assert_double_eq(steading_lots_count(steading_battery_at(barn(changed), 0)->lots), 0);
+  ck_assert_uint_eq(steading_battery_at(barn(site), 0)->lots->count, 3);
   steading_record_release(changed);
   steading_record_release(site);
 }

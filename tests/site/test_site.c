@@ -3,6 +3,7 @@
 #include <string.h>
 
 #include "build.h"
+#include "site/batteries.h"
 #include "site/shapes.h"
 #include "site/site.h"
 #include "site/window.h"
@@ -11,11 +12,13 @@
 static const char *const plan =
     "{ weather = @0, meters = { yard = {} }, hubs = { barn = { meter = \"yard\","
     " inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 0.9, at_100 = 0.95 } } },"
-    " battery = { module = { kwh = 5, charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9 },"
+    " battery = { module = { kwh = 5, charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9 "
+    "},"
     " lots = { { count = 2 }, { count = 3 } } } } },"
     " buildings = { home = { hub = \"barn\", loads = { { kind = \"steady\", watts = 100 } } },"
     " office = { meter = \"yard\" } },"
-    " water = { wells = { deep = { hub = \"barn\", lift_m = 50, flow_l_per_min = 20, efficiency = 0.4 } },"
+    " water = { wells = { deep = { hub = \"barn\", lift_m = 50, flow_l_per_min = 20, efficiency = "
+    "0.4 } },"
     " tanks = { hill = { litres = 1000, fed_by = \"deep\" } } } }";
 
 static const steading_site *plan_site(steading_weather *weather) {
@@ -40,20 +43,22 @@ START_TEST(a_change_shares_everything_beside_its_path) {
   const steading_site *site = plan_site(weather), *changed = NULL;
   const steading_lot *lot = NULL;
   steading_error error = {0};
-  ck_assert_int_eq(
-      change(site, "hubs.barn.battery.lots[2].count", number(7), &changed, &error), STEADING_OK);
-  lot = (const void *)barn(changed)->battery->lots->items[1];
+  ck_assert_int_eq(change(site, "hubs.barn.battery.lots[2].count", number(7), &changed, &error),
+                   STEADING_OK);
+  lot = (const void *)steading_battery_at(barn(changed), 0)->lots->items[1];
   ck_assert_double_eq(lot->count, 7);
-  lot = (const void *)barn(site)->battery->lots->items[1];
+  lot = (const void *)steading_battery_at(barn(site), 0)->lots->items[1];
   ck_assert_double_eq(lot->count, 3); /* the original is untouched */
   ck_assert_ptr_ne(barn(changed)->battery, barn(site)->battery);
-  ck_assert_ptr_eq(barn(changed)->battery->module, barn(site)->battery->module);
-  ck_assert_ptr_eq(barn(changed)->battery->lots->items[0], barn(site)->battery->lots->items[0]);
+  ck_assert_ptr_eq(steading_battery_at(barn(changed), 0)->module,
+                   steading_battery_at(barn(site), 0)->module);
+  ck_assert_ptr_eq(steading_battery_at(barn(changed), 0)->lots->items[0],
+                   steading_battery_at(barn(site), 0)->lots->items[0]);
   ck_assert_ptr_eq(barn(changed)->inverter, barn(site)->inverter);
   ck_assert_ptr_eq(changed->buildings, site->buildings);
   ck_assert_ptr_eq(changed->water, site->water);
   steading_record_release(site); /* the parts outlive the site they came from */
-  ck_assert_double_eq(barn(changed)->battery->module->kwh, 5);
+  ck_assert_double_eq(steading_battery_at(barn(changed), 0)->module->kwh, 5);
   steading_record_release(changed);
   steading_weather_release(weather);
 }
@@ -67,12 +72,12 @@ START_TEST(a_change_can_append_and_take_away) {
   steading_value none = {.kind = STEADING_VALUE_NONE};
   steading_error error = {0};
   ck_assert_int_eq(change(site, "hubs.barn.battery.lots[3]", lot, &changed, &error), STEADING_OK);
-  ck_assert_double_eq(steading_lots_count(barn(changed)->battery->lots), 6);
+  ck_assert_double_eq(steading_lots_count(steading_battery_at(barn(changed), 0)->lots), 6);
   steading_record_release(changed);
   ck_assert_int_eq(change(site, "hubs.barn.battery.lots[5]", lot, &changed, &error),
                    STEADING_BAD_INPUT);
   ck_assert_int_eq(change(site, "hubs.barn.battery.lots[1]", none, &changed, &error), STEADING_OK);
-  ck_assert_double_eq(steading_lots_count(barn(changed)->battery->lots), 3);
+  ck_assert_double_eq(steading_lots_count(steading_battery_at(barn(changed), 0)->lots), 3);
   steading_record_release(changed);
   ck_assert_int_eq(change(site, "hubs.barn.battery", none, &changed, &error), STEADING_OK);
   ck_assert_ptr_null(barn(changed)->battery);
@@ -207,9 +212,16 @@ START_TEST(days_and_months_may_wrap_and_be_listed) {
 END_TEST
 
 START_TEST(a_window_that_cannot_be_read_is_refused) {
-  static const char *const wrong[] = {"\"9:00-13:00\"",  "\"09:00-25:00\"", "\"09:00\"", "\"09:00-09:00\"",
-                                      "\"24:00-02:00\"", "{ days = \"Mo\" }", "{ months = 13 }",
-                                      "{ hour = \"09:00-10:00\" }", "7", "{}"};
+  static const char *const wrong[] = {"\"9:00-13:00\"",
+                                      "\"09:00-25:00\"",
+                                      "\"09:00\"",
+                                      "\"09:00-09:00\"",
+                                      "\"24:00-02:00\"",
+                                      "{ days = \"Mo\" }",
+                                      "{ months = 13 }",
+                                      "{ hour = \"09:00-10:00\" }",
+                                      "7",
+                                      "{}"};
   for (size_t i = 0; i < sizeof wrong / sizeof wrong[0]; i++) {
     steading_error error = {0};
     ck_assert_ptr_null(build_or_error(&steading_load_timed_spec, NULL, &error,
@@ -235,11 +247,11 @@ END_TEST
 
 START_TEST(the_earliest_lot_gives_the_start) {
   steading_weather *weather = build_dark_weather();
-  const steading_site *site = build_site(
-      weather,
-      "{ weather = @0, meters = { m = {} }, buildings = { b = { meter = \"m\" } },"
-      " works = { { name = \"a\", price = 1, date = \"2028-03-20\" },"
-      " { name = \"b\", price = 1, date = \"2027-11-02\" } } }");
+  const steading_site *site =
+      build_site(weather,
+                 "{ weather = @0, meters = { m = {} }, buildings = { b = { meter = \"m\" } },"
+                 " works = { { name = \"a\", price = 1, date = \"2028-03-20\" },"
+                 " { name = \"b\", price = 1, date = \"2027-11-02\" } } }");
   int64_t day = 0;
   ck_assert(steading_site_earliest(site, &day));
   ck_assert_int_eq(day, 21123); /* 2027-11-01: 57 years of 365 days, 14 leap days, 304 days */

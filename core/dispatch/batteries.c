@@ -1,0 +1,220 @@
+#include "dispatch/batteries.h"
+
+#include <math.h>
+#include <stdio.h>
+
+#include "dispatch/health.h"
+#include "site/batteries.h"
+
+/* --- compiling -----------------------------------------------------------------------------------
+ */
+
+bool steading_site_has_pools(const steading_site *site) {
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++) {
+    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
+    if (steading_batteries_of(hub) > 1) return true;
+    if (hub->battery != NULL && steading_module_is_special(steading_battery_at(hub, 0)->module))
+      return true;
+  }
+  return false;
+}
+
+static steading_status check_lots(const steading_program *p, const steading_program_battery *b,
+                                  steading_error *error) {
+  const steading_list *lots = b->battery->lots;
+  const double *usable = b->battery->module->usable;
+  for (size_t k = 0; lots != NULL && k < lots->count; k++) {
+    const steading_lot *lot = (const void *)lots->items[k];
+    const steading_program_hub *hub = &p->hubs[b->hub];
+    char path[192];
+    if (b->battery->ageing == NULL && /* one that ages is replaced */
+        (!steading_record_given(lot, "in_service") || lot->in_service <= p->start_day))
+      continue;
+    if (lot->delivered_charge >= usable[0] && lot->delivered_charge <= usable[1]) continue;
+    snprintf(path, sizeof path, "site.hubs.%s.%s.lots[%zu].delivered_charge", hub->name,
+             steading_battery_path_of(hub->hub, b->index).text, k + 1);
+    return steading_fail(error, STEADING_BAD_INPUT, path,
+                         "%.12g is outside the usable %.12g to %.12g", lot->delivered_charge,
+                         usable[0], usable[1]);
+  }
+  return STEADING_OK;
+}
+
+steading_status steading_batteries_compile(steading_program *p, steading_error *error) {
+  steading_status status = STEADING_OK;
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    steading_program_hub *h = &p->hubs[i];
+    h->first_battery = p->battery_count;
+    h->battery_count = steading_batteries_of(h->hub);
+    for (size_t k = 0; status == STEADING_OK && k < h->battery_count; k++) {
+      steading_program_battery *b = &p->batteries[p->battery_count++];
+      char path[192];
+      *b = (steading_program_battery){
+          .hub = i, .index = k, .battery = steading_battery_at(h->hub, k)};
+      snprintf(path, sizeof path, "site.hubs.%s.%s.module", h->name,
+               steading_battery_path_of(h->hub, k).text);
+      status = steading_cells_of(b->battery->module, p->step_minutes / 60.0, path, &b->one, error);
+      if (status == STEADING_OK) status = check_lots(p, b, error);
+    }
+  }
+  return status;
+}
+
+/* --- lots ----------------------------------------------------------------------------------------
+ */
+
+double steading_battery_nominal_kwh(const steading_program *p, size_t b, int64_t day) {
+  return p->batteries[b].one.pool.capacity_kwh *
+         steading_lots_on(p->batteries[b].battery->lots, day);
+}
+
+double steading_battery_capacity_kwh(const steading_program *p, size_t b, int64_t day) {
+  if (steading_health_has(p->health, b)) return steading_health_capacity_kwh(p->health, b, day);
+  return steading_battery_nominal_kwh(p, b, day);
+}
+
+double steading_battery_delivered_kwh(const steading_program *p, size_t b, int64_t day) {
+  const steading_list *lots = p->batteries[b].battery->lots;
+  double kwh = 0;
+  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    double count = 0;
+    if (!steading_record_given(lot, "in_service") || lot->in_service != day) continue;
+    /* lots with the same charge are counted together, at the first of them: two lots of a day are
+     * then the same as one bigger lot to the bit */
+    for (size_t k = 0; k < lots->count; k++) {
+      const steading_lot *other = (const void *)lots->items[k];
+      if (!steading_record_given(other, "in_service") || other->in_service != day ||
+          other->delivered_charge != lot->delivered_charge)
+        continue;
+      if (k < i) break;
+      count += other->count;
+    }
+    kwh += lot->delivered_charge * count * p->batteries[b].one.pool.capacity_kwh;
+  }
+  return kwh;
+}
+
+double steading_battery_removed_share(const steading_program *p, size_t b, int64_t day) {
+  const steading_list *lots = p->batteries[b].battery->lots;
+  double before = 0, gone = 0;
+  if (steading_health_has(p->health, b)) return steading_health_retired_share(p->health, b, day);
+  for (size_t i = 0; lots != NULL && i < lots->count; i++) {
+    const steading_lot *lot = (const void *)lots->items[i];
+    if (!steading_lot_in_service(lot, day - 1)) continue;
+    before += lot->count;
+    if (steading_record_given(lot, "retired") && lot->retired == day) gone += lot->count;
+  }
+  return before > 0 ? gone / before : 0;
+}
+
+/* --- pools ---------------------------------------------------------------------------------------
+ */
+
+void steading_batteries_set(const steading_program *p, size_t hub, int64_t day,
+                            steading_stretch *stretch) {
+  const steading_program_hub *h = &p->hubs[hub];
+  steading_hub_stretch *s = &stretch->hubs[hub];
+  s->first_pool = (int)h->first_battery;
+  s->pools = (int)h->battery_count;
+  s->charge_kw = s->discharge_kw = s->standby_kw = s->lowest_kwh = s->highest_kwh = 0;
+  s->efficiency_in = s->efficiency_out = 1; /* each pool has its own */
+  for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++) {
+    double count = steading_lots_on(p->batteries[b].battery->lots, day);
+    double grown =
+        steading_health_has(p->health, b) ? steading_health_resistance(p->health, b, day) : 1;
+    const steading_cells cells = steading_cells_together(
+        &p->batteries[b].one, count, steading_battery_capacity_kwh(p, b, day), grown);
+    stretch->pools[b] = cells;
+    s->charge_kw += cells.pool.charge_kw;
+    s->discharge_kw += cells.pool.discharge_kw;
+    s->standby_kw += cells.pool.standby_kw;
+    s->lowest_kwh += cells.pool.lowest_share * cells.pool.capacity_kwh;
+    s->highest_kwh += cells.pool.highest_share * cells.pool.capacity_kwh;
+  }
+}
+
+/* What a hub has stored is what its pools have. */
+static void add_up(const steading_program *p, size_t hub, steading_state *state) {
+  const steading_program_hub *h = &p->hubs[hub];
+  double stored = 0;
+  if (p->layout.pools == 0) return;
+  for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++)
+    stored += state->pools[b].stored_kwh;
+  state->stored_kwh[hub] = stored;
+}
+
+void steading_batteries_begin(const steading_program *p, size_t hub,
+                              const steading_stretch *stretch, const double *share,
+                              steading_state *state) {
+  const steading_program_hub *h = &p->hubs[hub];
+  const steading_hub_stretch *s = &stretch->hubs[hub];
+  double capacity = steading_program_capacity_kwh(p, hub, p->start_day);
+  state->stored_kwh[hub] = share != NULL ? *share * capacity : (s->floor_kwh + s->highest_kwh) / 2;
+  for (size_t b = h->first_battery; p->layout.pools > 0 && b < h->first_battery + h->battery_count;
+       b++) {
+    const steading_cells *cells = &stretch->pools[b];
+    double low = cells->pool.lowest_share, high = cells->pool.highest_share;
+    double floor = capacity > 0 ? fmin(fmax(s->floor_kwh / capacity, low), high) : low;
+    double start = share != NULL ? fmin(fmax(*share, low), high) : (floor + high) / 2;
+    state->pools[b] = steading_cells_rested(cells, start);
+  }
+  add_up(p, hub, state);
+}
+
+/* A share of one goes, then some comes, at rest; returns what went. */
+static double exchange(const steading_program *p, size_t b, double share, double come_kwh,
+                       steading_state *state) {
+  const steading_program_battery *battery = &p->batteries[b];
+  steading_charge *pool = &state->pools[b];
+  double gone = 0;
+  if (p->layout.pools == 0) {
+    gone = state->stored_kwh[battery->hub] * share;
+    state->stored_kwh[battery->hub] += come_kwh - gone;
+    return gone;
+  }
+  gone = pool->stored_kwh * share;
+  pool->stored_kwh += come_kwh - gone;
+  pool->available_kwh *= 1 - share;
+  if (battery->one.has_tanks) pool->available_kwh += battery->one.tanks.available_share * come_kwh;
+  add_up(p, battery->hub, state);
+  return gone;
+}
+
+void steading_batteries_exchange(const steading_program *p, int64_t day, steading_state *state,
+                                 double *delivered_kwh, double *removed_kwh) {
+  for (size_t b = 0; b < p->battery_count; b++) {
+    double come = steading_battery_delivered_kwh(p, b, day);
+    double share = steading_battery_removed_share(p, b, day);
+    removed_kwh[p->batteries[b].hub] += exchange(p, b, share, come, state);
+    delivered_kwh[p->batteries[b].hub] += come;
+  }
+}
+
+void steading_batteries_replace(const steading_program *p, steading_state *state,
+                                double *delivered_kwh, double *removed_kwh) {
+  for (size_t b = 0; b < p->battery_count; b++) {
+    double come = steading_health_replacement_kwh(p->health, b);
+    double share = steading_health_replaced_share(p->health, b);
+    removed_kwh[p->batteries[b].hub] += exchange(p, b, share, come, state);
+    delivered_kwh[p->batteries[b].hub] += come;
+  }
+}
+
+void steading_batteries_fade(const steading_program *p, const steading_stretch *stretch,
+                             steading_state *state, double *fade_kwh) {
+  for (size_t b = 0; b < p->battery_count; b++) {
+    size_t hub = p->batteries[b].hub;
+    const steading_pool *pool = &stretch->pools[b].pool;
+    bool pooled = p->layout.pools > 0;
+    double *stored = pooled ? &state->pools[b].stored_kwh : &state->stored_kwh[hub];
+    double most =
+        pooled ? pool->highest_share * pool->capacity_kwh : stretch->hubs[hub].highest_kwh;
+    double over = *stored - most;
+    if (!steading_health_has(p->health, b) || !(over > 0)) continue;
+    fade_kwh[hub] += over;
+    if (pooled) state->pools[b].available_kwh *= most / *stored;
+    *stored = most;
+    add_up(p, hub, state);
+  }
+}

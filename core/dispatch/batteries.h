@@ -1,0 +1,53 @@
+/* The batteries of a program: what is there of each on a day, what lots bring and take, what is
+ * stored.
+ *
+ * A site whose batteries are plain, one kind to a hub, has one store to a hub, which the kernel
+ * works as such. Where any hub has a second kind, or any module is more than constant efficiencies,
+ * all batteries of the site are pools (pools.h); what a hub has stored is then the sum. */
+#ifndef STEADING_DISPATCH_BATTERIES_H
+#define STEADING_DISPATCH_BATTERIES_H
+
+#include <stdint.h>
+
+#include "dispatch/kernel.h"
+#include "dispatch/program.h"
+
+/* Whether the batteries of a site are pools. */
+bool steading_site_has_pools(const steading_site *site);
+
+/* Fill in the batteries of a program, whose hubs are there. BAD_INPUT with the path of what cannot
+ * be run. */
+steading_status steading_batteries_compile(steading_program *program, steading_error *error);
+
+/* Capacity of one on a day, kWh: nominal, and what its age leaves of it. */
+double steading_battery_nominal_kwh(const steading_program *program, size_t battery, int64_t day);
+double steading_battery_capacity_kwh(const steading_program *program, size_t battery, int64_t day);
+
+/* Energy that the lots of one which arrive on a day bring, and the share of what is stored that
+ * those which leave take. */
+double steading_battery_delivered_kwh(const steading_program *program, size_t battery, int64_t day);
+double steading_battery_removed_share(const steading_program *program, size_t battery, int64_t day);
+
+/* The pools of a stretch, on a day; and what of the hub is their sum. */
+void steading_batteries_set(const steading_program *program, size_t hub, int64_t day,
+                            steading_stretch *stretch);
+
+/* Charge at the start of a run: half way between floor and full, or a share of the capacity. */
+void steading_batteries_begin(const steading_program *program, size_t hub,
+                              const steading_stretch *stretch, const double *share,
+                              steading_state *state);
+
+/* What goes with lots that leave and comes with those that arrive on a day: added to
+ * removed_kwh[hubs] and delivered_kwh[hubs], and done to the state. */
+void steading_batteries_exchange(const steading_program *program, int64_t day,
+                                 steading_state *state, double *delivered_kwh, double *removed_kwh);
+
+/* The same of batteries that aged out and were replaced at the turn of a year. */
+void steading_batteries_replace(const steading_program *program, steading_state *state,
+                                double *delivered_kwh, double *removed_kwh);
+
+/* What is stored above the window that faded capacity leaves is lost: fade_kwh[hubs]. */
+void steading_batteries_fade(const steading_program *program, const steading_stretch *stretch,
+                             steading_state *state, double *fade_kwh);
+
+#endif
