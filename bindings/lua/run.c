@@ -355,6 +355,8 @@ static bool push_result(lua_State *L, const steading_run *run, const char *name)
     steading_lua_push_buildings(L, run);
   } else if (strcmp(name, "fuel") == 0) {
     steading_lua_push_fuel(L, run);
+  } else if (strcmp(name, "batteries") == 0) {
+    steading_lua_push_batteries(L, run);
   } else if (strcmp(name, "classes") == 0) {
     steading_lua_push_classes(L, run);
   } else if (strcmp(name, "losses") == 0) {
@@ -380,10 +382,10 @@ static int not_yet(lua_State *L) {
 
 static int run_index(lua_State *L) {
   static const char *const names[] = {
-      "annual",      "monthly",  "steps",       "hubs",    "meters",   "totals",
-      "per_year",    "warnings", "bills",       "credits", "years",    "appraise",
-      "reasons",     "events",   "worst",       "profile", "duration", "buildings",
-      "assumptions", "losses",   "performance", "fuel",    "classes",  NULL};
+      "annual",   "monthly", "steps",     "hubs",      "meters",      "totals",  "per_year",
+      "warnings", "bills",   "credits",   "years",     "appraise",    "reasons", "events",
+      "worst",    "profile", "duration",  "buildings", "assumptions", "losses",  "performance",
+      "fuel",     "classes", "batteries", NULL};
   static const char *const later[] = {"feeders", NULL};
   static const char *const later_methods[] = {"settle", NULL};
   const steading_run *run = check_run(L, 1);

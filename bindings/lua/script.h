@@ -152,8 +152,8 @@ steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *
  * what the run warns of and assumes is written beside it. */
 void steading_lua_frame_of_run(lua_State *L, int run);
 
-/* Give the frame below the top of the stack the method on top of it, which is popped, beside those of
- * every frame. One a frame; a frame that is made of this one does not have it. */
+/* Give the frame below the top of the stack the method on top of it, which is popped, beside those
+ * of every frame. One a frame; a frame that is made of this one does not have it. */
 void steading_lua_frame_method(lua_State *L, const char *name);
 
 struct steading_weather;
@@ -177,6 +177,7 @@ void steading_lua_push_buildings(lua_State *L, const struct steading_run *run);
 void steading_open_fuel(lua_State *L);
 /* Push the frame run.fuel. */
 void steading_lua_push_fuel(lua_State *L, const struct steading_run *run);
+void steading_lua_push_batteries(lua_State *L, const struct steading_run *run);
 /* --- classes.c --- */
 /* Push the frame run.classes. */
 void steading_lua_push_classes(lua_State *L, const struct steading_run *run);

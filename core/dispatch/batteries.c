@@ -108,6 +108,43 @@ double steading_battery_removed_share(const steading_program *p, size_t b, int64
   return before > 0 ? gone / before : 0;
 }
 
+steading_pool_flow steading_battery_flow_of(const steading_program *p, const double *row,
+                                            size_t b) {
+  const steading_hub_flow *hub = NULL;
+  if (p->layout.pools > 0) return *steading_pool_flow_of(&p->layout, row, b);
+  hub = steading_hub_flow_of(&p->layout, row, p->batteries[b].hub);
+  return (steading_pool_flow){.in = hub->battery_in,
+                              .out = hub->battery_out,
+                              .loss = hub->battery_loss,
+                              .stored_kwh = hub->stored_kwh};
+}
+
+/* The hub of a battery of a run. */
+static size_t hub_of(const steading_run *run, size_t battery) {
+  size_t hub = 0, count = 0;
+  for (;; hub++) {
+    count += steading_batteries_of((const void *)run->site->hubs->entries[hub].item);
+    if (battery < count) return hub;
+  }
+}
+
+steading_battery_month steading_battery_month_of(const steading_run *run, size_t battery,
+                                                 size_t month) {
+  double h = run->step_minutes / 60.0;
+  size_t hub = hub_of(run, battery);
+  const double *sums = run->sums + month * run->layout.width;
+  const steading_hub_month *kept = &run->hub_months[month * run->layout.hubs + hub];
+  const steading_hub_flow *flow = steading_hub_flow_of(&run->layout, sums, hub);
+  if (run->battery_months != NULL) return run->battery_months[month * run->battery_count + battery];
+  return (steading_battery_month){.nominal_kwh_steps = kept->nominal_kwh_steps,
+                                  .capacity_kwh_steps = kept->capacity_kwh_steps,
+                                  .in_kwh = flow->battery_in * h,
+                                  .out_kwh = flow->battery_out * h,
+                                  .loss_kwh = flow->battery_loss * h,
+                                  .stored_kwh_steps = flow->stored_kwh,
+                                  .lowest_charge = kept->lowest_charge};
+}
+
 /* --- pools ---------------------------------------------------------------------------------------
  */
 

@@ -11,6 +11,7 @@
 
 #include "dispatch/kernel.h"
 #include "dispatch/program.h"
+#include "dispatch/run.h"
 
 /* Whether the batteries of a site are pools. */
 bool steading_site_has_pools(const steading_site *site);
@@ -27,6 +28,14 @@ double steading_battery_capacity_kwh(const steading_program *program, size_t bat
  * those which leave take. */
 double steading_battery_delivered_kwh(const steading_program *program, size_t battery, int64_t day);
 double steading_battery_removed_share(const steading_program *program, size_t battery, int64_t day);
+
+/* What one does in a step: a row of flows of the program's layout. */
+steading_pool_flow steading_battery_flow_of(const steading_program *program, const double *row,
+                                            size_t battery);
+
+/* Battery `battery` (of all of the site's, hub by hub) in month `month` of a run. */
+steading_battery_month steading_battery_month_of(const steading_run *run, size_t battery,
+                                                 size_t month);
 
 /* The pools of a stretch, on a day; and what of the hub is their sum. */
 void steading_batteries_set(const steading_program *program, size_t hub, int64_t day,

@@ -212,34 +212,20 @@ static void note_temperature(pool_health *h, const steading_program *p, const st
                                                 start + (first + s) * ours, ours);
 }
 
-/* What goes through one, both ways, and what it has. */
-typedef struct flow_of_pool {
-  double kw, stored_kwh;
-} flow_of_pool;
-
-static flow_of_pool flow_of(const pool_health *h, const steading_layout *at, const double *row) {
-  const steading_hub_flow *hub = steading_hub_flow_of(at, row, h->hub);
-  const steading_pool_flow *pool = NULL;
-  if (at->pools == 0)
-    return (flow_of_pool){.kw = hub->battery_in + hub->battery_out, .stored_kwh = hub->stored_kwh};
-  pool = steading_pool_flow_of(at, row, h->pool);
-  return (flow_of_pool){.kw = pool->in + pool->out, .stored_kwh = pool->stored_kwh};
-}
-
 void steading_health_take(steading_health *health, const steading_block *b) {
   for (size_t i = 0; i < health->count; i++) {
     pool_health *h = &health->pools[i];
-    double capacity = steading_health_capacity_kwh(health, h->pool, b->section_day);
-    double nominal = steading_battery_nominal_kwh(health->program, h->pool, b->section_day);
+    double capacity = b->battery_kwh[h->pool], nominal = b->battery_nominal_kwh[h->pool];
     size_t first = b->first_step % health->program->steps_per_year;
     const double *row = b->flows;
     note_temperature(h, health->program, b, first);
     for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
-      const flow_of_pool f = flow_of(h, b->layout, row);
+      const steading_pool_flow f = steading_battery_flow_of(b->program, row, h->pool);
+      double kw = f.in + f.out;
       h->charge[first + s] = capacity > 0 ? f.stored_kwh / capacity : -1;
       if (!(capacity > 0)) continue;
-      h->moved += f.kw;
-      h->rate_moved += f.kw * (f.kw / nominal);
+      h->moved += kw;
+      h->rate_moved += kw * (kw / nominal);
     }
   }
 }

@@ -5,6 +5,7 @@
 #include <string.h>
 
 #include "calendar.h"
+#include "dispatch/batteries.h"
 #include "dispatch/reason.h"
 
 /* --- months --------------------------------------------------------------------------------------
@@ -74,6 +75,27 @@ static inline __attribute__((always_inline)) void find_extremes(const steading_b
   }
 }
 
+static void keep_batteries(steading_run *run, const steading_block *b) {
+  double h = b->stretch->step_h;
+  for (size_t i = 0; i < run->battery_count; i++) {
+    steading_battery_month *to = &run->battery_months[b->month_index * run->battery_count + i];
+    const double *row = b->flows;
+    double lowest_kwh = (double)INFINITY;
+    for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
+      const steading_pool_flow f = steading_battery_flow_of(b->program, row, i);
+      to->in_kwh += f.in * h;
+      to->out_kwh += f.out * h;
+      to->loss_kwh += f.loss * h;
+      to->stored_kwh_steps += f.stored_kwh;
+      lowest_kwh = smaller(lowest_kwh, f.stored_kwh);
+    }
+    to->nominal_kwh_steps += b->battery_nominal_kwh[i] * (double)b->count;
+    to->capacity_kwh_steps += b->battery_kwh[i] * (double)b->count;
+    if (b->battery_kwh[i] > 0)
+      to->lowest_charge = smaller(to->lowest_charge, lowest_kwh / b->battery_kwh[i]);
+  }
+}
+
 static steading_status month_sink(void *context, const steading_block *b, steading_error *error) {
   steading_run *run = ((steading_keep *)context)->run;
   const steading_layout *at = b->layout;
@@ -118,6 +140,7 @@ static steading_status month_sink(void *context, const steading_block *b, steadi
       fuel->lowest_l = smaller(fuel->lowest_l, fuel->end_l);
     }
   }
+  if (at->pools > 0) keep_batteries(run, b);
   add_flows(run->sums + b->month_index * at->width, b->flows, at->width, b->count);
   return STEADING_OK;
 }
@@ -247,6 +270,8 @@ steading_status steading_keep_prepare(steading_run *run, const steading_meter_pl
   run->sums = calloc(n * at->width, sizeof *run->sums);
   run->months = calloc(n, sizeof *run->months);
   run->hub_months = calloc(n * at->hubs + 1, sizeof *run->hub_months);
+  if (at->pools > 0)
+    run->battery_months = calloc(n * run->battery_count + 1, sizeof *run->battery_months);
   run->meter_peak_import_kw = calloc(n * at->meters + 1, sizeof *run->meter_peak_import_kw);
   run->meter_outage_steps = calloc(n * at->meters + 1, sizeof *run->meter_outage_steps);
   run->tank_lowest = calloc(n * at->tanks + 1, sizeof *run->tank_lowest);
@@ -256,11 +281,13 @@ steading_status steading_keep_prepare(steading_run *run, const steading_meter_pl
     run->reasons = calloc(run->step_count, sizeof *run->reasons);
   }
   if (run->sums == NULL || run->months == NULL || run->hub_months == NULL ||
-      run->meter_peak_import_kw == NULL || run->meter_outage_steps == NULL ||
-      run->tank_lowest == NULL || run->fuel_months == NULL ||
+      (at->pools > 0 && run->battery_months == NULL) || run->meter_peak_import_kw == NULL ||
+      run->meter_outage_steps == NULL || run->tank_lowest == NULL || run->fuel_months == NULL ||
       (run->step_count > 0 && (run->steps == NULL || run->reasons == NULL)))
     return steading_fail(error, STEADING_NO_MEMORY, "simulate", "not enough memory");
   for (size_t i = 0; i < n * at->hubs; i++) run->hub_months[i].lowest_charge = (double)INFINITY;
+  for (size_t i = 0; run->battery_months != NULL && i < n * run->battery_count; i++)
+    run->battery_months[i].lowest_charge = (double)INFINITY;
   for (size_t i = 0; i < n * at->tanks; i++) run->tank_lowest[i] = (double)INFINITY;
   for (size_t i = 0; i < n * at->fuels; i++) run->fuel_months[i].lowest_l = (double)INFINITY;
   return STEADING_OK;
@@ -282,6 +309,7 @@ void steading_keep_release(steading_run *run) {
   free(run->sums);
   free(run->months);
   free(run->hub_months);
+  free(run->battery_months);
   free(run->meter_peak_import_kw);
   free(run->meter_outage_steps);
   free(run->tank_lowest);

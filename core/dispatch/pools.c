@@ -60,8 +60,10 @@ double steading_pools_move(const steading_pools *p, double in_kw, double out_kw,
       out_left -= f->out;
       f->loss = steading_cells_discharge(cells, charge, f->out, p->hours) / p->hours - f->out;
     } else {
-      f->in = steading_cells_accept_kw(cells, charge, in_left, (double)INFINITY,
-                                       p->shares[k].charge, p->hours);
+      /* a mean that was accepted is one: offered as a constant power, a taper would cut it again */
+      f->in =
+          fmin(in_left, steading_cells_accept_kw(cells, charge, in_kw + cells->pool.charge_kw,
+                                                 (double)INFINITY, p->shares[k].charge, p->hours));
       if (in_left - f->in <= rounding * in_kw) f->in = in_left;
       in_left -= f->in;
       f->loss = f->in - steading_cells_charge(cells, charge, f->in, p->hours) / p->hours;

@@ -17,6 +17,7 @@
 #include "dispatch/keep.h"
 #include "dispatch/rooms.h"
 #include "series.h"
+#include "site/batteries.h"
 #include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
@@ -46,6 +47,7 @@ typedef struct work {
   steading_generators_state sets, sets_before; /* the block at hand, in a watch */
   steading_stretch up, now; /* of the day at hand: with every grid up, and as grids are */
   steading_health *health;  /* NULL: no battery ages */
+  double battery_kwh[STEADING_MOST_BATTERIES], battery_nominal_kwh[STEADING_MOST_BATTERIES];
   double capacity_kwh[STEADING_MOST_HUBS], nominal_kwh[STEADING_MOST_HUBS],
       delivered_kwh[STEADING_MOST_HUBS], removed_kwh[STEADING_MOST_HUBS],
       fade_kwh[STEADING_MOST_HUBS];
@@ -403,6 +405,10 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
     w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
   }
+  for (size_t b = 0; b < w->program.battery_count; b++) {
+    w->battery_kwh[b] = steading_battery_capacity_kwh(&w->program, b, s->day);
+    w->battery_nominal_kwh[b] = steading_battery_nominal_kwh(&w->program, b, s->day);
+  }
   if (w->generators != NULL) steading_generators_section(w->generators, s->day, w->capacity_kwh);
   for (size_t first = s->first; first < end;) {
     uint16_t down = w->down == NULL ? 0 : w->down[first];
@@ -450,6 +456,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.minute = (int)((first - s->first) % a_day) * w->program.step_minutes;
     block.capacity_kwh = w->capacity_kwh;
     block.nominal_kwh = w->nominal_kwh;
+    block.battery_kwh = w->battery_kwh;
+    block.battery_nominal_kwh = w->battery_nominal_kwh;
     block.fade_kwh = w->fade_kwh;
     block.delivered_kwh = w->delivered_kwh;
     block.removed_kwh = w->removed_kwh;
@@ -552,6 +560,7 @@ static steading_status prepare(steading_run *run, const steading_meter_plan *con
   run->keep = run->options->keep;
   run->step_minutes = (int)run->options->step_minutes;
   run->layout = steading_layout_of_site(run->site);
+  run->battery_count = steading_site_batteries(run->site);
   run->month_count = (size_t)run->years * 12;
   return steading_keep_prepare(run, plans, error);
 }

@@ -34,6 +34,7 @@ typedef struct steading_block {
   uint16_t down;              /* bit m: the grid of meter m is down */
   const double *capacity_kwh; /* [hubs] of the battery: nominal times health */
   const double *nominal_kwh;  /* [hubs] */
+  const double *battery_kwh, *battery_nominal_kwh; /* of the program's batteries, likewise */
   const double *delivered_kwh,
       *removed_kwh;       /* [hubs] with lots, at the beginning of the first step */
   const double *fade_kwh; /* [hubs] lost with capacity, at the beginning of the first step */
@@ -60,6 +61,14 @@ typedef struct steading_hub_month {
   double delivered_kwh, removed_kwh; /* with lots that arrive or leave */
   double fade_kwh;                   /* lost with capacity */
 } steading_hub_month;
+
+/* Of one battery of a hub. */
+typedef struct steading_battery_month {
+  double nominal_kwh_steps, capacity_kwh_steps; /* as those of hubs */
+  double in_kwh, out_kwh, loss_kwh;
+  double stored_kwh_steps;
+  double lowest_charge; /* share of the capacity there is; INFINITY without any */
+} steading_battery_month;
 
 /* Of the tank of a fuel, litres; 0 without one. */
 typedef struct steading_fuel_month {
@@ -112,12 +121,14 @@ typedef struct steading_run {
   steading_layout layout;
   size_t month_count; /* 12 * years */
   double *sums;       /* [month_count][layout.width] of the flows over the steps of a month */
-  steading_site_month *months;      /* [month_count] */
-  steading_hub_month *hub_months;   /* [month_count][hubs] */
-  double *meter_peak_import_kw;     /* [month_count][meters] */
-  size_t *meter_outage_steps;       /* [month_count][meters] in which its grid is down */
-  double *tank_lowest;              /* [month_count][tanks], share; INFINITY without a tank */
-  steading_fuel_month *fuel_months; /* [month_count][fuels] */
+  steading_site_month *months;            /* [month_count] */
+  steading_hub_month *hub_months;         /* [month_count][hubs] */
+  size_t battery_count;                   /* of all hubs, those of a hub in a row */
+  steading_battery_month *battery_months; /* [month_count][battery_count] */
+  double *meter_peak_import_kw;           /* [month_count][meters] */
+  size_t *meter_outage_steps;             /* [month_count][meters] in which its grid is down */
+  double *tank_lowest;                    /* [month_count][tanks], share; INFINITY without a tank */
+  steading_fuel_month *fuel_months;       /* [month_count][fuels] */
   size_t meter_count;
   steading_metered *meters;      /* [meter_count], in the order of site.meters */
   size_t first_kept, step_count; /* steps that are kept; 0 unless keep is "steps" */

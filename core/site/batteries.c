@@ -12,6 +12,13 @@ steading_battery_path steading_battery_path_of(const steading_hub *hub, size_t i
   return path;
 }
 
+size_t steading_site_batteries(const steading_site *site) {
+  size_t count = 0;
+  for (size_t i = 0; site->hubs != NULL && i < site->hubs->count; i++)
+    count += steading_batteries_of((const void *)site->hubs->entries[i].item);
+  return count;
+}
+
 void steading_batteries_usable(const steading_hub *hub, double usable[2]) {
   usable[0] = 1;
   usable[1] = 0;

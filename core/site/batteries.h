@@ -21,6 +21,9 @@ typedef struct steading_battery_path {
 } steading_battery_path;
 steading_battery_path steading_battery_path_of(const steading_hub *hub, size_t i);
 
+/* How many all hubs of a site have. */
+size_t steading_site_batteries(const struct steading_site *site);
+
 /* Lowest and highest charge that any of them lets be used; of a hub with a battery. */
 void steading_batteries_usable(const steading_hub *hub, double usable[2]);
 

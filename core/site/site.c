@@ -207,13 +207,6 @@ static steading_status check_hub(const steading_site *site, const char *name,
   return status == STEADING_OK ? check_shares(hub, name, error) : status;
 }
 
-static size_t batteries_of(const steading_site *site) {
-  size_t count = 0;
-  for (size_t i = 0; i < count_of(site->hubs); i++)
-    count += steading_batteries_of((const void *)site->hubs->entries[i].item);
-  return count;
-}
-
 static steading_status check_site(const steading_site *site, steading_error *error) {
   steading_status status =
       at_most(count_of(site->hubs), STEADING_MOST_HUBS, "site.hubs", "hubs", error);
@@ -222,7 +215,7 @@ static steading_status check_site(const steading_site *site, steading_error *err
   if (status == STEADING_OK)
     status = at_most(count_of(site->fuels), STEADING_MOST_FUELS, "site.fuels", "fuels", error);
   if (status == STEADING_OK)
-    status = at_most(batteries_of(site), STEADING_MOST_BATTERIES, "site.hubs",
+    status = at_most(steading_site_batteries(site), STEADING_MOST_BATTERIES, "site.hubs",
                      "batteries of different kinds or hubs", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
     status = check_hub(site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item,
