@@ -103,6 +103,8 @@ end
 local ways = { "energy.round_trip_efficiency", none, "energy.charge_efficiency", 0.9, "energy.discharge_efficiency", 0.9 }
 local ohmic = { "energy.round_trip_efficiency", none, "energy.resistance", { volts = 50, ohm = 0.05 } }
 local tank_ways = { "two_tank.round_trip_efficiency", none, "two_tank.charge_efficiency", 0.9, "two_tank.discharge_efficiency", 0.9 }
+local lead = { module .. "chemistry", "lead_acid", module .. "available_share", 0.4, module .. "per_h", 0.3 }
+local ohms = { module .. "round_trip_efficiency", none, module .. "resistance", { volts = 48, ohm = 0.05 } }
 local two_rates = { { hours = 5, kwh = 5.4 }, { hours = 20, kwh = 8.1 } }
 local sheeted = { "two_tank.available_share", none, "two_tank.per_h", none, "two_tank.rates", two_rates }
 
@@ -407,7 +409,16 @@ local rows = {
              module .. "discharge_efficiency", 0.97 },
     module .. "discharge_efficiency", 0.95 },
   ["battery_module.chemistry"] = { module .. "chemistry", "lead_acid",
-                                   refused = "\"lead_acid\" is not yet carried out by this version" },
+                                   refused = "required with lead_acid: available_share and per_h, or rates of its sheet" },
+  ["battery_module.usable_share_at_c"] = { base = { barn .. "battery.room", { temp_c = 4 }, module .. "usable_share_at_c", { { 0, 1 } } },
+                                           module .. "usable_share_at_c", { { 0, 0.7 }, { 20, 1 } } },
+  ["battery_module.resistance"] = { base = ohms, module .. "resistance", { volts = 48, ohm = 0.2 } },
+  ["battery_module.taper"] = { module .. "taper", {} },
+  ["battery_module.available_share"] = { base = lead, module .. "available_share", 0.6 },
+  ["battery_module.per_h"] = { base = lead, module .. "per_h", 0.02 },
+  ["battery_module.rates"] = { base = lead, module .. "rates", two_rates,
+                               refused = "rates are given as well; write one of the two" },
+  ["battery_module.gassing"] = { base = lead, module .. "gassing", { above = 0.7, at_full = 0.5 } },
   ["battery_module.standby_w"] = { module .. "standby_w", 10 },
   ["rules.battery_floor"] = { barn .. "rules.battery_floor", 0.2 },
   ["rules.resume_above"] = { barn .. "rules.resume_above", 0.4 },

@@ -127,8 +127,10 @@ static const mistake mistakes[] = {
     {"s.hubs = 3", LINE_SITE, "site.hubs: found a number, expected a table of named tables"},
     {"s.hubs = { " BARN ".battery }", LINE_SITE,
      "site.hubs: found an entry without a name; write { some_name = { ... } }"},
-    {BARN ".battery = 3", LINE_SITE, "site.hubs.barn.battery: found a number, expected a table"},
-    {BARN ".battery = true", LINE_SITE, "site.hubs.barn.battery: found true, expected a table"},
+    {BARN ".battery = 3", LINE_SITE,
+     "site.hubs.barn.battery: found a number, expected a table, or a list of tables"},
+    {BARN ".battery = true", LINE_SITE,
+     "site.hubs.barn.battery: found true, expected a table, or a list of tables"},
     {BARN ".arrays = 3", LINE_SITE,
      "site.hubs.barn.arrays: found a number, expected a list of tables"},
     {BARN ".arrays = " BARN ".arrays[1]", LINE_SITE,
@@ -191,6 +193,27 @@ static const mistake mistakes[] = {
     /* required */
     {BARN ".inverter.unit.ac_kw = nil", LINE_SITE,
      "site.hubs.barn.inverter.unit.ac_kw: required (continuous AC power of a unit, kW)"},
+    {BARN ".battery = { " BARN ".battery, { module = 3 } }", LINE_SITE,
+     "site.hubs.barn.battery[2].module: found a number, expected a table"},
+    {MODULE ".chemistry = 'lead_acid'", LINE_SITE,
+     "site.hubs.barn.battery.module.available_share: required with lead_acid: available_share and "
+     "per_h, or rates of its sheet"},
+    {MODULE ".rates = { { hours = 5, kwh = 3 }, { hours = 20, kwh = 4 } }", LINE_SITE,
+     "site.hubs.barn.battery.module.rates: belongs to the chemistry lead_acid"},
+    {MODULE ".chemistry = 'lead_acid' " MODULE ".rates = { { hours = 5, kwh = 3 } }", LINE_SITE,
+     "site.hubs.barn.battery.module.rates: expected two or three lines { hours = , kwh = }"},
+    {MODULE ".chemistry = 'lead_acid' " MODULE ".rates = { { hours = 1, kwh = 2 }, { hours = 5, "
+            "kwh = 3 }, { hours = 20, kwh = 3.5 } }",
+     LINE_SITE,
+     "site.hubs.barn.battery.module.kwh: is none of the three rates; say of which it is"},
+    {MODULE ".chemistry = 'lead_acid' " MODULE ".per_h = 1 " MODULE ".available_share = 0.3 " MODULE
+            ".taper = {}",
+     LINE_SITE, "site.hubs.barn.battery.module.taper: belongs to the chemistry lfp"},
+    {MODULE ".resistance = { volts = 48, ohm = 0.05 }", LINE_SITE,
+     "site.hubs.barn.battery.module.resistance: an efficiency is given as well; write one of the "
+     "two"},
+    {MODULE ".usable_share_at_c = { { 0, 0.8 } }", LINE_SITE,
+     "site.hubs.barn.battery.room: required by module.usable_share_at_c: room = { temp_c = ... }"},
     {BARN ".battery.module = nil", LINE_SITE,
      "site.hubs.barn.battery.module: required (one module)"},
     {"m.discount = nil", LINE_MONEY, "money.discount: required (discount rate a year, share)"},
@@ -255,14 +278,17 @@ static const mistake mistakes[] = {
      "site.hubs.barn.battery.ageing.depths: required with the model cycles_against_depth"},
     {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = {} }", LINE_SITE,
      "site.hubs.barn.battery.ageing.depths: expected at least one line { depth = , cycles = }"},
-    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
-          "}, { depth = 0.5, cycles = 300 } } }",
+    {BARN
+     ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+     "}, { depth = 0.5, cycles = 300 } } }",
      LINE_SITE,
      "site.hubs.barn.battery.ageing.depths[2].depth: expected more than that of the line before"},
-    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
-          "}, { depth = 0.8, cycles = 900 } } }",
+    {BARN
+     ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+     "}, { depth = 0.8, cycles = 900 } } }",
      LINE_SITE,
-     "site.hubs.barn.battery.ageing.depths[2].cycles: expected fewer than those of the line before"},
+     "site.hubs.barn.battery.ageing.depths[2].cycles: expected fewer than those of the line "
+     "before"},
     {BARN ".battery.ageing = { model = 'wang', end_health = 0.8 }", LINE_SITE,
      "site.hubs.barn.battery.ageing.end_health: belongs to the model cycles_against_depth"},
     {BARN ".battery.ageing = { model = 'naumann', throughput = 'both_ways' }", LINE_SITE,
@@ -610,15 +636,18 @@ static const mistake mistakes[] = {
      "site.meters.yard.outages: expected windows, a rota, or saifi and caidi_h; false for none"},
     {"s.meters.yard.outages = { saifi = 3 }", LINE_SITE,
      "site.meters.yard.outages.caidi_h: required with saifi: how long does an outage last?"},
-    {"s.meters.yard.outages = { saifi = 3, caidi_h = 2, lengths = { model = 'normal' } }", LINE_SITE,
+    {"s.meters.yard.outages = { saifi = 3, caidi_h = 2, lengths = { model = 'normal' } }",
+     LINE_SITE,
      "site.meters.yard.outages.lengths.model: found \"normal\", expected \"lognormal\", "
      "\"exponential\", \"equal\""},
     {"s.meters.yard.outages = { rota = { hours = 4, starts = '18h' } }", LINE_SITE,
      "site.meters.yard.outages.rota.starts: expected a time of the day such as \"18:00\""},
     {"s.meters.yard.outages = { rota = { hours = 3.5, starts = '18:00' } }", LINE_RUN,
-     "site.meters.yard.outages.rota.hours: turns begin or end within a step of 60 minutes; simulate "
+     "site.meters.yard.outages.rota.hours: turns begin or end within a step of 60 minutes; "
+     "simulate "
      "with finer step_minutes"},
-    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN
+          ".battery.lots[1].delivered_charge = 0.96",
      LINE_RUN,
      "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
     {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
