@@ -216,7 +216,7 @@ static steading_status check_site(const steading_site *site, steading_error *err
     status = at_most(count_of(site->fuels), STEADING_MOST_FUELS, "site.fuels", "fuels", error);
   if (status == STEADING_OK)
     status = at_most(steading_site_batteries(site), STEADING_MOST_BATTERIES, "site.hubs",
-                     "batteries of different kinds or hubs", error);
+                     "kinds of battery", error);
   for (size_t i = 0; status == STEADING_OK && i < count_of(site->hubs); i++)
     status = check_hub(site, site->hubs->entries[i].name, (const void *)site->hubs->entries[i].item,
                        error);

@@ -1201,7 +1201,7 @@ static steading_status change_several(reader *r, const steading_field *field,
   steading_status status = STEADING_OK;
   if (*rest == '[' || !steading_list_is_one(list)) {
     if (*rest != '[')
-      return FAIL(r, "there are %zu; say which, such as %s[1]%s", list->count, field->name, rest);
+      return FAIL(r, "there are %zu; say which, such as %s[1].%s", list->count, field->name, rest);
     return change_list(r, field, list, rest, value, changed);
   }
   status = change_record(r, list->items[0], rest, value, &item);

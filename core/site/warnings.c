@@ -149,6 +149,11 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
                     "has no effect: the battery does not age, and its module has neither "
                     "charge_share_at_c nor usable_share_at_c");
   }
+  snprintf(path, sizeof path, "hubs.%s.battery", name);
+  if (steading_batteries_of(hub) > 1)
+    steading_warn(&w->to, "kinds_mixed", path,
+                  "batteries of several kinds: each needs its own voltages of charge, and makers "
+                  "forbid most mixtures on one bus; see the makers' sheets");
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");
