@@ -106,18 +106,19 @@ static steading_status set_state(work *w, steading_error *error) {
   bool any = false;
   steading_program_stretch(&w->program, w->program.start_day, w->run->start_month - 1, &w->up);
   for (size_t i = 0; i < at->hubs; i++) {
-    const steading_hub_stretch *h = &w->up.hubs[i];
+    const steading_program_hub *h = &w->program.hubs[i];
     double capacity = steading_program_capacity_kwh(&w->program, i, w->program.start_day);
     steading_batteries_begin(&w->program, i, &w->up,
                              charged && capacity > 0 ? &initial->state_of_charge : NULL, &w->state);
     if (!charged || !(capacity > 0)) continue;
     any = true;
-    if (initial->state_of_charge * capacity < h->lowest_kwh ||
-        initial->state_of_charge * capacity > h->highest_kwh)
+    for (size_t b = 0; b < h->battery_count; b++) {
+      const double *usable = steading_battery_at(h->hub, b)->module->usable;
+      if (initial->state_of_charge >= usable[0] && initial->state_of_charge <= usable[1]) continue;
       return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",
                            "%.12g is outside the usable %.12g to %.12g of hub '%s'",
-                           initial->state_of_charge, h->lowest_kwh / capacity,
-                           h->highest_kwh / capacity, w->program.hubs[i].name);
+                           initial->state_of_charge, usable[0], usable[1], h->name);
+    }
   }
   if (charged && !any)
     return steading_fail(error, STEADING_BAD_INPUT, "simulate.initial.state_of_charge",

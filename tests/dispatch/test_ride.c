@@ -311,6 +311,17 @@ static const struct {
      "20, 25, 25, 20, 12, 7, 3 }, heater_w = 300, heat_below_c = 15 } }, rules = { battery_floor "
      "= 0.3, outage_floor = 0.05 } } }, buildings = { b = " LOAD("a", "8") "} }",
      "last_hours = { 24, 168 }", 4},
+    {"one hub and two kinds of battery",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { { module = { kwh = 4, charge_kw = 2, discharge_kw = 2, resistance = { volts = "
+     "50, "
+     "ohm = 0.05 }, taper = {}, usable_share_at_c = { { 0, 0.7 }, { 25, 1 } } }, room = { temp_c = "
+     "\"outdoors\" } }, { module = { kwh = 5, charge_kw = 1, discharge_kw = 3, "
+     "round_trip_efficiency = 0.8, chemistry = \"lead_acid\", available_share = 0.4, per_h = 0.3, "
+     "gassing = { above = 0.8, at_full = 0.5 } }, lots = { { count = 2 }, { count = 1, in_service "
+     "= \"2028-05-11\", retired = \"2030-02-03\" } } } }, rules = { battery_floor = 0.3, "
+     "outage_floor = 0.05 } } }, buildings = { b = " LOAD("a", "8") "} }",
+     "last_hours = { 24, 168 }", 4},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
