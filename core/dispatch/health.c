@@ -377,11 +377,6 @@ double steading_health_retired_share(const steading_health *health, size_t batte
   return before > 0 ? gone / before : 0;
 }
 
-/* Of an efficiency whose loss for each kWh at the far side grows by a factor. */
-static double worn(double efficiency, double resistance) {
-  return 1 / (1 + (1 / efficiency - 1) * resistance);
-}
-
 void steading_health_set_pool(const steading_health *health, size_t battery, int64_t day,
                               steading_pool *pool) {
   const pool_health *h = of_battery(health, battery);
@@ -391,8 +386,8 @@ void steading_health_set_pool(const steading_health *health, size_t battery, int
     double left = l->count * l->health;
     if (!in_service(l, day)) continue;
     pieces += left;
-    in += left * worn(pool->efficiency_in, l->resistance);
-    out += left * worn(pool->efficiency_out, l->resistance);
+    in += left * steading_efficiency_worn(pool->efficiency_in, l->resistance);
+    out += left * steading_efficiency_worn(pool->efficiency_out, l->resistance);
   }
   pool->capacity_kwh = h->module_kwh * pieces;
   if (!(pieces > 0)) return;

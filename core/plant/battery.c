@@ -34,3 +34,7 @@ steading_pool steading_pool_of(const steading_battery *battery, double count) {
     return (steading_pool){.efficiency_in = 1, .efficiency_out = 1, .highest_share = 1};
   return steading_pool_of_module(battery->module, count);
 }
+
+double steading_efficiency_worn(double efficiency, double resistance) {
+  return 1 / (1 + (1 / efficiency - 1) * resistance);
+}

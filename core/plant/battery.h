@@ -25,4 +25,7 @@ steading_pool steading_pool_of_module(const steading_battery_module *module, dou
 /* The pool of a battery with `count` modules; NULL: no battery. */
 steading_pool steading_pool_of(const steading_battery *battery, double count);
 
+/* An efficiency whose loss for each kWh at the far side has grown by a factor >= 1. */
+double steading_efficiency_worn(double efficiency, double resistance);
+
 #endif

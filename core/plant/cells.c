@@ -51,11 +51,6 @@ steading_status steading_cells_of(const steading_battery_module *m, double hours
   return STEADING_OK;
 }
 
-/* Of an efficiency whose loss for each kWh at the far side grows by a factor. */
-static double worn(double efficiency, double resistance) {
-  return 1 / (1 + (1 / efficiency - 1) * resistance);
-}
-
 steading_cells steading_cells_together(const steading_cells *one, double count, double capacity_kwh,
                                        double resistance) {
   steading_cells cells = *one;
@@ -64,8 +59,8 @@ steading_cells steading_cells_together(const steading_cells *one, double count, 
   cells.pool.discharge_kw *= count;
   cells.pool.standby_kw *= count;
   if (resistance != 1) {
-    cells.pool.efficiency_in = worn(one->pool.efficiency_in, resistance);
-    cells.pool.efficiency_out = worn(one->pool.efficiency_out, resistance);
+    cells.pool.efficiency_in = steading_efficiency_worn(one->pool.efficiency_in, resistance);
+    cells.pool.efficiency_out = steading_efficiency_worn(one->pool.efficiency_out, resistance);
   }
   if (count > 0) cells.resistance.ohm = one->resistance.ohm * resistance / count;
   return cells;
