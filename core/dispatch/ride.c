@@ -41,7 +41,7 @@ typedef struct site_state {
 typedef struct section {
   size_t first; /* step */
   int64_t day;
-  bool lots_change;
+  steading_turnover turnover;
   double capacity_kwh[STEADING_MOST_HUBS];
   steading_stretch islanded;
 } section;
@@ -211,10 +211,10 @@ static steading_status take(void *context, const steading_block *b, steading_err
     last = &w->sections[w->section_count++];
     last->first = step;
     last->day = b->section_day;
-    last->lots_change = b->lots_change;
+    last->turnover = *b->turnover;
     last->islanded = *b->up;
     memcpy(last->capacity_kwh, b->capacity_kwh, at->hubs * sizeof *b->capacity_kwh);
-    steading_program_take_down(&w->program, b->section_day, UINT16_MAX, &last->islanded);
+    steading_program_take_down(b->program, b->section_day, UINT16_MAX, &last->islanded);
   }
 #define KEEP_ROWS(name, how_many)                                                      \
   for (size_t i = 0; w->rows.name != NULL && i < steading_rows_of_##how_many(at); i++) \
@@ -281,11 +281,10 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
       if (fails(w, step + k, w->flows + k * at->width)) failed = (uint32_t)(step + k);
     step += count;
     if (s + 1 < w->section_count && w->sections[s + 1].first == step) {
-      double delivered[STEADING_MOST_HUBS] = {0}, removed[STEADING_MOST_HUBS] = {0};
+      double unused[3][STEADING_MOST_HUBS] = {{0}};
       s++;
-      if (w->sections[s].lots_change)
-        steading_run_exchange_lots(&w->program, w->sections[s].day, &state.state, delivered,
-                                   removed);
+      steading_turnover_apply(&w->sections[s].turnover, at, &state.state, unused[0], unused[1],
+                              unused[2]);
     }
   }
   for (size_t k = first_met; k < met; k++) w->met_failed[k] = failed;
@@ -324,11 +323,6 @@ static steading_status check_site(const steading_site *site, const steading_ask_
       return steading_fail(error, STEADING_NOT_YET, "ride_through",
                            "rules.decide of hub '%s' is not yet carried out here by this version; "
                            "take it away with site:with",
-                           site->hubs->entries[i].name);
-    if (hub->battery != NULL && hub->battery->ageing != NULL)
-      return steading_fail(error, STEADING_NOT_YET, "ride_through",
-                           "the battery of hub '%s' ages, which is not followed through outages "
-                           "yet; ask a copy of the site with its ageing = false",
                            site->hubs->entries[i].name);
   }
   if (water && (site->water == NULL || count_of(site->water->users) == 0))

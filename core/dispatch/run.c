@@ -15,6 +15,7 @@
 #include "dispatch/health.h"
 #include "dispatch/keep.h"
 #include "dispatch/rooms.h"
+#include "dispatch/turnover.h"
 #include "series.h"
 #include "site/window.h"
 
@@ -335,47 +336,6 @@ static void run_block(work *w, const steading_block *b, size_t first, const int8
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
 
-void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
-                                double *delivered_kwh, double *removed_kwh) {
-  for (size_t i = 0; i < program->layout.hubs; i++) {
-    double removed = state->stored_kwh[i] * steading_program_removed_share(program, i, day);
-    double delivered = steading_program_delivered_kwh(program, i, day);
-    removed_kwh[i] += removed;
-    delivered_kwh[i] += delivered;
-    state->stored_kwh[i] += delivered - removed;
-  }
-  for (size_t t = 0; t < program->layout.tanks; t++) { /* a tank that leaves takes its water */
-    const steading_list *lots = program->tanks[t].tank->lots;
-    double before = steading_lots_on(lots, day - 1), gone = 0;
-    for (size_t l = 0; lots != NULL && l < lots->count; l++) {
-      const steading_lot *lot = (const void *)lots->items[l];
-      if (steading_record_given(lot, "retired") && lot->retired == day &&
-          !(steading_record_given(lot, "in_service") && lot->in_service >= day))
-        gone += lot->count;
-    }
-    if (gone > 0 && before > 0) state->tank_l[t] *= 1 - gone / before;
-  }
-}
-
-/* At the turn of a year: batteries that aged out are replaced. */
-static void exchange_aged(work *w) {
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    w->removed_kwh[i] = w->state.stored_kwh[i] * steading_health_replaced_share(w->health, i);
-    w->delivered_kwh[i] = steading_health_replacement_kwh(w->health, i);
-    w->state.stored_kwh[i] += w->delivered_kwh[i] - w->removed_kwh[i];
-  }
-}
-
-/* What is stored above the window that faded capacity leaves is lost. */
-static void lose_faded(work *w) {
-  for (size_t i = 0; i < w->program.layout.hubs; i++) {
-    double over = w->state.stored_kwh[i] - w->up.hubs[i].highest_kwh;
-    if (!steading_health_has(w->health, i) || !(over > 0)) continue;
-    w->fade_kwh[i] = over;
-    w->state.stored_kwh[i] = w->up.hubs[i].highest_kwh;
-  }
-}
-
 /* What inputs hold back was there, and was not taken. */
 static void add_held(work *w, size_t first, size_t count) {
   const steading_layout *at = &w->program.layout;
@@ -400,12 +360,11 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
   memset(w->fade_kwh, 0, sizeof w->fade_kwh);
-  bool turns = w->health != NULL && run_year > 0 && s->first == 0;
-  if (turns) exchange_aged(w);
-  if (s->lots_change)
-    steading_run_exchange_lots(&w->program, s->day, &w->state, w->delivered_kwh, w->removed_kwh);
+  bool year_turns = w->health != NULL && run_year > 0 && s->first == 0;
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
-  if (turns) lose_faded(w);
+  const steading_turnover turnover =
+      steading_turnover_of(&w->program, s->day, year_turns, s->lots_change, &w->up);
+  steading_turnover_apply(&turnover, at, &w->state, w->delivered_kwh, w->removed_kwh, w->fade_kwh);
   for (size_t i = 0; i < at->hubs; i++) {
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
     w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
@@ -463,7 +422,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.civil = w->civil + first;
     block.up = &w->up;
     block.section_day = s->day;
-    block.lots_change = s->lots_change;
+    block.turnover = &turnover;
     block.flows = w->flows;
     for (size_t k = 0; k < w->sink_count; k++) {
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);
