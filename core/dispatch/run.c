@@ -405,6 +405,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.down = down;
     block.count = count;
     block.rows = steading_step_rows_at(&rows, first);
+    block.sun_24h_kwh = w->sun_24h_kwh == NULL ? NULL : w->sun_24h_kwh + first;
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;

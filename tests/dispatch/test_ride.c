@@ -9,8 +9,10 @@
 
 #include "build.h"
 #include "calendar.h"
+#include "dispatch/decide.h"
 #include "dispatch/generators.h"
 #include "dispatch/ride.h"
+#include "site/function.h"
 #include "suites.h"
 
 enum { HOURS = 8760 };
@@ -320,6 +322,18 @@ static const struct {
      "}, { count = 1, in_service = \"2029-06-10\" } } }, rules = { battery_floor = 0.88, "
      "outage_floor = 0.1 } } }, buildings = { b = " LOAD("a", "9") "} }",
      "last_hours = { 24, 168 }", 2},
+    {"one hub and what a function decides",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
+     "battery = { module = { kwh = 10, charge_kw = 4, discharge_kw = 4, round_trip_efficiency = "
+     "0.92 } }, generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.3, "
+     "l_per_kwh = 0.3 }, role = \"both\", charger_kw = 1 }, rules = { battery_floor = 0.3, "
+     "outage_floor = 0.05, generator = { start_below_charge = 0.2, stop_above_charge = 0.5, "
+     "start_if_unserved = false, quiet = \"21:00-07:00\", most_hours_per_day = 4 } } } }, fuels = "
+     "{ diesel = { tank = { litres = 60, full_to = 0.9 }, delivery = { order_below = 0.5, "
+     "lead_days = 4, least_l = 20 } } }, buildings = { b = { hub = \"a\", loads = { { kind = "
+     "\"daily\", kwh_per_day = 4, shape = \"dwelling\", class = \"sheddable\" }, { kind = "
+     "\"daily\", kwh_per_day = 11, shape = \"dwelling\" } } } } }",
+     "last_hours = { 24, 96 }", 4},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "
@@ -346,6 +360,30 @@ static const struct {
 };
 enum { SITES = sizeof sites / sizeof sites[0], YEARS = 5 };
 
+/* What the hub of one of the sites decides: with the grid it saves for the night; without it uses
+ * less of the battery before a dull day, sheds, and lets the generator run earlier by day. */
+static steading_status choose(steading_function *function, const steading_decide_step *now,
+                              steading_decision *answer, steading_error *error) {
+  (void)function;
+  (void)error;
+  if (now->grid_up) {
+    answer->battery_floor = now->hour < 12 ? 0.5 : 0.3;
+    return STEADING_OK;
+  }
+  answer->battery_floor = now->sun_next_24h_kwh < 5 ? 0.2 : 0.1;
+  answer->says_shed = true;
+  answer->shed[STEADING_CLASS_SHEDDABLE] = now->state_of_charge < 0.6 && now->load_kw > 0.3;
+  if (now->state_of_charge < 0.35 && now->hour >= 9) answer->generator = STEADING_GENERATOR_TO_RUN;
+  if (now->generator_on && now->state_of_charge > 0.55)
+    answer->generator = STEADING_GENERATOR_TO_REST;
+  return STEADING_OK;
+}
+
+static void nobody_owns(steading_function *function) { (void)function; }
+static steading_function chooser = {.number = 1, .decide = choose, .gone = nobody_owns};
+
+static bool decides_at(int k) { return strstr(sites[k].name, "decides") != NULL; }
+
 static const steading_site *site_at(steading_weather *weather, int k) {
   int n = sites[k].panels;
   /* the same count for each hub: what a format does not use it ignores */
@@ -364,6 +402,10 @@ static const steading_site *site_at(steading_weather *weather, int k) {
   *to = '\0';
   site = build_site(weather, "%s", text);
   free(text);
+  if (decides_at(k)) { /* a text holds no function */
+    const steading_hub *hub = (const void *)site->hubs->entries[0].item;
+    ((steading_rules *)hub->rules)->decide = steading_function_keep(&chooser);
+  }
   return site;
 }
 
@@ -374,6 +416,9 @@ typedef struct seen_steps {
   steading_stretch **islanded; /* of the step; the same for all of a section */
   int64_t *day;                /* of the beginning of its section */
   const steading_run *run;     /* of the same years */
+  bool decides;
+  double *sun_kwh; /* [steps] of the one hub, in 24 h; NULL unless something is decided */
+  steading_civil_step *civil; /* [steps] */
 #define SEEN_ROWS(name, how_many) double *name;
   struct {
     STEADING_STEP_ROW_LIST(SEEN_ROWS)
@@ -409,6 +454,7 @@ static steading_status record(void *context, const steading_block *b, steading_e
   }
   r->before[k] = *b->before;
   r->day[k] = b->section_day;
+  r->civil[k] = b->civil[0];
   memcpy(r->capacity_kwh + k * r->hubs, b->capacity_kwh, r->hubs * sizeof *b->capacity_kwh);
   if (k > 0 && r->day[k - 1] == r->day[k]) {
     r->islanded[k] = r->islanded[k - 1];
@@ -437,7 +483,7 @@ static steading_status record(void *context, const steading_block *b, steading_e
   return STEADING_OK;
 }
 
-static seen_steps *see_run(const steading_site *site) {
+static seen_steps *see_run(const steading_site *site, bool decides) {
   seen_steps *r = calloc(1, sizeof *r);
   steading_sink sink = {.take = record, .context = r};
   steading_simulate *options =
@@ -445,16 +491,22 @@ static seen_steps *see_run(const steading_site *site) {
   steading_error error = {.status = STEADING_OK};
   size_t n = (YEARS + 1) * HOURS;
   r->steps = n;
+  r->decides = decides;
   r->hubs = site->hubs->count;
   r->meters = site->meters->count;
   r->before = calloc(n, sizeof *r->before);
   r->islanded = calloc(n, sizeof(steading_stretch *));
   r->day = calloc(n, sizeof *r->day);
+  r->civil = calloc(n, sizeof *r->civil);
   r->sets = calloc(n, sizeof *r->sets);
   r->capacity_kwh = calloc(n * r->hubs, sizeof *r->capacity_kwh);
   if (steading_run_watch(site, options, NULL, true, &sink, &error) != STEADING_OK)
     ck_abort_msg("%s: %s", error.path, error.text);
   steading_record_release(options);
+  if (decides) r->sun_kwh = calloc(n, sizeof *r->sun_kwh);
+  for (size_t k = 0; decides && k < n; k++) /* after a year its own first hours follow again */
+    for (size_t i = 0; i < 24; i++)
+      r->sun_kwh[k] += r->rows.pv_kw[k / HOURS * HOURS + (k + i) % HOURS];
   r->run = build_run(site, "{ start = \"2027-03\", years = 6 }");
   return r;
 }
@@ -470,6 +522,8 @@ static void seen_free(seen_steps *r) {
   STEADING_STEP_ROW_LIST(FREE_ROWS)
 #undef FREE_ROWS
   free(r->sets);
+  free(r->civil);
+  free(r->sun_kwh);
   free(r->capacity_kwh);
   for (int y = 0; y <= YEARS; y++) steading_generators_free(r->generators[y]);
   free(r);
@@ -505,6 +559,25 @@ static void turn_over(const seen_steps *r, size_t k, size_t i, double *stored_kw
   if (turns) *stored_kwh = fmin(*stored_kwh, battery->module->usable[1] * now * kwh);
 }
 
+/* What is decided for the one hub of a step, and the parameters that come of it. */
+static steading_stretch decided(const seen_steps *r, size_t k, const steading_state *state,
+                                const steading_generators_state *sets, int8_t *order) {
+  double capacity = r->capacity_kwh[k];
+  steading_decide_step now = {.hour = r->civil[k].minute / 60.0,
+                              .load_kw = r->rows.hub_kw[k],
+                              .state_of_charge = state->stored_kwh[0] / capacity,
+                              .sun_next_24h_kwh = r->sun_kwh[k],
+                              .generator_on = sets->sets[0].on > 0};
+  steading_decision answer = {.generator = STEADING_GENERATOR_BY_RULES};
+  steading_stretch s = *r->islanded[k];
+  ck_assert_int_eq(choose(NULL, &now, &answer, NULL), STEADING_OK);
+  s.hubs[0].floor_kwh = s.hubs[0].resume_kwh = answer.battery_floor * capacity;
+  for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) /* below more than it holds: always */
+    s.hubs[0].shed_kwh[c] = s.hubs[0].restore_kwh[c] = answer.shed[c] ? 10 * capacity : 0;
+  *order = (int8_t)answer.generator;
+  return s;
+}
+
 /* Steps that an outage from `start` on is ridden through, step by step, up to `longest`. */
 static uint32_t slow_life(const seen_steps *r, size_t start, size_t longest, const char *ask) {
   const steading_layout *at = &r->program.layout;
@@ -520,11 +593,15 @@ static uint32_t slow_life(const seen_steps *r, size_t start, size_t longest, con
   .name = r->rows.name == NULL ? NULL : r->rows.name + k * steading_rows_of_##how_many(at),
     const steading_step_rows rows = {.stride = 1, STEADING_STEP_ROW_LIST(ROWS_OF_STEP)};
 #undef ROWS_OF_STEP
-    const steading_generators_block block = {.stretch = r->islanded[k],
+    int8_t order = STEADING_GENERATOR_BY_RULES;
+    steading_stretch now;
+    if (r->decides) now = decided(r, k, &state, &sets, &order);
+    const steading_generators_block block = {.stretch = r->decides ? &now : r->islanded[k],
                                              .down = 0xffff,
                                              .first_step = k % HOURS,
                                              .count = 1,
-                                             .rows = &rows};
+                                             .rows = &rows,
+                                             .orders = r->decides ? &order : NULL};
     steading_generators *generators = r->generators[k / HOURS];
     if (generators == NULL) {
       steading_kernel_run(block.stretch, &state, 1, &rows, row);
@@ -556,7 +633,7 @@ START_TEST(every_start_of_five_years_is_as_if_it_were_stepped_alone) {
   const steading_site *site = site_at(weather, _i);
   char text[256];
   steading_ride r;
-  seen_steps *seen = see_run(site);
+  seen_steps *seen = see_run(site, decides_at(_i));
   size_t outlast = 0, longest = 0;
   double began = 0, fast = 0, slow = 0, sum = 0;
   snprintf(text, sizeof text, "{ start = \"2027-03\", years = %d, %s }", (int)YEARS, sites[_i].ask);
