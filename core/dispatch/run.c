@@ -1,7 +1,6 @@
 #include "dispatch/run.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -14,10 +13,10 @@
 #include "dispatch/grids.h"
 #include "dispatch/health.h"
 #include "dispatch/keep.h"
+#include "dispatch/modes.h"
 #include "dispatch/rooms.h"
 #include "dispatch/turnover.h"
 #include "series.h"
-#include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
 enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
@@ -206,59 +205,15 @@ static steading_status set_down(const work *w, int run_year, steading_error *err
   return steading_grids_year(&grids, run_year, w->civil, w->down, error);
 }
 
-/* Set `bit` in the steps of the year that lie in a rule's windows, or that do not (`inside`). */
-static steading_status set_window(work *w, const steading_windows *windows, uint64_t bit,
-                                  bool inside, size_t hub, const char *rule,
-                                  steading_error *error) {
-  for (size_t i = 0; i < w->program.steps_per_year; i++) {
-    const steading_civil_step *s = &w->civil[i];
-    double share = steading_windows_share(windows, s->month, s->weekday, s->month_before, s->minute,
-                                          w->program.step_minutes);
-    char path[192];
-    if (share == (inside ? 1 : 0)) w->modes[i] |= bit;
-    if (share == 0 || share == 1) continue;
-    snprintf(path, sizeof path, "site.hubs.%s.rules.%s", w->program.hubs[hub].name, rule);
-    return steading_fail(error, STEADING_BAD_INPUT, path,
-                         "a window begins or ends within the step of %d minutes at %02d:%02d; "
-                         "simulate with finer step_minutes",
-                         w->program.step_minutes, s->minute / 60, s->minute % 60);
-  }
-  return STEADING_OK;
-}
-
-/* In which steps of the year the sun ahead is so little that the reserve is raised. */
-static void set_raised(work *w, size_t hub, const steading_raise_reserve *rule, uint64_t bit) {
-  size_t n = w->program.steps_per_year;
-  steading_forecast_year(w->pv_kw + hub * n, n, w->program.step_minutes, w->civil,
-                         (size_t)rule->ahead_h * 60 / (size_t)w->program.step_minutes, rule->skill,
-                         w->sums, w->expected_kwh);
-  for (size_t i = 0; i < n; i++)
-    if (w->expected_kwh[i] < rule->below_kwh) w->modes[i] |= bit;
-}
-
 /* What the calendar and the sun ahead make of the rules, in each step of the year. */
 static steading_status set_modes(work *w, steading_error *error) {
-  steading_status status = STEADING_OK;
+  const steading_modes modes = {.program = &w->program,
+                                .civil = w->civil,
+                                .pv_kw = w->pv_kw,
+                                .sums = w->sums,
+                                .expected_kwh = w->expected_kwh};
   if (w->modes == NULL) return STEADING_OK;
-  memset(w->modes, 0, w->program.steps_per_year * sizeof *w->modes);
-  for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++) {
-    const steading_rules *rules = w->program.hubs[i].hub->rules;
-    size_t shift = i * STEADING_MODE_BITS;
-    if (rules == NULL || w->program.hubs[i].meter < 0) continue;
-    if (rules->charge_from_grid != NULL)
-      status =
-          set_window(w, rules->charge_from_grid->window, (uint64_t)STEADING_MODE_CHARGES << shift,
-                     true, i, "charge_from_grid.window", error);
-    if (status == STEADING_OK && rules->discharge_windows != NULL)
-      status = set_window(w, rules->discharge_windows, (uint64_t)STEADING_MODE_HOLDS << shift,
-                          false, i, "discharge_windows", error);
-    else if (rules->battery_use == STEADING_BATTERY_USE_OUTAGES)
-      for (size_t k = 0; k < w->program.steps_per_year; k++)
-        w->modes[k] |= (uint64_t)STEADING_MODE_HOLDS << shift;
-    if (rules->raise_reserve != NULL)
-      set_raised(w, i, rules->raise_reserve, (uint64_t)STEADING_MODE_RAISED << shift);
-  }
-  return status;
+  return steading_modes_year(&modes, w->modes, error);
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
