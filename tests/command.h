@@ -10,9 +10,11 @@
 #include <stddef.h>
 #include <sys/types.h>
 
+#include "slow.h"
+
 /* Seconds that a run may take when a test says nothing else, and that a test of several runs may
- * take (tcase_set_timeout). Generous: a sanitizer on a busy machine is ten times slower. */
-enum { COMMAND_SECONDS = 60, COMMAND_TEST_SECONDS = 240 };
+ * take (tcase_set_timeout, which Check multiplies by TIMES_SLOWER by itself). */
+enum { COMMAND_SECONDS = 60 * TIMES_SLOWER, COMMAND_TEST_SECONDS = 240 };
 
 typedef struct command_said {
   int status;     /* exit status; 128 + signal when a signal ended it */

@@ -2,6 +2,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
+#include "slow.h"
 #include "suites.h"
 
 int main(void) {
@@ -14,8 +15,11 @@ int main(void) {
   int failed = 0, ran = 0;
   const char *data = getenv("DATA");
   if (data != NULL && data[0] == '\0') unsetenv("DATA"); /* no folder was named */
-  /* Check's own four seconds are too few for a sanitizer on a busy machine */
+  char times_slower[16];
+  /* Check's own four seconds are too few on a busy machine */
   setenv("CK_DEFAULT_TIMEOUT", "60", 0);
+  snprintf(times_slower, sizeof times_slower, "%d", (int)TIMES_SLOWER);
+  setenv("CK_TIMEOUT_MULTIPLIER", times_slower, 0); /* of this and of all that tests set */
   for (size_t i = 0; i < sizeof suites / sizeof suites[0]; i++) {
     if (runner == NULL)
       runner = srunner_create(suites[i]());

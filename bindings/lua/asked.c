@@ -126,6 +126,7 @@ static int events_gc(lua_State *L) {
 static void push_events(lua_State *L, const steading_run *run, const steading_ask_events *ask,
                         const steading_events *events) {
   bool outage = ask->kind == STEADING_EVENT_OUTAGE, water = ask->kind == STEADING_EVENT_WATER_SHORT;
+  bool sheds = outage || ask->kind == STEADING_EVENT_UNSERVED;
   double h = run->step_minutes / 60.0;
   heads columns = {.count = 0};
   size_t meter = outage ? add_head(&columns, "meter", true) : 0;
@@ -136,6 +137,7 @@ static void push_events(lua_State *L, const steading_run *run, const steading_as
   size_t peak = add_head(&columns, water ? "peak_l_per_h" : "peak_kw", false);
   size_t charge = add_head(&columns, "lowest_state_of_charge", false);
   size_t tank = water ? add_head(&columns, "lowest_tank_share", false) : 0;
+  size_t shed = sheds ? add_head(&columns, "shed_kwh", false) : 0;
   steading_table *table = push_frame(L, run, &columns);
   for (size_t i = 0; i < events->count; i++) {
     const steading_event *event = &events->items[i];
@@ -148,6 +150,7 @@ static void push_events(lua_State *L, const steading_run *run, const steading_as
     set_number(table, peak, event->peak);
     set_number(table, charge, event->lowest_charge);
     if (water) set_number(table, tank, event->lowest_tank);
+    if (sheds) set_number(table, shed, event->shed_kwh);
   }
 }
 

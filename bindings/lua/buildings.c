@@ -61,8 +61,8 @@ void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
   for (size_t k = 0; k < all->month_count; k++)
     for (size_t i = 0; i < all->count; i++) {
       const steading_building_month *m = &all->months[k * all->count + i];
-      size_t row = table->rows;
       char time[48];
+      const char *texts[COLUMNS] = {[BUILDING] = all->names[i]};
       double cells[COLUMNS] = {[YEAR] = run->months[k].year,
                                [MONTH] = run->months[k].month,
                                [LOAD] = m->load_kwh,
@@ -75,15 +75,11 @@ void steading_lua_push_buildings(lua_State *L, const steading_run *run) {
                                [PEAK] = m->peak_kw};
       cells[COINCIDENT] =
           all->site_peak_kw[k] > 0 ? m->coincident_kw / all->site_peak_kw[k] : (double)NAN;
-      if (steading_table_add_row(table) != STEADING_OK ||
-          steading_table_set_text(table, row, BUILDING, all->names[i]) != STEADING_OK)
-        steading_lua_fail(L, "not enough memory");
-      for (size_t c = 0; c < COLUMNS; c++)
-        if (!is_text[c]) table->columns[c].numbers[row] = cells[c];
-      if (!(m->peak_kw > 0)) continue; /* it used nothing: there is no such step */
-      steading_lua_time(run, m->peak_step, time, sizeof time);
-      if (steading_table_set_text(table, row, PEAK_AT, time) != STEADING_OK)
-        steading_lua_fail(L, "not enough memory");
+      if (m->peak_kw > 0) { /* else it used nothing: there is no such step */
+        steading_lua_time(run, m->peak_step, time, sizeof time);
+        texts[PEAK_AT] = time;
+      }
+      steading_lua_add_row(L, table, cells, texts);
     }
   lua_remove(L, -2); /* what it was made with */
 }

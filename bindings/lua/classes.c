@@ -12,20 +12,15 @@ static int classes_gc(lua_State *L) {
 
 enum { YEAR, MONTH, HUB, METER, CLASS, LOAD, SERVED, SHED, UNSERVED, COLUMNS };
 
-static void set_text(lua_State *L, steading_table *table, size_t column, const char *text) {
-  if (text != NULL && steading_table_set_text(table, table->rows - 1, column, text) != STEADING_OK)
-    steading_lua_fail(L, "not enough memory");
-}
-
 /* A side's name in the column of its kind; a hub's meter stands beside it. */
-static void set_side(lua_State *L, const steading_run *run, steading_table *table, size_t side) {
+static void set_side(const steading_run *run, size_t side, const char **texts) {
   const steading_site *site = run->site;
   if (side >= run->layout.hubs) {
-    set_text(L, table, METER, site->meters->entries[side - run->layout.hubs].name);
+    texts[METER] = site->meters->entries[side - run->layout.hubs].name;
     return;
   }
-  set_text(L, table, HUB, site->hubs->entries[side].name);
-  set_text(L, table, METER, ((const steading_hub *)(void *)site->hubs->entries[side].item)->meter);
+  texts[HUB] = site->hubs->entries[side].name;
+  texts[METER] = ((const steading_hub *)(void *)site->hubs->entries[side].item)->meter;
 }
 
 void steading_lua_push_classes(lua_State *L, const steading_run *run) {
@@ -52,12 +47,10 @@ void steading_lua_push_classes(lua_State *L, const steading_run *run) {
       const double cells[COLUMNS] = {[YEAR] = run->months[k].year, [MONTH] = run->months[k].month,
                                      [LOAD] = m->load_kwh,         [SERVED] = m->served_kwh,
                                      [SHED] = m->shed_kwh,         [UNSERVED] = m->unserved_kwh};
+      const char *texts[COLUMNS] = {[CLASS] = steading_choices_class[i % STEADING_CLASSES]};
       if (!all->there[i]) continue;
-      if (steading_table_add_row(table) != STEADING_OK) steading_lua_fail(L, "not enough memory");
-      set_side(L, run, table, i / STEADING_CLASSES);
-      set_text(L, table, CLASS, steading_choices_class[i % STEADING_CLASSES]);
-      for (size_t c = 0; c < COLUMNS; c++)
-        if (!is_text[c]) table->columns[c].numbers[table->rows - 1] = cells[c];
+      set_side(run, i / STEADING_CLASSES, texts);
+      steading_lua_add_row(L, table, cells, texts);
     }
   lua_remove(L, -2); /* what it was made with */
 }

@@ -58,6 +58,18 @@ steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *
   return f->table;
 }
 
+void steading_lua_add_row(lua_State *L, steading_table *table, const double *cells,
+                          const char *const *texts) {
+  size_t row = table->rows;
+  steading_status status = steading_table_add_row(table);
+  for (size_t c = 0; status == STEADING_OK && c < table->column_count; c++)
+    if (!table->columns[c].is_text)
+      table->columns[c].numbers[row] = cells[c];
+    else if (texts[c] != NULL)
+      status = steading_table_set_text(table, row, c, texts[c]);
+  if (status != STEADING_OK) steading_lua_fail(L, "not enough memory");
+}
+
 static void push_cell(lua_State *L, const steading_column *column, size_t row) {
   if (!column->is_text && column->numbers[row] == floor(column->numbers[row]) &&
       fabs(column->numbers[row]) < 0x1p53) /* years, months and counts as whole numbers */

@@ -52,7 +52,7 @@ void steading_lua_push_fuel(lua_State *L, const steading_run *run) {
       const steading_fuel_bill bill = steading_fuel_bill_of(run, f, k, 1);
       double days = (double)run->months[k].steps * run->step_minutes / 1440;
       double litres = fuel->tank == NULL ? (double)NAN : fuel->tank->litres;
-      size_t row = table->rows;
+      const char *texts[COLUMNS] = {[FUEL] = fuels->entries[f].name};
       const double cells[COLUMNS] = {
           [YEAR] = run->months[k].year,
           [MONTH] = run->months[k].month,
@@ -72,11 +72,7 @@ void steading_lua_push_fuel(lua_State *L, const steading_run *run) {
           [STARTS] = bill.starts,
           [HOURS] = bill.hours,
           [GENERATOR] = bill.generator_kwh};
-      if (steading_table_add_row(table) != STEADING_OK ||
-          steading_table_set_text(table, row, FUEL, fuels->entries[f].name) != STEADING_OK)
-        steading_lua_fail(L, "not enough memory");
-      for (size_t c = 0; c < COLUMNS; c++)
-        if (!is_text[c]) table->columns[c].numbers[row] = cells[c];
+      steading_lua_add_row(L, table, cells, texts);
     }
 }
 

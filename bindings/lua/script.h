@@ -148,6 +148,11 @@ steading_table *steading_lua_push_frame(lua_State *L, size_t count, const char *
                                         const bool *is_text, const char *site_name,
                                         const char *currency);
 
+/* Add a row to the table of a frame: what columns of numbers get of `cells` and columns of texts of
+ * `texts` (NULL: an empty cell), each [columns]. */
+void steading_lua_add_row(lua_State *L, steading_table *table, const double *cells,
+                          const char *const *texts);
+
 /* The frame on top of the stack (anything else stays as it is) is a result of the run at an index:
  * what the run warns of and assumes is written beside it. */
 void steading_lua_frame_of_run(lua_State *L, int run);

@@ -46,17 +46,4 @@ void steading_batteries_begin(const steading_program *program, size_t hub,
                               const steading_stretch *stretch, const double *share,
                               steading_state *state);
 
-/* What goes with lots that leave and comes with those that arrive on a day: added to
- * removed_kwh[hubs] and delivered_kwh[hubs], and done to the state. */
-void steading_batteries_exchange(const steading_program *program, int64_t day,
-                                 steading_state *state, double *delivered_kwh, double *removed_kwh);
-
-/* The same of batteries that aged out and were replaced at the turn of a year. */
-void steading_batteries_replace(const steading_program *program, steading_state *state,
-                                double *delivered_kwh, double *removed_kwh);
-
-/* What is stored above the window that faded capacity leaves is lost: fade_kwh[hubs]. */
-void steading_batteries_fade(const steading_program *program, const steading_stretch *stretch,
-                             steading_state *state, double *fade_kwh);
-
 #endif

@@ -4,10 +4,9 @@
 #include <stdlib.h>
 #include <string.h>
 
-#include "calendar.h"
 #include "demand/loads.h"
 #include "dispatch/classes.h"
-#include "resource/weather.h"
+#include "dispatch/wants.h"
 
 /* Where something that uses energy stands; the index that does not apply is -1. */
 typedef struct consumer {
@@ -23,14 +22,12 @@ typedef struct mix {
 typedef struct work {
   const steading_run *run;
   steading_buildings *out;
-  size_t building_count, steps_per_year, first_hour;
-  consumer *consumers;        /* [out->count] */
-  steading_loads **loads;     /* [building_count] */
-  steading_civil_step *civil; /* [steps_per_year] */
-  double *wanted_kw;          /* [building_count][steps_per_year], of the year at hand */
-  double *now_kw, *shed_kw;   /* [out->count], of the step at hand */
-  steading_loads **of_class; /* [building_count][classes that can be shed]; NULL without shedding */
-  double *class_kw;          /* [building_count][classes][steps_per_year] */
+  size_t building_count;
+  consumer *consumers;      /* [out->count] */
+  double *now_kw, *shed_kw; /* [out->count], of the step at hand */
+  bool any_sheds;           /* any hub does */
+  steading_wants wants; /* [building_count], and then, where any hub sheds, [building_count][classes
+                           that can be shed] */
   double sheds[STEADING_MOST_HUBS][STEADING_SHED_CLASSES];
 } work;
 
@@ -61,11 +58,21 @@ static steading_status no_memory(steading_error *error) {
   return steading_fail(error, STEADING_NO_MEMORY, "run.buildings", "not enough memory");
 }
 
+static bool any_sheds(const steading_site *site) {
+  for (size_t i = 0; i < count_of(site->hubs); i++) {
+    const steading_rules *rules =
+        ((const steading_hub *)(void *)site->hubs->entries[i].item)->rules;
+    if (rules != NULL && (rules->shed != NULL || rules->decide != NULL)) return true;
+  }
+  return false;
+}
+
 static steading_status prepare(work *w, steading_error *error) {
   const steading_site *site = w->run->site;
   const steading_map *wells = site->water == NULL ? NULL : site->water->wells;
   steading_buildings *out = w->out;
-  size_t n = w->steps_per_year;
+  steading_status status = STEADING_OK;
+  size_t groups = 0;
   w->building_count = count_of(site->buildings);
   out->count = w->building_count + count_of(wells);
   out->month_count = w->run->month_count;
@@ -73,20 +80,20 @@ static steading_status prepare(work *w, steading_error *error) {
   out->site_peak_kw = calloc(out->month_count, sizeof *out->site_peak_kw);
   out->months = calloc(out->month_count * out->count + 1, sizeof *out->months);
   w->consumers = calloc(out->count + 1, sizeof *w->consumers);
-  w->loads = calloc(w->building_count + 1, sizeof *w->loads);
-  w->civil = malloc(n * sizeof *w->civil);
-  w->wanted_kw = malloc((w->building_count * n + 1) * sizeof *w->wanted_kw);
   w->now_kw = calloc(2 * (out->count + 1), sizeof *w->now_kw);
   if (out->names == NULL || out->site_peak_kw == NULL || out->months == NULL ||
-      w->consumers == NULL || w->loads == NULL || w->civil == NULL || w->wanted_kw == NULL ||
-      w->now_kw == NULL)
+      w->consumers == NULL || w->now_kw == NULL)
     return no_memory(error);
   w->shed_kw = w->now_kw + out->count + 1;
+  w->any_sheds = any_sheds(site);
+  groups = w->building_count * (w->any_sheds ? 1 + STEADING_SHED_CLASSES : 1);
+  status = steading_wants_make(w->run, groups, "run.buildings", &w->wants, error);
+  if (status != STEADING_OK) return status;
   for (size_t b = 0; b < w->building_count; b++) {
     const steading_building *building = (const void *)site->buildings->entries[b].item;
     const char *name = site->buildings->entries[b].name;
-    steading_status status = steading_loads_gather(site->buildings, of_name, name,
-                                                   w->run->step_minutes, &w->loads[b], error);
+    status = steading_loads_gather(site->buildings, of_name, name, w->run->step_minutes,
+                                   &w->wants.loads[b], error);
     if (status != STEADING_OK) return status;
     out->names[b] = joined("", name);
     w->consumers[b] = (consumer){.hub = index_of(site->hubs, building->hub),
@@ -106,53 +113,21 @@ static steading_status prepare(work *w, steading_error *error) {
 
 /* The classes of each building, where any hub sheds. */
 static steading_status prepare_classes(work *w, steading_error *error) {
-  const steading_site *site = w->run->site;
-  size_t cells = w->building_count * STEADING_SHED_CLASSES;
-  bool sheds = false;
-  for (size_t i = 0; i < count_of(site->hubs); i++) {
-    const steading_rules *rules =
-        ((const steading_hub *)(void *)site->hubs->entries[i].item)->rules;
-    sheds = sheds || (rules != NULL && (rules->shed != NULL || rules->decide != NULL));
-  }
-  if (!sheds) return STEADING_OK;
-  w->of_class = calloc(cells + 1, sizeof *w->of_class);
-  w->class_kw = malloc((cells * w->steps_per_year + 1) * sizeof *w->class_kw);
-  if (w->of_class == NULL || w->class_kw == NULL) return no_memory(error);
-  for (size_t k = 0; k < cells; k++) {
-    steading_status status = steading_loads_gather_class(
-        site->buildings, of_name, site->buildings->entries[k / STEADING_SHED_CLASSES].name,
-        (int)(k % STEADING_SHED_CLASSES), w->run->step_minutes, &w->of_class[k], error);
-    if (status != STEADING_OK) return status;
-  }
-  return STEADING_OK;
+  const steading_map *buildings = w->run->site->buildings;
+  size_t cells = w->any_sheds ? w->building_count * STEADING_SHED_CLASSES : 0;
+  steading_status status = STEADING_OK;
+  for (size_t k = 0; status == STEADING_OK && k < cells; k++)
+    status = steading_loads_gather_class(buildings, of_name,
+                                         buildings->entries[k / STEADING_SHED_CLASSES].name,
+                                         (int)(k % STEADING_SHED_CLASSES), w->run->step_minutes,
+                                         &w->wants.loads[w->building_count + k], error);
+  return status;
 }
 
 static void clear(work *w) {
-  for (size_t k = 0; w->of_class != NULL && k < w->building_count * STEADING_SHED_CLASSES; k++)
-    steading_loads_free(w->of_class[k]);
-  free(w->of_class);
-  free(w->class_kw);
-  for (size_t b = 0; w->loads != NULL && b < w->building_count; b++)
-    steading_loads_free(w->loads[b]);
+  steading_wants_free(&w->wants);
   free(w->consumers);
-  free(w->loads);
-  free(w->civil);
-  free(w->wanted_kw);
   free(w->now_kw);
-}
-
-static void begin_year(work *w, int year) {
-  const steading_run *run = w->run;
-  steading_load_year load_year = {.run_year = year,
-                                  .start_day = run->start_day,
-                                  .first_hour = w->first_hour,
-                                  .steps = w->civil};
-  steading_clock_year(run->start_year + year, run->start_month, run->zone,
-                      run->site->weather->place.utc_offset_h, run->step_minutes, w->civil);
-  for (size_t b = 0; b < w->building_count; b++)
-    steading_loads_year(w->loads[b], &load_year, w->wanted_kw + b * w->steps_per_year);
-  for (size_t k = 0; w->of_class != NULL && k < w->building_count * STEADING_SHED_CLASSES; k++)
-    steading_loads_year(w->of_class[k], &load_year, w->class_kw + k * w->steps_per_year);
 }
 
 /* --- a step --------------------------------------------------------------------------------------
@@ -193,12 +168,13 @@ static mix mix_of_hub(const steading_hub_flow *f, const steading_generator_flow 
 }
 
 /* What a building on a hub has of its loads shed. */
-static double shed_of(const work *w, size_t building, int hub, size_t in_year, double kw) {
+static double shed_of(const work *w, size_t building, int hub, size_t step, double kw) {
   double sum = 0;
-  if (w->of_class == NULL || hub < 0) return 0;
+  if (!w->any_sheds || hub < 0) return 0;
   for (size_t c = 0; c < STEADING_SHED_CLASSES; c++)
     sum += w->sheds[hub][c] *
-           w->class_kw[(building * STEADING_SHED_CLASSES + c) * w->steps_per_year + in_year];
+           steading_wants_kw(&w->wants, w->building_count + building * STEADING_SHED_CLASSES + c,
+                             step);
   return sum < kw ? sum : kw;
 }
 
@@ -209,7 +185,6 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
   double hub_wants[STEADING_MOST_HUBS] = {0}, meter_wants[STEADING_MOST_METERS] = {0};
   steading_building_month *months = w->out->months + b->month_index * w->out->count;
   double h = b->stretch->step_h, load = 0;
-  size_t in_year = step % w->steps_per_year;
   for (size_t m = 0; m < at->meters; m++) of_meter[m] = mix_of_bus(b, row, m);
   for (size_t i = 0; i < at->hubs; i++) {
     int meter = b->program->hubs[i].meter;
@@ -222,9 +197,9 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
   for (size_t k = 0; k < w->out->count; k++) {
     const consumer *c = &w->consumers[k];
     bool is_building = k < w->building_count;
-    w->now_kw[k] = is_building ? w->wanted_kw[k * w->steps_per_year + in_year]
+    w->now_kw[k] = is_building ? steading_wants_kw(&w->wants, k, step)
                                : steading_well_flow_of(at, row, k - w->building_count)->pump;
-    w->shed_kw[k] = is_building ? shed_of(w, k, c->hub, in_year, w->now_kw[k]) : 0;
+    w->shed_kw[k] = is_building ? shed_of(w, k, c->hub, step, w->now_kw[k]) : 0;
     if (is_building && c->hub >= 0) hub_wants[c->hub] += w->now_kw[k] - w->shed_kw[k];
     if (is_building && c->hub < 0) meter_wants[c->meter] += w->now_kw[k];
   }
@@ -259,10 +234,9 @@ static void add_step(work *w, const steading_block *b, const double *row, size_t
 static steading_status take(void *context, const steading_block *b, steading_error *error) {
   work *w = context;
   (void)error;
-  if (b->first_step % w->steps_per_year == 0)
-    begin_year(w, (int)(b->first_step / w->steps_per_year));
+  steading_wants_begin(&w->wants, b);
   for (size_t s = 0; s < b->count; s++) {
-    for (size_t i = 0; w->of_class != NULL && i < b->layout->hubs; i++)
+    for (size_t i = 0; w->any_sheds && i < b->layout->hubs; i++)
       steading_classes_shed(b, s, i, w->sheds[i]);
     add_step(w, b, b->flows + s * b->layout->width, b->first_step + s);
   }
@@ -278,8 +252,6 @@ steading_status steading_run_buildings(const steading_run *run, steading_buildin
   steading_sink sink = {.take = take, .context = &w};
   steading_status status = STEADING_OK;
   *buildings = NULL;
-  w.steps_per_year = (size_t)STEADING_HOURS_PER_YEAR * 60u / (size_t)run->step_minutes;
-  w.first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
   w.out = calloc(1, sizeof *w.out);
   if (w.out == NULL) return no_memory(error);
   status = prepare(&w, error);

@@ -1,19 +1,15 @@
 #include "dispatch/classes.h"
 
 #include <stdlib.h>
-#include <string.h>
 
-#include "calendar.h"
 #include "demand/loads.h"
-#include "resource/weather.h"
+#include "dispatch/wants.h"
 
 typedef struct work {
   const steading_run *run;
   steading_class_months *out;
-  size_t hubs, steps_per_year, first_hour;
-  steading_loads **loads;     /* [sides][STEADING_CLASSES] */
-  steading_civil_step *civil; /* [steps_per_year] */
-  double *kw;                 /* [sides][STEADING_CLASSES][steps_per_year], of the year at hand */
+  size_t hubs;
+  steading_wants wants; /* [sides][STEADING_CLASSES] */
   double sheds[STEADING_MOST_HUBS][STEADING_SHED_CLASSES];
 } work;
 
@@ -44,64 +40,40 @@ static steading_status prepare(work *w, steading_error *error) {
   const steading_site *site = w->run->site;
   steading_class_months *out = w->out;
   size_t cells = 0;
+  steading_status status = STEADING_OK;
   w->hubs = w->run->layout.hubs;
   out->sides = w->hubs + w->run->layout.meters;
   out->month_count = w->run->month_count;
   cells = out->sides * STEADING_CLASSES;
   out->there = calloc(cells + 1, sizeof *out->there);
   out->months = calloc(out->month_count * cells + 1, sizeof *out->months);
-  w->loads = calloc(cells + 1, sizeof *w->loads);
-  w->civil = malloc(w->steps_per_year * sizeof *w->civil);
-  w->kw = malloc((cells * w->steps_per_year + 1) * sizeof *w->kw);
-  if (out->there == NULL || out->months == NULL || w->loads == NULL || w->civil == NULL ||
-      w->kw == NULL)
-    return no_memory(error);
-  for (size_t k = 0; k < cells; k++) {
+  if (out->there == NULL || out->months == NULL) return no_memory(error);
+  status = steading_wants_make(w->run, cells, "run.classes", &w->wants, error);
+  for (size_t k = 0; status == STEADING_OK && k < cells; k++) {
     size_t side = k / STEADING_CLASSES;
     bool is_hub = side < w->hubs;
     const char *name =
         is_hub ? site->hubs->entries[side].name : site->meters->entries[side - w->hubs].name;
-    steading_status status = steading_loads_gather_class(
+    status = steading_loads_gather_class(
         site->buildings, is_hub ? steading_building_on_hub : steading_building_on_meter, name,
-        (int)(k % STEADING_CLASSES), w->run->step_minutes, &w->loads[k], error);
-    if (status != STEADING_OK) return status;
-    out->there[k] = steading_loads_count(w->loads[k]) > 0;
+        (int)(k % STEADING_CLASSES), w->run->step_minutes, &w->wants.loads[k], error);
+    if (status == STEADING_OK) out->there[k] = steading_loads_count(w->wants.loads[k]) > 0;
   }
-  return STEADING_OK;
-}
-
-static void clear(work *w) {
-  for (size_t k = 0; w->loads != NULL && k < w->out->sides * STEADING_CLASSES; k++)
-    steading_loads_free(w->loads[k]);
-  free(w->loads);
-  free(w->civil);
-  free(w->kw);
-}
-
-static void begin_year(work *w, int year) {
-  const steading_run *run = w->run;
-  steading_load_year load_year = {.run_year = year,
-                                  .start_day = run->start_day,
-                                  .first_hour = w->first_hour,
-                                  .steps = w->civil};
-  steading_clock_year(run->start_year + year, run->start_month, run->zone,
-                      run->site->weather->place.utc_offset_h, run->step_minutes, w->civil);
-  for (size_t k = 0; k < w->out->sides * STEADING_CLASSES; k++)
-    steading_loads_year(w->loads[k], &load_year, w->kw + k * w->steps_per_year);
+  return status;
 }
 
 /* --- a step --------------------------------------------------------------------------------------
  */
 
 /* Share out what a side lacks; the order of who goes short first. */
-static void add_side(const work *w, size_t side, size_t in_year, double unserved_kw, double h,
+static void add_side(const work *w, size_t side, size_t step, double unserved_kw, double h,
                      const double sheds[STEADING_SHED_CLASSES], steading_class_month *to) {
   static const int order[STEADING_CLASSES] = {STEADING_CLASS_SHEDDABLE, STEADING_CLASS_DEFERRABLE,
                                               STEADING_CLASS_ORDINARY, STEADING_CLASS_ESSENTIAL};
   double left = unserved_kw;
   for (size_t i = 0; i < STEADING_CLASSES; i++) {
     size_t c = (size_t)order[i];
-    double kw = w->kw[(side * STEADING_CLASSES + c) * w->steps_per_year + in_year];
+    double kw = steading_wants_kw(&w->wants, side * STEADING_CLASSES + c, step);
     bool is_shed = c < STEADING_SHED_CLASSES && sheds[c] > 0;
     double lacks = is_shed ? 0 : (left < kw ? left : kw);
     left -= lacks;
@@ -120,16 +92,15 @@ static steading_status take(void *context, const steading_block *b, steading_err
   const double *row = b->flows;
   double h = b->stretch->step_h;
   (void)error;
-  if (b->first_step % w->steps_per_year == 0)
-    begin_year(w, (int)(b->first_step / w->steps_per_year));
+  steading_wants_begin(&w->wants, b);
   for (size_t s = 0; s < b->count; s++, row += b->layout->width) {
-    size_t in_year = (b->first_step + s) % w->steps_per_year;
     for (size_t i = 0; i < sides; i++) {
       bool is_hub = i < w->hubs;
       double lacks = is_hub ? steading_hub_flow_of(b->layout, row, i)->unserved
                             : steading_meter_flow_of(b->layout, row, i - w->hubs)->unserved;
       if (is_hub) steading_classes_shed(b, s, i, w->sheds[i]);
-      add_side(w, i, in_year, lacks, h, is_hub ? w->sheds[i] : none, months + i * STEADING_CLASSES);
+      add_side(w, i, b->first_step + s, lacks, h, is_hub ? w->sheds[i] : none,
+               months + i * STEADING_CLASSES);
     }
   }
   return STEADING_OK;
@@ -144,13 +115,11 @@ steading_status steading_run_classes(const steading_run *run, steading_class_mon
   steading_sink sink = {.take = take, .context = &w};
   steading_status status = STEADING_OK;
   *classes = NULL;
-  w.steps_per_year = (size_t)STEADING_HOURS_PER_YEAR * 60u / (size_t)run->step_minutes;
-  w.first_hour = (size_t)steading_days_before_month[run->start_month - 1] * 24;
   w.out = calloc(1, sizeof *w.out);
   if (w.out == NULL) return no_memory(error);
   status = prepare(&w, error);
   if (status == STEADING_OK) status = steading_run_repeat(run, &sink, error);
-  clear(&w);
+  steading_wants_free(&w.wants);
   if (status == STEADING_OK)
     *classes = w.out;
   else

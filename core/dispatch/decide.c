@@ -120,34 +120,95 @@ static void carry_out(const steading_decide_at *at, size_t i, const steading_dec
   }
 }
 
-steading_status steading_decide(const steading_decide_at *at, steading_stretch *stretch,
-                                int8_t *orders, steading_error *error) {
-  const steading_program *p = at->program;
-  for (size_t i = 0; i < p->layout.hubs; i++) {
-    steading_function *function = rules_of(p, i) == NULL ? NULL : rules_of(p, i)->decide;
-    steading_decision decision = {.battery_floor = (double)NAN,
+/* Ask the function of a hub. */
+static steading_status ask(const steading_program *p, size_t i, const steading_decide_step *step,
+                           steading_decision *decision, steading_error *said) {
+  steading_function *function = rules_of(p, i)->decide;
+  *decision = (steading_decision){.battery_floor = (double)NAN,
                                   .discharge_kw = (double)NAN,
                                   .charge_from_grid_kw = (double)NAN,
                                   .charge_to = (double)NAN,
                                   .generator = STEADING_GENERATOR_BY_RULES};
+  return function->decide(function, step, decision, said);
+}
+
+/* `since`: as outage_step. */
+static steading_status fail_in_step(const steading_program *p, size_t i,
+                                    const steading_decide_step *step, size_t since,
+                                    steading_status status, const char *text,
+                                    steading_error *error) {
+  int minute = (int)lround(step->hour * 60);
+  char path[192], outage[64] = "";
+  snprintf(path, sizeof path, "site.hubs.%s.rules.decide", p->hubs[i].name);
+  if (since > 0) snprintf(outage, sizeof outage, ", in an outage that began in step %zu", since);
+  return steading_fail(error, status, path,
+                       "in %04d, step %.0f of the run (%02d-%02d %02d:%02d)%s: %s", (int)step->year,
+                       step->step, (int)step->month, (int)step->day, minute / 60, minute % 60,
+                       outage, text);
+}
+
+/* Once there is no room, every second one goes, and half as many come from then on. */
+static void keep_question(steading_decide_questions *q, size_t hub,
+                          const steading_decide_step *step, const steading_decision *decision) {
+  if (q->every == 0) q->every = 1;
+  if (q->asked++ % q->every != 0) return;
+  if (q->count == STEADING_MOST_QUESTIONS) {
+    for (size_t k = 0; 2 * k < q->count; k++) q->kept[k] = q->kept[2 * k];
+    q->count /= 2;
+    q->every *= 2;
+  }
+  q->kept[q->count++] =
+      (steading_decide_question){.hub = hub, .step = *step, .decision = *decision};
+}
+
+static bool same(double a, double b) { return isnan(a) ? isnan(b) : a == b; }
+
+static bool same_decision(const steading_decision *a, const steading_decision *b) {
+  bool shed = a->says_shed == b->says_shed;
+  for (size_t c = 0; c < STEADING_SHED_CLASSES; c++) shed = shed && a->shed[c] == b->shed[c];
+  return shed && same(a->battery_floor, b->battery_floor) &&
+         same(a->discharge_kw, b->discharge_kw) &&
+         same(a->charge_from_grid_kw, b->charge_from_grid_kw) && same(a->charge_to, b->charge_to) &&
+         a->generator == b->generator;
+}
+
+steading_status steading_decide_again(const steading_program *p, const steading_decide_questions *q,
+                                      steading_error *error) {
+  for (size_t k = q->count; k-- > 0;) {
+    const steading_decide_question *question = &q->kept[k];
+    steading_decision now;
+    steading_error said = {.status = STEADING_OK};
+    steading_status status = ask(p, question->hub, &question->step, &now, &said);
+    if (status == STEADING_OK && same_decision(&now, &question->decision)) continue;
+    return fail_in_step(
+        p, question->hub, &question->step, 0, STEADING_BAD_INPUT,
+        status != STEADING_OK
+            ? said.text
+            : "asked once more with the same `now` it answers differently; an answer must not "
+              "depend on what was asked before, since outages are not followed in order of time",
+        error);
+  }
+  return STEADING_OK;
+}
+
+steading_status steading_decide(const steading_decide_at *at, steading_stretch *stretch,
+                                int8_t *orders, steading_error *error) {
+  const steading_program *p = at->program;
+  for (size_t i = 0; i < p->layout.hubs; i++) {
+    steading_decision decision;
     steading_error said = {.status = STEADING_OK};
     const char *text = NULL;
-    char path[192];
     orders[i] = STEADING_GENERATOR_BY_RULES;
-    if (function == NULL) continue;
+    if (rules_of(p, i) == NULL || rules_of(p, i)->decide == NULL) continue;
     const steading_decide_step step = step_of(at, stretch, i);
-    steading_status status = function->decide(function, &step, &decision, &said);
+    steading_status status = ask(p, i, &step, &decision, &said);
     text = status == STEADING_OK ? misses(p, i, &decision) : said.text;
-    if (text == NULL) {
-      orders[i] = (int8_t)decision.generator;
-      carry_out(at, i, &decision, &stretch->hubs[i]);
-      continue;
-    }
-    snprintf(path, sizeof path, "site.hubs.%s.rules.decide", p->hubs[i].name);
-    return steading_fail(error, status == STEADING_OK ? STEADING_BAD_INPUT : status, path,
-                         "in %04d, step %zu of the run (%02d-%02d %02d:%02d): %s", (int)step.year,
-                         at->run_step + 1, at->civil->month, at->civil->day, at->civil->minute / 60,
-                         at->civil->minute % 60, text);
+    if (text != NULL)
+      return fail_in_step(p, i, &step, at->outage_step,
+                          status == STEADING_OK ? STEADING_BAD_INPUT : status, text, error);
+    if (at->questions != NULL) keep_question(at->questions, i, &step, &decision);
+    orders[i] = (int8_t)decision.generator;
+    carry_out(at, i, &decision, &stretch->hubs[i]);
   }
   return STEADING_OK;
 }

@@ -14,7 +14,9 @@
  *                         hours and the grid's being up hold all the same
  *   shed                  classes of load that are not served in a step without grid
  *
- * Nothing is drawn, and nothing is remembered here: a repeated run asks again. */
+ * Nothing is drawn, and nothing is remembered here: a repeated run asks again. Who asks in another
+ * order than that of time can keep some questions and ask them once more: an answer that differs
+ * then does not depend on its question alone. */
 #ifndef STEADING_DISPATCH_DECIDE_H
 #define STEADING_DISPATCH_DECIDE_H
 
@@ -71,6 +73,18 @@ typedef struct steading_decision {
 /* Whether any hub of a program has a function that decides. */
 bool steading_decides(const steading_program *program);
 
+/* Questions that are kept with their answers: one of `every`, spread over all that were asked. */
+enum { STEADING_MOST_QUESTIONS = 256 };
+typedef struct steading_decide_question {
+  size_t hub;
+  steading_decide_step step;
+  steading_decision decision;
+} steading_decide_question;
+typedef struct steading_decide_questions {
+  size_t asked, every, count; /* all 0 at first */
+  steading_decide_question kept[STEADING_MOST_QUESTIONS];
+} steading_decide_questions;
+
 /* What the decisions of a step rest on, beside what the arguments say. */
 typedef struct steading_decide_at {
   const steading_program *program;
@@ -84,6 +98,8 @@ typedef struct steading_decide_at {
   size_t stride;
   const steading_state *state;
   const steading_generators_state *sets;
+  size_t outage_step; /* of the run, from 1: the outage began there that is followed; 0: none is */
+  steading_decide_questions *questions; /* to be kept; NULL: none is */
 } steading_decide_at;
 
 /* Ask each hub that decides, and change the parameters of the step and the orders to generators
@@ -92,5 +108,11 @@ typedef struct steading_decide_at {
  * path of the function and the step. */
 steading_status steading_decide(const steading_decide_at *at, steading_stretch *stretch,
                                 int8_t *orders, steading_error *error);
+
+/* Ask all that is kept once more, the last first. BAD_INPUT with path and step where an answer is
+ * not the same. */
+steading_status steading_decide_again(const steading_program *program,
+                                      const steading_decide_questions *questions,
+                                      steading_error *error);
 
 #endif

@@ -34,6 +34,14 @@ static double unserved_kw(const steading_block *b, const double *row, int meter)
   return kw;
 }
 
+/* What hubs of a meter, or of the site, leave out by their rules. */
+static double shed_kw(const steading_block *b, const double *row, int meter) {
+  double kw = 0;
+  for (size_t i = 0; i < b->layout->hubs; i++)
+    if (is_of(b, i, meter)) kw += steading_hub_flow_of(b->layout, row, i)->shed;
+  return kw;
+}
+
 static double import_kw(const steading_block *b, const double *row) {
   double kw = 0;
   for (size_t m = 0; m < b->layout->meters; m++)
@@ -88,6 +96,7 @@ static steading_status close_spell(gather *g, size_t which, steading_error *erro
   if (!g->is_open[which]) return STEADING_OK;
   g->is_open[which] = false;
   event->amount *= per_step;
+  event->shed_kwh *= g->run->step_minutes / 60.0;
   if (g->kind == STEADING_EVENT_WATER_SHORT) event->peak *= 60.0 / g->run->step_minutes;
   if (event->amount < g->least) return STEADING_OK;
   if (isinf(event->lowest_charge)) event->lowest_charge = (double)NAN;
@@ -128,6 +137,7 @@ static steading_status happens(gather *g, const steading_block *b, size_t s, int
   event->steps++;
   event->amount += value;
   event->peak = fmax(event->peak, value);
+  event->shed_kwh += shed_kw(b, row, meter);
   event->lowest_charge = fmin(event->lowest_charge, lowest_charge(b, row, meter));
   event->lowest_tank = fmin(event->lowest_tank, lowest_tank(b, row));
   return STEADING_OK;

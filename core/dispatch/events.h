@@ -15,13 +15,15 @@ typedef enum steading_event_kind {
 } steading_event_kind;
 
 /* Of a water spell `amount` is in litres and `peak` in litres per hour; of an outage both are what
- * is left unserved on that meter and in its hubs, of a generator what it gives. Amount, peak and
- * what is lowest are those of the steps in which it happened, not of the gaps between. */
+ * is left unserved on that meter and in its hubs, of a generator what it gives. Amount, peak,
+ * what is shed and what is lowest are those of the steps in which it happened, not of the gaps
+ * between. */
 typedef struct steading_event {
   size_t first, last;   /* steps of the run */
   size_t steps;         /* in which it happened: first, last and others between */
   int meter;            /* index; -1 but of an outage */
   double amount, peak;  /* kWh and kW */
+  double shed_kwh;      /* beside what is unserved: of an outage that of the meter's hubs */
   double lowest_charge; /* of any hub (of an outage: of that meter), at the end of a step; NaN
                            without a battery */
   double lowest_tank;   /* share, of any tank; NaN without one */

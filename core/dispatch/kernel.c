@@ -71,9 +71,10 @@ typedef struct hub_work {
   double spare_kw, battery_in, offer, to_bus;
   double others; /* what it gets of the surplus of other hubs */
   double got;    /* for its loads, from the bus */
-  /* of the charger: 1, it charges if the bus gives; DC power that the store may take up to
-   * charge_to_kwh; what it wants and gets of the bus, and what that makes, DC */
-  double charges, charge_room, charge_want, charger_in, rectified;
+  /* of the charger: what heat leaves of its power; 1, it charges if the bus gives; DC power that
+   * the store may take up to charge_to_kwh; what it wants and gets of the bus, and what that makes,
+   * DC */
+  double charger_kw, charges, charge_room, charge_want, charger_in, rectified;
   /* of the generator: what it gives to the idle draw and to the loads; DC power that its charger
    * has for the inverter; 1: it cannot carry all, so that the battery helps */
   double generator_idle, generator_load, generator_dc, generator_short;
@@ -255,7 +256,8 @@ static inline __attribute__((always_inline)) void open_hub(
         least(w->charge_kw, most(p->charge_to_kwh - w->stored, 0) * k->per_efficiency_in_h);
     if (pooled && p->pools > 0) w->charge_room = w->to_kw;
     double room = k->takes_sun > 0 || !(sun > 0) ? w->charge_room - sun : 0;
-    w->charges = p->charger_kw > 0 && room > 0 ? fits : 0;
+    w->charger_kw = p->charger_kw * ac_share;
+    w->charges = w->charger_kw > 0 && room > 0 ? fits : 0;
   }
   w->want = want;
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
@@ -365,7 +367,7 @@ static inline double charge_want_of(const locals *l, const size_t i, const hub_w
                                     double room_kw) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   double room = room_kw - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0);
-  double want = least(most(room, 0) * l->hubs[i].per_charger_efficiency, p->charger_kw);
+  double want = least(most(room, 0) * l->hubs[i].per_charger_efficiency, w->charger_kw);
   return least(want, most(p->pass_through_kw - w->bus_want, 0));
 }
 

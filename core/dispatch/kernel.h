@@ -79,7 +79,7 @@ typedef struct steading_hub_stretch {
   double charge_kw, discharge_kw, efficiency_in, efficiency_out, standby_kw;
   /* charging from the bus, and what keeps the battery from loads while the grid is up; all 0 where
    * no such rule is in force. None of these changes what `blocked` remembers. */
-  double charger_kw; /* most AC power of the charger; 0: none, or no window */
+  double charger_kw; /* most AC power of the charger, when cool; 0: none, or no window */
   double
       charger_efficiency; /* DC out over AC in, without the idle draw; used where charger_kw > 0 */
   double charge_to_kwh;   /* the charger fills up to here, 0..highest_kwh; in its window the
@@ -295,7 +295,7 @@ static inline const steading_pool_flow *steading_pool_flow_of(const steading_lay
   X(pv_kw, hubs)      /* DC power of the arrays before any limit */                            \
   X(hub_kw, hubs)     /* what buildings of a hub want, without pumps */                        \
   X(meter_kw, meters) /* the same of those straight on a meter */                              \
-  X(ac_share, hubs)   /* what heat leaves of ac_kw, 0..1; NULL: all of it */                   \
+  X(ac_share, hubs)   /* what heat leaves of ac_kw, charger_kw; NULL: all of it */             \
   X(shed_kw, classes) /* the part of hub_kw that is of a class that can be shed, hub by hub */ \
   /* what the temperature of batteries makes of a step, all three or none */                   \
   X(charge_share, stores) /* of charge_kw, 0..1, while the heater gets what it wants */        \

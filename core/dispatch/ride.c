@@ -7,9 +7,8 @@
 
 #include "calendar.h"
 #include "demand/loads.h"
-#include "dispatch/rooms.h"
+#include "dispatch/decide.h"
 #include "dispatch/run.h"
-#include "site/batteries.h"
 
 /* States are looked at every CHUNK steps: the kernel does as many at once. A divisor of the steps
  * of a day. Less than `nothing` is rounding, as in events.c. */
@@ -46,7 +45,8 @@ typedef struct site_state {
 typedef struct section {
   size_t first; /* step */
   int64_t day;
-  bool lots_change;
+  int year, month; /* of it, standard time, month 1..12 */
+  steading_turnover turnover;
   double capacity_kwh[STEADING_MOST_HUBS];
   steading_stretch islanded;
 } section;
@@ -66,6 +66,9 @@ typedef struct work {
   double *essential_kw; /* [hubs][steps] of rows.hub_kw; NULL unless that is what is kept */
   steading_loads *essential[STEADING_MOST_HUBS];
   double *before;                   /* [counted][packed] */
+  double *sun_24h_kwh;              /* [hubs][steps]; NULL where no function decides */
+  steading_civil_step *civil;       /* [steps]; likewise */
+  steading_decide_questions *asked; /* likewise */
   steading_generators **generators; /* [years of the run], what each makes of windows and heat */
   section *sections;
   size_t section_count;
@@ -74,6 +77,7 @@ typedef struct work {
   bool *is_met;         /* [steps / CHUNK] */
   double *flows;        /* [CHUNK][width] */
   double packed_now[MOST_PACKED];
+  steading_error *error;
 } work;
 
 /* --- states --------------------------------------------------------------------------------------
@@ -157,6 +161,7 @@ static steading_status allocate(work *w, const steading_step_rows *given, steadi
   const steading_layout *at = &w->program.layout;
   size_t n = w->program.steps_per_year, chunks = w->steps / CHUNK, rows = 0, sections = 0;
   bool essential = w->ask->keep_serving == STEADING_KEEP_SERVING_ESSENTIAL, fine = true;
+  bool decides = steading_decides(&w->program);
   double bytes = 0;
   sections = (size_t)(w->ask->years + 1) * 12 + steading_program_changes(&w->program, NULL, 0) + 1;
 #define COUNT_ROWS(name, how_many) \
@@ -164,6 +169,7 @@ static steading_status allocate(work *w, const steading_step_rows *given, steadi
   STEADING_STEP_ROW_LIST(COUNT_ROWS)
 #undef COUNT_ROWS
   if (essential) rows += at->hubs;
+  if (decides) rows += at->hubs + (sizeof *w->civil + sizeof(double) - 1) / sizeof(double);
   bytes = (double)w->steps * (double)rows * sizeof(double) +
           (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
           (double)w->counted * sizeof(steading_ride_start);
@@ -182,6 +188,12 @@ static steading_status allocate(work *w, const steading_step_rows *given, steadi
   STEADING_STEP_ROW_LIST(MAKE_ROWS)
 #undef MAKE_ROWS
   if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
+  if (decides) {
+    w->sun_24h_kwh = malloc((at->hubs * w->steps + 1) * sizeof *w->sun_24h_kwh);
+    w->civil = malloc(w->steps * sizeof *w->civil);
+    w->asked = calloc(1, sizeof *w->asked);
+    fine = fine && w->sun_24h_kwh != NULL && w->civil != NULL && w->asked != NULL;
+  }
   if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
   w->sections = malloc(sections * sizeof *w->sections);
@@ -217,16 +229,21 @@ static steading_status take(void *context, const steading_block *b, steading_err
     last = &w->sections[w->section_count++];
     last->first = step;
     last->day = b->section_day;
-    last->lots_change = b->lots_change;
+    last->year = b->year;
+    last->month = b->month;
+    last->turnover = *b->turnover;
     last->islanded = *b->up;
     memcpy(last->capacity_kwh, b->capacity_kwh, at->hubs * sizeof *b->capacity_kwh);
-    steading_program_take_down(&w->program, b->section_day, UINT16_MAX, &last->islanded);
+    steading_program_take_down(b->program, b->section_day, UINT16_MAX, &last->islanded);
   }
 #define KEEP_ROWS(name, how_many)                                                      \
   for (size_t i = 0; w->rows.name != NULL && i < steading_rows_of_##how_many(at); i++) \
     w->rows.name[i * w->steps + step] = b->rows.name[i * b->rows.stride];
   STEADING_STEP_ROW_LIST(KEEP_ROWS)
 #undef KEEP_ROWS
+  for (size_t i = 0; w->asked != NULL && i < at->hubs; i++)
+    w->sun_24h_kwh[i * w->steps + step] = b->sun_24h_kwh[i * b->rows.stride];
+  if (w->asked != NULL) w->civil[step] = b->civil[0];
   if (step >= w->counted) return STEADING_OK;
   if (b->sets_before != NULL) state.sets = *b->sets_before;
   pack(at, &state, w->before + step * w->packed);
@@ -239,29 +256,67 @@ static steading_status take(void *context, const steading_block *b, steading_err
 /* --- one start -----------------------------------------------------------------------------------
  */
 
-/* `count` steps of a section without any grid. */
-static void run_islanded(work *w, size_t s, size_t step, size_t count, site_state *state) {
+/* `count` steps of a section without any grid, in a stretch that is that of the section but for
+ * what was decided, and with the orders that were. */
+static void run_steps(work *w, size_t s, size_t step, size_t count, const steading_stretch *stretch,
+                      const int8_t *orders, site_state *state, double *flows) {
   const section *now = &w->sections[s];
   size_t n = w->program.steps_per_year;
 #define ROWS_FROM(name, how_many) .name = w->rows.name == NULL ? NULL : w->rows.name + step,
   const steading_step_rows rows = {.stride = w->steps, STEADING_STEP_ROW_LIST(ROWS_FROM)};
 #undef ROWS_FROM
-  const steading_generators_block block = {.stretch = &now->islanded,
+  const steading_generators_block block = {.stretch = stretch,
                                            .down = UINT16_MAX,
                                            .first_step = step % n,
                                            .count = count,
-                                           .rows = &rows};
+                                           .rows = &rows,
+                                           .orders = orders};
   if (w->generators == NULL) {
-    steading_kernel_run(block.stretch, &state->state, count, &rows, w->flows);
+    steading_kernel_run(block.stretch, &state->state, count, &rows, flows);
     return;
   }
   steading_generators_section(w->generators[step / n], now->day, now->capacity_kwh);
-  steading_generators_run(w->generators[step / n], &block, &state->state, &state->sets, w->flows);
+  steading_generators_run(w->generators[step / n], &block, &state->state, &state->sets, flows);
+}
+
+/* The same, for an outage that started at `start`; functions decide step by step. */
+static steading_status run_islanded(work *w, size_t s, size_t start, size_t step, size_t count,
+                                    site_state *state) {
+  const section *now = &w->sections[s];
+  if (w->asked == NULL) {
+    run_steps(w, s, step, count, &now->islanded, NULL, state, w->flows);
+    return STEADING_OK;
+  }
+  for (size_t k = 0; k < count; k++, step++) {
+    int8_t orders[STEADING_MOST_HUBS];
+    steading_stretch decided = now->islanded;
+    const steading_decide_at at = {.program = &w->program,
+                                   .day = now->day,
+                                   .down = UINT16_MAX,
+                                   .run_step = step,
+                                   .year = now->year,
+                                   .month = now->month,
+                                   .civil = &w->civil[step],
+                                   .capacity_kwh = now->capacity_kwh,
+                                   .pv_kw = w->rows.pv_kw + step,
+                                   .load_kw = w->rows.hub_kw + step,
+                                   .sun_kwh = w->sun_24h_kwh + step,
+                                   .stride = w->steps,
+                                   .state = &state->state,
+                                   .sets = &state->sets,
+                                   .outage_step = start + 1,
+                                   .questions = w->asked};
+    steading_status status = steading_decide(&at, &decided, orders, w->error);
+    if (status != STEADING_OK) return status;
+    run_steps(w, s, step, 1, &decided, orders, state, w->flows + k * w->program.layout.width);
+    if (fails(w, step, w->flows + k * w->program.layout.width)) break; /* nobody asks beyond it */
+  }
+  return STEADING_OK;
 }
 
 /* The step at which an outage that starts at `start` (in section `s`) fails, or `never`. What it
  * meets on its way is written down for the starts before. */
-static uint32_t failing_step(work *w, size_t start, size_t s) {
+static steading_status failing_step(work *w, size_t start, size_t s, uint32_t *fails_at) {
   const steading_layout *at = &w->program.layout;
   size_t step = start, end = start + w->longest;
   size_t first_met = (start + CHUNK - 1) / CHUNK, met = first_met;
@@ -281,33 +336,36 @@ static uint32_t failing_step(work *w, size_t start, size_t s) {
       w->is_met[step / CHUNK] = true;
       met = step / CHUNK + 1;
     }
-    run_islanded(w, s, step, count, &state);
+    steading_status status = run_islanded(w, s, start, step, count, &state);
+    if (status != STEADING_OK) return status;
     w->ride->stepped += count;
     for (size_t k = 0; k < count && failed == never; k++)
       if (fails(w, step + k, w->flows + k * at->width)) failed = (uint32_t)(step + k);
     step += count;
     if (s + 1 < w->section_count && w->sections[s + 1].first == step) {
-      double delivered[STEADING_MOST_HUBS] = {0}, removed[STEADING_MOST_HUBS] = {0};
+      double unused[3][STEADING_MOST_HUBS] = {{0}};
       s++;
-      if (w->sections[s].lots_change)
-        steading_run_exchange_lots(&w->program, w->sections[s].day, &state.state, delivered,
-                                   removed);
+      steading_turnover_apply(&w->sections[s].turnover, at, &state.state, unused[0], unused[1],
+                              unused[2]);
     }
   }
   for (size_t k = first_met; k < met; k++) w->met_failed[k] = failed;
-  return failed;
+  *fails_at = failed;
+  return STEADING_OK;
 }
 
-static void ride_all(work *w) {
+static steading_status ride_all(work *w) {
   size_t s = w->section_count;
   for (size_t k = w->ride->start_count; k-- > 0;) {
     steading_ride_start *start = &w->ride->starts[k];
     uint32_t failed = never;
     while (s == w->section_count || w->sections[s].first > start->step) s--;
-    failed = failing_step(w, start->step, s);
+    steading_status status = failing_step(w, start->step, s, &failed);
+    if (status != STEADING_OK) return status;
     start->steps = failed == never || failed - start->step >= w->longest ? STEADING_RIDE_OUTLASTS
                                                                          : failed - start->step;
   }
+  return w->asked == NULL ? STEADING_OK : steading_decide_again(&w->program, w->asked, w->error);
 }
 
 /* --- preparing -----------------------------------------------------------------------------------
@@ -324,20 +382,6 @@ static steading_status check_site(const steading_site *site, const steading_ask_
   if (!water && count_of(site->hubs) == 0)
     return steading_fail(error, STEADING_BAD_INPUT, "ride_through",
                          "the site has no hub: nothing is served without the grid");
-  for (size_t i = 0; i < count_of(site->hubs); i++) {
-    const steading_hub *hub = (const void *)site->hubs->entries[i].item;
-    if (hub->rules != NULL && hub->rules->decide != NULL)
-      return steading_fail(error, STEADING_NOT_YET, "ride_through",
-                           "rules.decide of hub '%s' is not yet carried out here by this version; "
-                           "take it away with site:with",
-                           site->hubs->entries[i].name);
-    for (size_t b = 0; b < steading_batteries_of(hub); b++)
-      if (steading_battery_at(hub, b)->ageing != NULL)
-        return steading_fail(error, STEADING_NOT_YET, "ride_through",
-                             "the battery of hub '%s' ages, which is not followed through outages "
-                             "yet; ask a copy of the site with its ageing = false",
-                             site->hubs->entries[i].name);
-  }
   if (water && (site->water == NULL || count_of(site->water->users) == 0))
     return steading_fail(error, STEADING_BAD_INPUT, "ride_through.keep_serving",
                          "nobody draws water on this site");
@@ -416,6 +460,9 @@ static void clear(work *w) {
 #define FREE_ROWS(name, how_many) free(w->rows.name);
   STEADING_STEP_ROW_LIST(FREE_ROWS)
 #undef FREE_ROWS
+  free(w->sun_24h_kwh);
+  free(w->civil);
+  free(w->asked);
   free(w->before);
   free(w->sections);
   free(w->met);
@@ -436,6 +483,7 @@ steading_status steading_ride_through(const steading_site *site, const steading_
     return steading_fail(error, STEADING_NO_MEMORY, "ride_through", "not enough memory");
   w->ask = ask;
   w->ride = ride;
+  w->error = error;
   status = check_site(site, ask, error);
   if (status == STEADING_OK) status = set_asked(w, error);
   if (status == STEADING_OK) status = options_of(ask, &options, error);
@@ -447,7 +495,7 @@ steading_status steading_ride_through(const steading_site *site, const steading_
   w->steps = w->counted + w->program.steps_per_year;
   if (status == STEADING_OK) status = gather_essential(w, error);
   if (status == STEADING_OK) status = steading_run_watch(site, options, zone, true, &sink, error);
-  if (status == STEADING_OK) ride_all(w);
+  if (status == STEADING_OK) status = ride_all(w);
   clear(w);
   free(w);
   steading_record_release(options);

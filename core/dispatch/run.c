@@ -1,7 +1,6 @@
 #include "dispatch/run.h"
 
 #include <math.h>
-#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -15,10 +14,11 @@
 #include "dispatch/grids.h"
 #include "dispatch/health.h"
 #include "dispatch/keep.h"
+#include "dispatch/modes.h"
 #include "dispatch/rooms.h"
+#include "dispatch/turnover.h"
 #include "series.h"
 #include "site/batteries.h"
-#include "site/window.h"
 
 /* Steps of a block: its rows stay in the nearest cache while all sinks take them. */
 enum { LONGEST_BLOCK = 120, MOST_SINKS = 4 };
@@ -226,59 +226,15 @@ static steading_status set_down(const work *w, int run_year, steading_error *err
   return steading_grids_year(&grids, run_year, w->civil, w->down, error);
 }
 
-/* Set `bit` in the steps of the year that lie in a rule's windows, or that do not (`inside`). */
-static steading_status set_window(work *w, const steading_windows *windows, uint64_t bit,
-                                  bool inside, size_t hub, const char *rule,
-                                  steading_error *error) {
-  for (size_t i = 0; i < w->program.steps_per_year; i++) {
-    const steading_civil_step *s = &w->civil[i];
-    double share = steading_windows_share(windows, s->month, s->weekday, s->month_before, s->minute,
-                                          w->program.step_minutes);
-    char path[192];
-    if (share == (inside ? 1 : 0)) w->modes[i] |= bit;
-    if (share == 0 || share == 1) continue;
-    snprintf(path, sizeof path, "site.hubs.%s.rules.%s", w->program.hubs[hub].name, rule);
-    return steading_fail(error, STEADING_BAD_INPUT, path,
-                         "a window begins or ends within the step of %d minutes at %02d:%02d; "
-                         "simulate with finer step_minutes",
-                         w->program.step_minutes, s->minute / 60, s->minute % 60);
-  }
-  return STEADING_OK;
-}
-
-/* In which steps of the year the sun ahead is so little that the reserve is raised. */
-static void set_raised(work *w, size_t hub, const steading_raise_reserve *rule, uint64_t bit) {
-  size_t n = w->program.steps_per_year;
-  steading_forecast_year(w->pv_kw + hub * n, n, w->program.step_minutes, w->civil,
-                         (size_t)rule->ahead_h * 60 / (size_t)w->program.step_minutes, rule->skill,
-                         w->sums, w->expected_kwh);
-  for (size_t i = 0; i < n; i++)
-    if (w->expected_kwh[i] < rule->below_kwh) w->modes[i] |= bit;
-}
-
 /* What the calendar and the sun ahead make of the rules, in each step of the year. */
 static steading_status set_modes(work *w, steading_error *error) {
-  steading_status status = STEADING_OK;
+  const steading_modes modes = {.program = &w->program,
+                                .civil = w->civil,
+                                .pv_kw = w->pv_kw,
+                                .sums = w->sums,
+                                .expected_kwh = w->expected_kwh};
   if (w->modes == NULL) return STEADING_OK;
-  memset(w->modes, 0, w->program.steps_per_year * sizeof *w->modes);
-  for (size_t i = 0; status == STEADING_OK && i < w->program.layout.hubs; i++) {
-    const steading_rules *rules = w->program.hubs[i].hub->rules;
-    size_t shift = i * STEADING_MODE_BITS;
-    if (rules == NULL || w->program.hubs[i].meter < 0) continue;
-    if (rules->charge_from_grid != NULL)
-      status =
-          set_window(w, rules->charge_from_grid->window, (uint64_t)STEADING_MODE_CHARGES << shift,
-                     true, i, "charge_from_grid.window", error);
-    if (status == STEADING_OK && rules->discharge_windows != NULL)
-      status = set_window(w, rules->discharge_windows, (uint64_t)STEADING_MODE_HOLDS << shift,
-                          false, i, "discharge_windows", error);
-    else if (rules->battery_use == STEADING_BATTERY_USE_OUTAGES)
-      for (size_t k = 0; k < w->program.steps_per_year; k++)
-        w->modes[k] |= (uint64_t)STEADING_MODE_HOLDS << shift;
-    if (rules->raise_reserve != NULL)
-      set_raised(w, i, rules->raise_reserve, (uint64_t)STEADING_MODE_RAISED << shift);
-  }
-  return status;
+  return steading_modes_year(&modes, w->modes, error);
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
@@ -356,22 +312,6 @@ static void run_block(work *w, const steading_block *b, size_t first, const int8
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
 
-void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
-                                double *delivered_kwh, double *removed_kwh) {
-  steading_batteries_exchange(program, day, state, delivered_kwh, removed_kwh);
-  for (size_t t = 0; t < program->layout.tanks; t++) { /* a tank that leaves takes its water */
-    const steading_list *lots = program->tanks[t].tank->lots;
-    double before = steading_lots_on(lots, day - 1), gone = 0;
-    for (size_t l = 0; lots != NULL && l < lots->count; l++) {
-      const steading_lot *lot = (const void *)lots->items[l];
-      if (steading_record_given(lot, "retired") && lot->retired == day &&
-          !(steading_record_given(lot, "in_service") && lot->in_service >= day))
-        gone += lot->count;
-    }
-    if (gone > 0 && before > 0) state->tank_l[t] *= 1 - gone / before;
-  }
-}
-
 /* What inputs hold back was there, and was not taken. */
 static void add_held(work *w, size_t first, size_t count) {
   const steading_layout *at = &w->program.layout;
@@ -396,12 +336,11 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
   memset(w->delivered_kwh, 0, sizeof w->delivered_kwh);
   memset(w->removed_kwh, 0, sizeof w->removed_kwh);
   memset(w->fade_kwh, 0, sizeof w->fade_kwh);
-  bool turns = w->health != NULL && run_year > 0 && s->first == 0;
-  if (turns) steading_batteries_replace(&w->program, &w->state, w->delivered_kwh, w->removed_kwh);
-  if (s->lots_change)
-    steading_run_exchange_lots(&w->program, s->day, &w->state, w->delivered_kwh, w->removed_kwh);
+  bool year_turns = w->health != NULL && run_year > 0 && s->first == 0;
   steading_program_stretch(&w->program, s->day, s->month, &w->up);
-  if (turns) steading_batteries_fade(&w->program, &w->up, &w->state, w->fade_kwh);
+  const steading_turnover turnover =
+      steading_turnover_of(&w->program, s->day, year_turns, s->lots_change, &w->up);
+  steading_turnover_apply(&turnover, at, &w->state, w->delivered_kwh, w->removed_kwh, w->fade_kwh);
   for (size_t i = 0; i < at->hubs; i++) {
     w->capacity_kwh[i] = steading_program_capacity_kwh(&w->program, i, s->day);
     w->nominal_kwh[i] = steading_program_nominal_kwh(&w->program, i, s->day);
@@ -446,6 +385,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.down = down;
     block.count = count;
     block.rows = steading_step_rows_at(&rows, first);
+    block.sun_24h_kwh = w->sun_24h_kwh == NULL ? NULL : w->sun_24h_kwh + first;
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
     if (w->held_kw != NULL) add_held(w, first, count);
     block.first_step = (size_t)run_year * n + first;
@@ -465,7 +405,7 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.civil = w->civil + first;
     block.up = &w->up;
     block.section_day = s->day;
-    block.lots_change = s->lots_change;
+    block.turnover = &turnover;
     block.flows = w->flows;
     for (size_t k = 0; k < w->sink_count; k++) {
       steading_status status = w->sinks[k].take(w->sinks[k].context, &block, error);

@@ -15,6 +15,7 @@
 #include "dispatch/kernel.h"
 #include "dispatch/plan.h"
 #include "dispatch/program.h"
+#include "dispatch/turnover.h"
 #include "files/zone.h"
 #include "site/site.h"
 #include "status.h"
@@ -24,11 +25,11 @@ typedef struct steading_block {
   const steading_program *program;
   const steading_layout *layout; /* of the rows of `flows` */
   const steading_stretch *stretch;
-  const steading_stretch *up; /* that of the day with every grid up */
-  int64_t section_day;        /* date from which `up` holds */
-  bool lots_change;           /* lots arrive or leave on it */
-  size_t first_step, count;   /* of the run */
-  size_t month_index;         /* of the run, from 0 */
+  const steading_stretch *up;        /* that of the day with every grid up */
+  int64_t section_day;               /* date from which `up` holds */
+  const steading_turnover *turnover; /* what became of what was stored on it */
+  size_t first_step, count;          /* of the run */
+  size_t month_index;                /* of the run, from 0 */
   int year, month, day;       /* standard time, month 1..12, day of month of the first step */
   int minute;                 /* of that day */
   uint16_t down;              /* bit m: the grid of meter m is down */
@@ -40,6 +41,8 @@ typedef struct steading_block {
   const double *fade_kwh; /* [hubs] lost with capacity, at the beginning of the first step */
   const steading_civil_step *civil; /* [count] */
   steading_step_rows rows;          /* what the steps began with */
+  const double *sun_24h_kwh;        /* likewise, by hub: what functions that decide are told of the
+                                       sun ahead; NULL where none does */
   const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
                                    a hub sheds */
   const steading_generators_state *sets_before; /* likewise, in a watch; NULL without generators */
@@ -160,11 +163,6 @@ steading_status steading_run_watch(const steading_site *site, const steading_sim
 
 /* The day on which a run of a site with such options begins. */
 int64_t steading_run_start_of(const steading_site *site, const steading_simulate *options);
-
-/* Lots that arrive on a day bring some charge, those that leave take their share of what is stored.
- * delivered_kwh and removed_kwh [hubs] say how much. */
-void steading_run_exchange_lots(const steading_program *program, int64_t day, steading_state *state,
-                                double *delivered_kwh, double *removed_kwh);
 
 /* Free a run; NULL is allowed. */
 void steading_run_release(steading_run *run);

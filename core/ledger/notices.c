@@ -395,6 +395,28 @@ static void note_fuel(notices *n) {
 /* --- batteries -----------------------------------------------------------------------------------
  */
 
+/* Import for want of what the cold kept out has the reason of the floor that was reached: that it
+ * was the cold is told here. */
+static void note_cold(notices *n) {
+  const steading_run *run = n->run;
+  const steading_layout *at = &run->layout;
+  for (size_t i = 0; i < at->hubs; i++) {
+    double hours = steading_hub_flow_of(at, n->span->sum, i)->charge_blocked * step_h(n);
+    size_t months = 0;
+    char path[128];
+    if (!(hours > 0)) continue;
+    for (size_t k = 0; k < run->month_count; k++)
+      months += steading_hub_flow_of(at, run->sums + k * at->width, i)->charge_blocked > 0;
+    snprintf(path, sizeof path, "hubs.%s.battery.room", run->site->hubs->entries[i].name);
+    steading_warn(
+        &n->to, "charge_blocked", path,
+        "the cold kept the battery from taking all that there was to charge with in %.6g "
+        "hours a year, in %zu of %zu months; what is imported later for want of it counts "
+        "as the battery's floor among the reasons",
+        hours / run->years, months, run->month_count);
+  }
+}
+
 static bool has_price(const steading_lot *lot) {
   return lot != NULL &&
          (steading_record_given(lot, "price_each") || steading_record_given(lot, "price_lot") ||
@@ -473,6 +495,7 @@ size_t steading_run_notices(const steading_run *run, steading_warning *warnings,
   note_tanks(&n);
   note_seed(&n);
   note_fuel(&n);
+  note_cold(&n);
   note_batteries(&n);
   free(span);
   return steading_warnings_written(&n.to);

@@ -12,6 +12,7 @@
  *   ran_dry           a tank that left its users without water
  *   no_effect         a seed of the run where nothing is random
  *   no_fuel           a fuel that was missing when a generator was to run
+ *   charge_blocked    the cold kept a battery from taking all that there was to charge with
  *   battery_replaced  a lot of batteries aged and was replaced
  *   free_replacement  it was, and has no price
  *   aged_before       a lot of batteries that ages was in service before the run, and begins it as

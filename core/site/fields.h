@@ -137,7 +137,7 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
     "DC voltage at which it works, within those of efficiency; absent: that of the hub's strings, "\
     "else the middle one")                                                                         \
   F(T, list, derate, "", optional, 0, 1, 0, energy, derate_point,                                  \
-    "what is left of ac_kw in hot air; absent: all of it")                                         \
+    "what is left of ac_kw and of charge_from_grid_kw in hot air; absent: all of it")              \
   F(T, number, pass_through_kw, "kW", standard, 0.001, 1e5, INFINITY, energy, none,                    \
     "most that a unit passes on from the grid to its loads; absent: no limit")                    \
   F(T, number, battery_kw, "kW", standard, 0, 1e5, INFINITY, energy, none,                         \

@@ -9,10 +9,10 @@ typedef struct hub_now {
   const steading_hub_stretch *p;
   steading_hub_flow f;
   double sun, held,
-      can;        /* DC: sun that the unit may take, stored energy, what the battery may give */
-  double load;    /* with firm runs of pumps */
-  double shed;    /* not in it */
-  double ac_most; /* what the unit can give in the heat of the step */
+      can;     /* DC: sun that the unit may take, stored energy, what the battery may give */
+  double load; /* with firm runs of pumps */
+  double shed; /* not in it */
+  double ac_most, charger_most; /* what the unit can give and charge with in the heat of the step */
   double idle_dc, idle_ac;
   bool waits, on, moved, sleeps;
   double asks;  /* of the bus */
@@ -175,6 +175,7 @@ static void ready_battery(hub_now *h, double step_h, bool bus_serves_all) {
     h->charge_room =
         fmin(h->charge_kw, fmax(p->charge_to_kwh - h->held, 0) / (p->efficiency_in * step_h));
     h->charges = sun_may_charge(p) ? h->charge_room > sun : sun == 0 && h->charge_room > 0;
+    if (h->charger_most == 0) h->charges = false; /* it is too hot to */
   }
   if (!h->waits && p->holds == 0 && h->held > h->floor)
     h->can = fmin(p->discharge_kw, (h->held - h->floor) * p->efficiency_out / step_h);
@@ -310,8 +311,8 @@ static void ask_for_charge(hub_now *h) {
   const steading_hub_stretch *p = h->p;
   double dc = h->charge_room - (sun_may_charge(p) ? fmax(h->sun - p->idle_kw, 0) : 0);
   if (!h->charges || !h->on) return;
-  h->charge_asks =
-      fmin(fmin(dc / p->charger_efficiency, p->charger_kw), fmax(p->pass_through_kw - h->asks, 0));
+  h->charge_asks = fmin(fmin(dc / p->charger_efficiency, h->charger_most),
+                        fmax(p->pass_through_kw - h->asks, 0));
 }
 
 /* What the generator's charger puts into the battery, DC, beside the sun. */
@@ -457,6 +458,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     hubs[i].load = hub_load_kw[i];
     if (shed_kw != NULL) shed_loads(&hubs[i], s, i, shed_kw + i * STEADING_SHED_CLASSES);
     hubs[i].ac_most = p->hubs[i].ac_kw * (ac_share == NULL ? 1 : ac_share[i]);
+    hubs[i].charger_most = p->hubs[i].charger_kw * (ac_share == NULL ? 1 : ac_share[i]);
     open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
     hubs[i].charge_kw = p->hubs[i].charge_kw;
     if (cold != NULL) {

@@ -93,6 +93,63 @@ START_TEST(the_charger_fills_the_battery_beside_the_load) {
 }
 END_TEST
 
+/* In the heat: 40 % of 5 kW are 2 kW AC, 1.6 DC, 1.44 stored; at 90 % of it, 4.5 kW, the battery
+ * binds with 3 kW DC of 3.75 AC. What passes on to the load is not the unit's. A unit that is too
+ * hot for anything charges from the sun alone, and the battery keeps its level. */
+START_TEST(heat_limits_the_charger) {
+  static const struct {
+    double share, pv, charger_in, stored;
+  } cases[] = {{0.4, 0, 2, 2 + 1.44}, {0.9, 0, 3.75, 4.7}, {0, 0, 0, 2}, {0, 1, 0, 2.9}};
+  for (size_t c = 0; c < sizeof cases / sizeof cases[0]; c++) {
+    const double meter_kw = 0;
+    steading_stretch p = charging(1);
+    steading_state s = {.stored_kwh = {2}};
+    at = steading_layout_of(1, 1, 0, 0);
+    steading_kernel_run(&p, &s, 1,
+                        &(steading_step_rows){.stride = 1,
+                                              .pv_kw = &cases[c].pv,
+                                              .hub_kw = LIST(7),
+                                              .meter_kw = &meter_kw,
+                                              .ac_share = &cases[c].share},
+                        row);
+    IS(hub(0)->charger_in, cases[c].charger_in);
+    IS(hub(0)->from_bus, 7 + cases[c].charger_in);
+    IS(hub(0)->served, 7);
+    IS(s.stored_kwh[0], cases[c].stored);
+  }
+}
+END_TEST
+
+/* A year in a room of 52.5 C, half way from 45 to 60 C, so that half is left: of 2 kW it charges
+ * with 1 from 00:00 to 03:00, and stores 3 kWh without losses, which the day uses up. */
+START_TEST(a_hot_unit_charges_less_every_night) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site = build_site(
+      weather,
+      "{ weather = @0, meters = { m = {} }, hubs = { h = { meter = \"m\", inverter = { room_c = "
+      "52.5, unit = { ac_kw = 5, losses = { idle_w = 0 }, derate = { { temp_c = 45, share = 1 }, { "
+      "temp_c = 60, share = 0 } }, charge_from_grid_kw = 2, charge_efficiency = 1 } }, battery = { "
+      "module = { kwh = 10, charge_kw = 5, discharge_kw = 5, round_trip_efficiency = 1 } }, rules "
+      "= "
+      "{ battery_floor = 0, charge_from_grid = { window = \"00:00-03:00\", charge_to = 1 } } } }, "
+      "buildings = { b = { "
+      "hub = \"h\", loads = { { kind = \"timed\", kw = 1, window = \"12:00-16:00\" } } } } }");
+  steading_run *run = build_run(
+      site, "{ start = \"2027-01\", keep = \"steps\", initial = { state_of_charge = 0 } }");
+  for (size_t k = 0; k < HOURS; k++) {
+    const steading_hub_flow *f =
+        steading_hub_flow_of(&run->layout, run->steps + k * run->layout.width, 0);
+    size_t hour = k % 24;
+    ck_assert_double_eq_tol(f->charger_in, hour < 3 ? 1 : 0, 1e-9);
+    ck_assert_double_eq_tol(f->battery_out, hour >= 12 && hour < 15 ? 1 : 0, 1e-9);
+    ck_assert_double_eq_tol(f->from_bus, hour < 3 || hour == 15 ? 1 : 0, 1e-9);
+  }
+  steading_run_release(run);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* The grid gives 2 kW: 1 for the load, 0.4 on the meter, 0.6 for the charger. With 1.5 kW through
  * the hub, 0.5. */
 START_TEST(the_charger_takes_what_loads_leave_of_the_limits) {
@@ -501,6 +558,8 @@ Suite *charging_suite(void) {
   TCase *charger = tcase_create("charger"), *kept = tcase_create("kept"),
         *plans = tcase_create("plans"), *ahead = tcase_create("ahead");
   tcase_add_test(charger, the_charger_fills_the_battery_beside_the_load);
+  tcase_add_test(charger, heat_limits_the_charger);
+  tcase_add_test(charger, a_hot_unit_charges_less_every_night);
   tcase_add_test(charger, the_charger_takes_what_loads_leave_of_the_limits);
   tcase_add_test(charger, where_loads_do_not_fit_the_hub_works_as_ever);
   tcase_add_test(charger, sun_charges_first);

@@ -409,7 +409,7 @@ static const char *broken_hub(const around *w, size_t i) {
   MOST(f->battery_out > 0 ? p->keep_kwh : 0, f->stored_kwh);
   HOLDS(f->battery_out == 0 || p->holds == 0);
   /* the charger: within its power, up to its level, and never at the cost of a load */
-  MOST(f->charger_in, p->charger_kw);
+  MOST(f->charger_in, p->charger_kw * w->in->ac_share[i][w->step]);
   HOLDS(f->charger_in == 0 || f->unserved <= w->slack);
   MOST(f->charger_in > 0 ? f->stored_kwh : 0, f->charger_in > 0 ? p->charge_to_kwh : 0);
   MOST(f->charger_in > 0 ? f->pv_curtailed : 0, fmax(pv - p->pv_kw, 0));

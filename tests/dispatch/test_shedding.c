@@ -6,6 +6,7 @@
 #include "build.h"
 #include "calendar.h"
 #include "dispatch/classes.h"
+#include "dispatch/events.h"
 #include "suites.h"
 
 enum { MOST_ROW = 128, HOURS = STEADING_HOURS_PER_YEAR };
@@ -200,6 +201,47 @@ START_TEST(an_outage_by_the_hour) {
 }
 END_TEST
 
+/* The same outage for three hours more, down to the floor of 1 kWh: 1.8, 1.3 and 1.0 kWh before
+ * them, so that 0.2 and 0.5 kWh are unserved in the last two. By then the sheddable load is shed
+ * for 8 h and the ordinary one for 5: 6.8 kWh, of them 2 in the two hours. Another meter without
+ * hubs is down at the same time. */
+START_TEST(an_outage_tells_what_was_shed) {
+  steading_weather *weather = build_dark_weather();
+  const steading_site *site =
+      build_site(weather, in_outages,
+                 "outages = { windows = \"12:00-23:00\" } }, n = { outages = { windows = "
+                 "\"12:00-23:00\" }",
+                 "shed = { sheddable = 0.6, ordinary = 0.3 }");
+  steading_run *run = build_run(site, "{ start = \"2027-01\", initial = { state_of_charge = 1 } }");
+  static const struct {
+    const char *ask;
+    size_t count, first, steps;
+    double kwh, shed_kwh;
+  } cases[] = {{"{ kind = \"outage\" }", 730, 12, 11, 0.7, 6.8},
+               {"{ kind = \"unserved\" }", 365, 21, 2, 0.7, 2}};
+  for (size_t c = 0; c < 2; c++) {
+    steading_ask_events *ask = build(&steading_ask_events_spec, NULL, "%s", cases[c].ask);
+    steading_events events;
+    ck_assert_int_eq(steading_run_events(run, ask, &events, NULL), STEADING_OK);
+    ck_assert_uint_eq(events.count, cases[c].count);
+    for (size_t i = 0; i < events.count; i++) {
+      const steading_event *event = &events.items[i];
+      bool ours = event->meter <= 0; /* of the hub's meter, or of the site */
+      size_t day = i / (cases[c].count / 365);
+      ck_assert_uint_eq(event->first, 24 * day + cases[c].first);
+      ck_assert_uint_eq(event->steps, cases[c].steps);
+      ck_assert_double_eq_tol(event->amount, ours ? cases[c].kwh : 0, 1e-9);
+      ck_assert_double_eq_tol(event->shed_kwh, ours ? cases[c].shed_kwh : 0, 1e-9);
+    }
+    steading_events_free(&events);
+    steading_record_release(ask);
+  }
+  steading_run_release(run);
+  steading_record_release(site);
+  steading_weather_release(weather);
+}
+END_TEST
+
 /* A rule for outages on a grid that never falls, and classes without a rule: the same bits. */
 START_TEST(without_outages_shedding_changes_nothing_to_the_bit) {
   steading_weather *weather = build_dark_weather();
@@ -224,6 +266,7 @@ Suite *shedding_suite(void) {
   tcase_add_test(all, nothing_remains_of_a_load_that_is_shed_whole);
   tcase_add_test(all, what_is_unserved_falls_on_the_classes_in_their_order);
   tcase_add_test(all, an_outage_by_the_hour);
+  tcase_add_test(all, an_outage_tells_what_was_shed);
   tcase_add_test(all, without_outages_shedding_changes_nothing_to_the_bit);
   suite_add_tcase(suite, all);
   return suite;

@@ -57,11 +57,22 @@ typedef struct row {
 
 static const char *const two_years = "{ start = \"2027-01\", years = 2 }";
 
-#define AGED(at_health, lot)                                                                      \
+#define AGED(at_health, lot) \
   SITE("", "hubs = { barn = { meter = \"yard\", " UNIT("") "} }, battery = { module = { kwh = 5, "  \
            "charge_kw = 2, discharge_kw = 2, round_trip_efficiency = 0.9 }, room = { temp_c = 25 }, " \
            "ageing = { model = \"naumann\", replace_at_health = " at_health " }, lots = { { " lot      \
            " } } } } }")
+
+/* A battery of 50 kWh that takes nothing at 0 C, half full, and 0.5 kW of sun in all hours for 0.1
+ * kW of load at 0.8: what is left, 0.375 kW DC, cannot be charged with in the 744 hours of a cold
+ * January; from February on it fills up. */
+#define COLD(temps)                                                                             \
+  SITE("", "hubs = { barn = { meter = \"yard\", " UNIT(                                         \
+               "") "} }, arrays = { { " LEVEL                                                   \
+                   " } }, battery = { module = { kwh = 50, charge_kw = 5, discharge_kw = 5, "   \
+                   "round_trip_efficiency = 1, charge_share_at_c = { { 0, 0 }, { 10, 1 } } }, " \
+                   "room = { temp_c = " temps                                                   \
+                   " } } } }, buildings = { home = " STEADY("hub = \"barn\"", "100") " }")
 
 static const row rows[] = {
     {"weather_repeats", "weather", "3 years of run on 2 years of weather", SUNNY("", ""),
@@ -118,6 +129,11 @@ static const row rows[] = {
     {"ran_dry", "water.tanks.hill", "in 12 of 12 months, for the first time in 2027-01",
      SITE("", WATER("2000")), "{ start = \"2027-01\" }", SITE("", WATER("1000")),
      "{ start = \"2027-01\" }"},
+    {"charge_blocked", "hubs.barn.battery.room", "in 744 hours a year, in 1 of 12 months",
+     COLD("{ 0, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20 }"), NULL, COLD("20"), NULL},
+    /* two such years, the battery full from the first February on: no more than that */
+    {"charge_blocked", "hubs.barn.battery.room", "in 372 hours a year, in 1 of 24 months",
+     COLD("{ 0, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20, 20 }"), two_years, COLD("10"), two_years},
     /* half full at 25 C more than 4 % go in a year */
     {"battery_replaced", "hubs.barn.battery.lots[1]",
      "replaced at the beginning of year 2 of the run, with too little of its capacity left",
@@ -129,8 +145,8 @@ static const row rows[] = {
     {"free_replacement", "hubs.barn.battery.lots[1]", "costs nothing", AGED("0.97", "count = 1"),
      two_years, AGED("0.97", "replacement_price_each = 9"), two_years},
     {"aged_before", "hubs.barn.battery.lots[1]", "was in service before the run",
-     AGED("0.5", "in_service = \"2026-12\""), two_years,
-     AGED("0.5", "in_service = \"2027-01\""), two_years},
+     AGED("0.5", "in_service = \"2026-12\""), two_years, AGED("0.5", "in_service = \"2027-01\""),
+     two_years},
 };
 
 enum { ROWS = sizeof rows / sizeof rows[0], ROOM = 32 };

@@ -63,10 +63,11 @@ local function check_events(kind, column, join_hours, least)
     if r[column] > (water and 1e-9 or 1e-9 * h) then
       if at and i - at.last > 1 and not ((i - at.last - 1) * h < join_hours) then at = nil end
       if not at then
-        at = { first = i, last = i, n = 0, sum = 0, peak = 0, charge = math.huge, tank = math.huge }
+        at = { first = i, last = i, n = 0, sum = 0, peak = 0, shed = 0, charge = math.huge, tank = math.huge }
         expected[#expected + 1] = at
       end
       at.last, at.n, at.sum, at.peak = i, at.n + 1, at.sum + r[column], math.max(at.peak, r[column] / h)
+      at.shed = at.shed + r.shed_kwh
       if r.state_of_charge ~= steading.none then at.charge = math.min(at.charge, r.state_of_charge) end
       if r.tank_share ~= steading.none then at.tank = math.min(at.tank, r.tank_share) end
     end
@@ -87,6 +88,7 @@ local function check_events(kind, column, join_hours, least)
     if got.lowest_state_of_charge == steading.none then assert(e.charge == math.huge)
     elseif alone then near(got.lowest_state_of_charge, e.charge, kind)
     else assert(got.lowest_state_of_charge <= e.charge + 1e-12) end -- of any hub: below that of all
+    if kind == "unserved" then near(got.shed_kwh, e.shed, kind) end
     if water then near(got.lowest_tank_share, e.tank, kind) end
     events_seen = events_seen + 1
   end

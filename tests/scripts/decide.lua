@@ -191,4 +191,49 @@ function checks.study()
   print(in_thread())
 end
 
+-- All of the frames of two plans, number by number.
+local function same_ride(a, b)
+  local ask = { start = "2027-01", years = 1, last_hours = { 3, 6, 12, 24 }, initial = { state_of_charge = 0.5 } }
+  local left, right, held = a:ride_through(ask), b:ride_through(ask), 0
+  for i = 1, #left do
+    if left[i].starts ~= right[i].starts or left[i].held ~= right[i].held then return "row " .. i .. " differs" end
+    held = held + left[i].held
+  end
+  return #left == #right and held > 1000 and held < 3 * left:sum("starts") / 4 and "same" or "nothing is seen"
+end
+
+function checks.ride()
+  local function without_grid(answer) return function(now) return not now.grid_up and answer or nil end end
+  print(same_ride(site("grid", { battery_floor = 0.4, outage_floor = 0.3 }),
+                  site("grid", { battery_floor = 0.4, outage_floor = 0.1, decide = without_grid { battery_floor = 0.3 } })))
+  -- all of a class is left out below a charge that is above all charges
+  print(same_ride(site("grid", { battery_floor = 0.4, shed = { sheddable = 1, restore_above = 0 } }),
+                  site("grid", { battery_floor = 0.4, decide = without_grid { shed = { "sheddable" } } })))
+  -- the comparison can fail
+  print(same_ride(site("grid", { battery_floor = 0.4, outage_floor = 0.3 }),
+                  site("grid", { battery_floor = 0.4, outage_floor = 0.1, decide = without_grid { battery_floor = 0.35 } })))
+  -- what an outage asks about: the state of the outage, and its sun to the end of the years
+  local seen, lowest = 0, 1
+  site("grid", { battery_floor = 0.4, outage_floor = 0.1, decide = function(now)
+    if now.grid_up then return end
+    seen, lowest = math.max(seen, now.step), math.min(lowest, now.state_of_charge)
+  end }):ride_through { start = "2027-01", years = 1, last_hours = 48 }
+  print(seen > 8760, lowest < 0.15)
+  -- what remembers is told apart: by counting, and by an on and off with a gap between
+  local count, on = 0, false
+  for _, remembers in ipairs {
+    function() count = count + 1 return { battery_floor = count % 7 / 100 } end,
+    function(now)
+      if now.state_of_charge < 0.5 then on = true elseif now.state_of_charge > 0.8 then on = false end
+      return { battery_floor = on and 0.3 or 0.2 }
+    end } do
+    local plan = site("grid", { battery_floor = 0.4, outage_floor = 0.1, decide = remembers })
+    local fine, said = pcall(plan.ride_through, plan, { start = "2027-01", years = 1 })
+    print(fine, (said:gsub("in 20%d%d, step %d+ of the run %b()", "STEP")))
+  end
+  -- an error of an outage names where it is
+  local plan = site("grid", { decide = function(now) return now.step == 30 and not now.grid_up and 3 or nil end })
+  print(pcall(plan.ride_through, plan, { start = "2027-01", years = 1 }))
+end
+
 checks[args.what]()

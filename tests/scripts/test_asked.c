@@ -90,10 +90,10 @@ START_TEST(test_columns) {
                 "start,days,sum,load_kwh,pv_available_kwh,grid_import_kwh\t5\n"
                 "share_of_time,hours,value\t101\n"
                 "start,last_hours,hours,kwh,peak_kw,lowest_state_of_charge\t365\n"
-                "start,last_hours,hours,kwh,peak_kw,lowest_state_of_charge\t0\n"
+                "start,last_hours,hours,kwh,peak_kw,lowest_state_of_charge,shed_kwh\t0\n"
                 "start,last_hours,hours,litres,peak_l_per_h,lowest_state_of_charge,"
                 "lowest_tank_share\t0\n"
-                "meter,start,last_hours,hours,kwh,peak_kw,lowest_state_of_charge\t0\n"
+                "meter,start,last_hours,hours,kwh,peak_kw,lowest_state_of_charge,shed_kwh\t0\n"
                 "year,hour,hours,tank_share,load_kwh\t24\n"
                 "none\n",
                 NULL, "columns");
