@@ -67,6 +67,8 @@ static steading_value read_thing(reader *r) {
   const build_thing *thing = &r->things[strtol(r->at, (char **)&r->at, 10)];
   steading_value value = {.kind = STEADING_VALUE_WEATHER, .handle = thing->weather};
   if (thing->weather != NULL) return value;
+  if (thing->function != NULL)
+    return (steading_value){.kind = STEADING_VALUE_FUNCTION, .handle = thing->function};
   value = (steading_value){.kind = STEADING_VALUE_TABLE, .item_count = thing->count};
   value.items = steading_arena_take(&r->arena, thing->count * sizeof *value.items);
   for (size_t i = 0; i < thing->count; i++)
@@ -225,9 +227,10 @@ build_flow build_flow_of(const steading_layout *at, const double *row) {
 #define ADD(name) f.name += hub->name;
     ADD(pv_available)
     ADD(pv_used)
-    ADD(pv_curtailed) ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby)
-        ADD(stored_change) ADD(inverted_in) ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac)
-            ADD(inverter_loss) ADD(from_bus) ADD(to_bus) ADD(stored_kwh) ADD(charger_in) ADD(shed)
+    ADD(pv_curtailed)
+    ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby) ADD(stored_change)
+        ADD(inverted_in) ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac) ADD(inverter_loss)
+            ADD(from_bus) ADD(to_bus) ADD(stored_kwh) ADD(charger_in) ADD(shed)
 #undef ADD
                 f.hub_load += hub->load;
     f.hub_served += hub->served;

@@ -84,7 +84,8 @@ static void same(double a, double b, double size, place where, const char *what)
 
 #define INSIDE                                                                                \
   "+generator_kwh", "-served_kwh", "-inverter_loss_kwh", "-battery_loss_kwh", "-standby_kwh", \
-      "+battery_delivered_kwh", "-battery_removed_kwh", "-battery_fade_kwh", "-stored_change_kwh"
+      "-battery_heater_kwh", "+battery_delivered_kwh", "-battery_removed_kwh",                \
+      "-battery_fade_kwh", "-stored_change_kwh"
 
 static const char *const of_site[] = {"+pv_used_kwh", "+grid_import_kwh", "-grid_export_kwh",
                                       INSIDE, NULL};
@@ -304,17 +305,40 @@ enum {
   REMOVES,
   FADES,
   REPLACES,
+  HEATS,
+  BLOCKS,
+  TRACKS,
+  IS_WIRED,
+  HAS_SKYLINE,
+  IS_DECIDED,
   SEEN
 };
-static const char *const seen_names[SEEN] = {
-    "import",    "export",        "unserved load", "shedding", "charging from the grid",
-    "generator", "its charger",   "fuel burnt",    "trucks",   "dry tanks",
-    "outages",   "new batteries", "retired ones",  "fade",     "replacement"};
+static const char *const seen_names[SEEN] = {"import",
+                                             "export",
+                                             "unserved load",
+                                             "shedding",
+                                             "charging from the grid",
+                                             "generator",
+                                             "its charger",
+                                             "fuel burnt",
+                                             "trucks",
+                                             "dry tanks",
+                                             "outages",
+                                             "new batteries",
+                                             "retired ones",
+                                             "fade",
+                                             "replacement",
+                                             "heaters",
+                                             "blocked charging",
+                                             "trackers",
+                                             "strings",
+                                             "skylines",
+                                             "functions that decide"};
 
 static void see(int seen[SEEN], int what, double much) { seen[what] += much > 1e-6; }
 
-static void check_site(const steading_run *run, dice *d, steading_span *span, int site,
-                       int seen[SEEN]) {
+static void check_site(const random_site *p, const steading_run *run, dice *d, steading_span *span,
+                       int site, int seen[SEEN]) {
   const place where = {.site = site, .part = "the site"};
   double trucks = 0, dry_h = 0, litres = 0;
   line all;
@@ -342,6 +366,12 @@ static void check_site(const steading_run *run, dice *d, steading_span *span, in
   see(seen, TRUCKS, trucks);
   see(seen, RUNS_DRY, dry_h);
   see(seen, REPLACES, (double)run->replacement_count);
+  see(seen, HEATS, at(&all, where, "battery_heater_kwh"));
+  see(seen, BLOCKS, at(&all, where, "charge_blocked_hours"));
+  see(seen, TRACKS, p->tracked);
+  see(seen, IS_WIRED, p->wired);
+  see(seen, HAS_SKYLINE, p->skylines);
+  see(seen, IS_DECIDED, p->decided);
 }
 
 START_TEST(what_is_written_of_a_random_site_adds_up) {
@@ -356,7 +386,7 @@ START_TEST(what_is_written_of_a_random_site_adds_up) {
     dice d = {.seed = 200000 + (uint64_t)i};
     random_site *p = random_site_roll(&d, true);
     steading_run *run = random_site_run(p);
-    check_site(run, &d, span, i, seen);
+    check_site(p, run, &d, span, i, seen);
     steading_run_release(run);
     free(p);
   }
