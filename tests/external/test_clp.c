@@ -159,7 +159,8 @@ START_TEST(random_weeks_of_the_rule_equal_the_optimum) {
   for (uint64_t week = 0; week < 60; week++) {
     dice d = {.seed = week};
     double pv[HOURS], load[HOURS], floor = 0.5 * roll(&d), kwh = roll_size(&d, 40);
-    steading_stretch p = store(kwh, floor, 0, roll_between(&d, 0.7, 1), roll_between(&d, 0.7, 1));
+    double in = roll_between(&d, 0.7, 1), out = roll_between(&d, 0.7, 1);
+    steading_stretch p = store(kwh, floor, 0, in, out);
     double stored = kwh * roll_between(&d, floor, 1), most_sun = roll_between(&d, 0, 12);
     double most_load = roll_between(&d, 0.2, 5), least = 0, rule = 0;
     p.hubs[0].charge_kw = roll_size(&d, 15);
@@ -189,20 +190,19 @@ static void roll_hub(dice *d, steading_hub_stretch *h) {
                                    {STEADING_TO_BUS, STEADING_TO_BATTERY, STEADING_TO_NOBODY},
                                    {STEADING_TO_BATTERY, STEADING_TO_BUS, STEADING_TO_NOBODY}};
   double kwh = roll_size(d, 40);
-  *h = (steading_hub_stretch){.ac_kw = roll_between(d, 0.5, 10),
-                              .b = 0.03 * roll(d),
-                              .pv_kw = roll_between(d, 1, 15),
-                              .pass_through_kw = roll_between(d, 0.5, 20),
-                              .lowest_kwh = 0.1 * kwh,
-                              .highest_kwh = kwh,
-                              .charge_kw = roll_size(d, 10),
-                              .discharge_kw = roll_size(d, 10),
-                              .efficiency_in = roll_between(d, 0.7, 1),
-                              .efficiency_out = roll_between(d, 0.7, 1),
-                              .standby_kw = roll_size(d, 0.05),
-                              .exports = roll(d) < 0.7 ? 1 : 0,
-                              .transfers = roll(d) < 0.4 ? 1 : 0,
-                              .import_margin_kw = roll(d) < 0.3 ? roll(d) : 0};
+  *h = (steading_hub_stretch){.lowest_kwh = 0.1 * kwh, .highest_kwh = kwh};
+  h->ac_kw = roll_between(d, 0.5, 10);
+  h->b = 0.03 * roll(d);
+  h->pv_kw = roll_between(d, 1, 15);
+  h->pass_through_kw = roll_between(d, 0.5, 20);
+  h->charge_kw = roll_size(d, 10);
+  h->discharge_kw = roll_size(d, 10);
+  h->efficiency_in = roll_between(d, 0.7, 1);
+  h->efficiency_out = roll_between(d, 0.7, 1);
+  h->standby_kw = roll_size(d, 0.05);
+  h->exports = roll(d) < 0.7 ? 1 : 0;
+  h->transfers = roll(d) < 0.4 ? 1 : 0;
+  h->import_margin_kw = roll(d) < 0.3 ? roll(d) : 0;
   h->idle_kw = 0.01 * h->ac_kw * roll(d);
   h->c_per_rating = 0.05 * roll(d) / h->ac_kw;
   h->floor_kwh = kwh * roll_between(d, 0.1, 0.7); /* a floor, or the reserve of a month */
@@ -252,8 +252,8 @@ START_TEST(no_rules_of_one_or_more_hubs_beat_the_optimum_of_a_relaxation) {
       }
     }
     for (int t = 0; t < WEEK; t++) wanted[t] += meter[t] = roll(&d);
-    p.meters[0] = (steading_meter_stretch){.import_limit_kw = roll_between(&d, 1, 15),
-                                           .export_limit_kw = roll_size(&d, 5)};
+    p.meters[0].import_limit_kw = roll_between(&d, 1, 15);
+    p.meters[0].export_limit_kw = roll_size(&d, 5);
     at = steading_layout_of(p.hub_count, 1, 0, 0);
     ck_assert_uint_le(at.width, 256);
     steading_kernel_run(

@@ -240,7 +240,7 @@ static void add_inputs(dice *d, char *text) {
 /* `inputs`: the unit has some. */
 static void add_array(dice *d, random_site *p, bool inputs) {
   char *t = p->hubs;
-  bool tracks = p->everything && often(d, 0.08), wired = inputs && often(d, 0.6);
+  bool tracks = p->everything && often(d, 0.04), wired = inputs && often(d, 0.6);
   random_site_add(t, "{ ");
   if (tracks) {
     add_tracking(d, t);
@@ -257,7 +257,7 @@ static void add_array(dice *d, random_site *p, bool inputs) {
   if (p->everything && often(d, 0.4)) add_array_losses(d, t);
   if (p->everything && !wired && often(d, 0.1))
     random_site_add(t, ", low_light = { at_200_w_per_m2 = 0.9 }");
-  if (p->everything && often(d, 0.08)) {
+  if (p->everything && often(d, 0.04)) {
     add_skyline(d, t);
     p->skylines++;
   }
@@ -387,7 +387,7 @@ static void add_unit(dice *d, random_site *p, bool derates, bool charges, bool i
 
 static void add_battery(dice *d, random_site *p) {
   char *t = p->hubs;
-  bool cold = p->everything && often(d, 0.25), ages = p->everything && often(d, 0.4);
+  bool cold = p->everything && often(d, 0.1), ages = p->everything && often(d, 0.4);
   bool heater = cold && often(d, 0.6);
   random_site_add(t, "battery = { module = { kwh = %.3f, ", roll_between(d, 1, 6));
   random_site_add(t, "usable = { %.3f, ", 0.2 * roll(d));
@@ -418,7 +418,7 @@ static void add_hub(dice *d, random_site *p, int i) {
   int meter = off_grid ? -1 : below(d, p->meter_count + 1) - 1;
   bool transfers = meter >= 0 && often(d, 0.25);
   bool derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
-  bool generator = false, battery = false, inputs = p->everything && often(d, 0.15);
+  bool generator = false, battery = false, inputs = p->everything && often(d, 0.1);
   bool hours = charges || (meter >= 0 && often(d, 0.3));
   random_site_add(t, "h%d = { ", i);
   if (meter >= 0) random_site_add(t, "meter = \"m%d\", ", meter);
@@ -431,7 +431,8 @@ static void add_hub(dice *d, random_site *p, int i) {
   random_site_add(t, " }, ");
   if (often(d, 0.85)) {
     random_site_add(t, "arrays = { ");
-    for (int a = below(d, p->everything ? 3 : 2); a >= 0; a--) add_array(d, p, inputs);
+    for (int a = below(d, p->everything && often(d, 0.2) ? 3 : 2); a >= 0; a--)
+      add_array(d, p, inputs);
     random_site_add(t, "}, ");
   }
   if (often(d, 0.85)) {
@@ -450,7 +451,7 @@ static void add_hub(dice *d, random_site *p, int i) {
     add_rules(d, t, meter >= 0);
   if (hours) add_hours(d, t, charges);
   if (often(d, 0.3)) add_shedding(d, t);
-  if (p->everything && often(d, 0.04)) {
+  if (p->everything && often(d, 0.015)) {
     random_site_add(t, "decide = @%d, ",
                     FIRST_DECIDE + (battery ? HAS_BATTERY : 0) + (meter >= 0 ? HAS_METER : 0) +
                         (charges ? HAS_CHARGER : 0) + (generator ? HAS_GENERATOR : 0));
