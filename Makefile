@@ -80,7 +80,7 @@ help:
 	@echo 'make lint       what analysers say about the code; any finding is an error'
 	@echo 'make bench      time the main job against a bare loop'
 	@echo 'make asan       all tests under the address and undefined-behaviour sanitizers'
-	@echo 'make fuzz       feed the readers of files odd bytes, each for SECONDS=60 (needs clang)'
+	@echo 'make fuzz       feed the readers of files odd bytes and those of sites odd tables, each for SECONDS=60 (needs clang)'
 	@echo 'make manual     write reference/manual/fields.md from the field tables'
 	@echo 'make clean      remove build/'
 	@echo 'MODE=release|debug|asan and CC=gcc|clang choose the build.'
