@@ -92,8 +92,9 @@ static double range(const steading_field *f, double share) {
 }
 
 static double some_number(maker *m, const steading_field *f) {
-  static const double odd[] = {0,  1,      -1,  0.5,  1e-300,      1e300, 8760, 1e-12,    24,
-                               12, 0.9999, 100, -0.0, (double)NAN, 2027,  1e17, 4.5e-324, INFINITY};
+  static const double odd[] = {0,    1,           -1,   0.5,  1e-300,   1e300,
+                               8760, 1e-12,       24,   12,   0.9999,   100,
+                               -0.0, (double)NAN, 2027, 1e17, 4.5e-324, (double)INFINITY};
   unsigned how = take(m);
   double value = range(f, how / 190.0);
   if (how < 190) return f->kind == STEADING_FIELD_count ? floor(value) : value;
