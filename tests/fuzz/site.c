@@ -473,7 +473,7 @@ static bool simulate(maker *m, const steading_site *site, const steading_value *
 }
 
 /* The first byte: a site that is changed, or a struct of the list made of nothing; of a site, how
- * many changes. */
+ * many changes and whether it is run as well. */
 void fuzz_site(const unsigned char *bytes, size_t length) {
   maker m = {.at = bytes, .end = bytes + length};
   steading_error error = {.status = STEADING_OK};
@@ -500,7 +500,8 @@ void fuzz_site(const unsigned char *bytes, size_t length) {
     status = steading_site_read(&table, &site, &error);
     promise((status == STEADING_OK) == (site != NULL), "a site or an error");
     if (status != STEADING_OK) check_error(status, &error);
-    runs = site != NULL && simulate(&m, site, &options);
+    /* a quarter is run: a year is dear beside the reading */
+    if (site != NULL && (what == 0 || (what & 48) == 48)) runs = simulate(&m, site, &options);
     if (what == 0) promise(runs, "the site itself"); /* else the changes are in vain */
     steading_record_release(site);
   }
