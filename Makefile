@@ -80,7 +80,7 @@ help:
 	@echo 'make lint       what analysers say about the code; any finding is an error'
 	@echo 'make bench      time the main job against a bare loop'
 	@echo 'make asan       all tests under the address and undefined-behaviour sanitizers'
-	@echo 'make fuzz       feed the readers of files odd bytes, each for SECONDS=60 (needs clang)'
+	@echo 'make fuzz       feed the readers of files odd bytes and those of sites odd tables, each for SECONDS=60 (needs clang)'
 	@echo 'make manual     write reference/manual/fields.md from the field tables'
 	@echo 'make clean      remove build/'
 	@echo 'MODE=release|debug|asan and CC=gcc|clang choose the build.'
@@ -167,7 +167,7 @@ bench: packages-demo
 # libFuzzer, one target after the other (tests/fuzz/targets.c; TARGETS="epw zone" for some). What
 # breaks one is kept in build/fuzz/broken; what it learns is in build/fuzz/corpus for the next time.
 SECONDS ?= 60
-TARGETS ?= epw tmy3 keyed table stamp csv zone year
+TARGETS ?= epw tmy3 keyed table stamp csv zone year site
 FUZZER  := $(BUILD)/tests/fuzz/run
 
 packages-fuzz: packages-demo
@@ -219,7 +219,8 @@ $(TESTS): $(call obj,$(test_src)) $(CORE)
 	$(call say,LD,$@)
 	$(Q)$(CC) $(OPT.$(MODE)) $(LDFLAGS) -o $@ $^ $(CHECK_LIBS) $(EXTRA_LIBS) $(ALL_LIBS)
 
-$(FUZZER): $(BUILD)/tests/fuzz/main.o $(BUILD)/tests/fuzz/targets.o $(CORE)
+$(FUZZER): $(BUILD)/tests/fuzz/main.o $(BUILD)/tests/fuzz/targets.o $(BUILD)/tests/fuzz/site.o \
+           $(BUILD)/tests/table_text.o $(CORE)
 	$(call say,LD,$@)
 	$(Q)$(CC) $(OPT.$(MODE)) -fsanitize=fuzzer $(LDFLAGS) -o $@ $^ $(ALL_LIBS)
 

@@ -1,7 +1,6 @@
 #include "build.h"
 
 #include <check.h>
-#include <ctype.h>
 #include <math.h>
 #include <stdarg.h>
 #include <stdio.h>
@@ -13,112 +12,17 @@
 
 /* Failures go through `if` and ck_abort_msg: every assertion of Check that holds writes to a file,
  * which is slow where thousands of records are built. */
-typedef struct reader {
-  const char *text, *at;
-  const build_thing *things;
-  steading_arena arena;
-} reader;
-
-static void skip(reader *r) {
-  while (isspace((unsigned char)*r->at) || *r->at == ',') r->at++;
-}
-
-static bool is_word(char c) { return isalnum((unsigned char)c) || c == '_'; }
-
-/* A word, when it is followed by "=": the key of an entry. */
-static char *read_key(reader *r) {
-  const char *end = r->at;
-  char *key = NULL;
-  while (is_word(*end)) end++;
-  if (end == r->at) return NULL;
-  key = steading_arena_text(&r->arena, r->at, (size_t)(end - r->at));
-  while (isspace((unsigned char)*end)) end++;
-  if (*end != '=') return NULL;
-  r->at = end + 1;
-  return key;
-}
-
-static int by_key(const void *a, const void *b) {
-  return strcmp(((const steading_entry *)a)->key, ((const steading_entry *)b)->key);
-}
-
-static steading_value read_value(reader *r);
-
-static steading_value read_table(reader *r) {
-  enum { MOST = 64 };
-  steading_value table = {.kind = STEADING_VALUE_TABLE};
-  table.items = steading_arena_take(&r->arena, MOST * sizeof *table.items);
-  table.entries = steading_arena_take(&r->arena, MOST * sizeof *table.entries);
-  for (skip(r); *r->at != '}'; skip(r)) {
-    char *key = read_key(r);
-    if (*r->at == '\0') ck_abort_msg("no end of a table in: %s", r->text);
-    if (table.item_count == MOST || table.entry_count == MOST) ck_abort_msg("too long a table");
-    if (key != NULL)
-      table.entries[table.entry_count++] = (steading_entry){.key = key, .value = read_value(r)};
-    else
-      table.items[table.item_count++] = read_value(r);
-  }
-  r->at++;
-  qsort(table.entries, table.entry_count, sizeof *table.entries, by_key);
-  return table;
-}
-
-static steading_value read_thing(reader *r) {
-  const build_thing *thing = &r->things[strtol(r->at, (char **)&r->at, 10)];
-  steading_value value = {.kind = STEADING_VALUE_WEATHER, .handle = thing->weather};
-  if (thing->weather != NULL) return value;
-  value = (steading_value){.kind = STEADING_VALUE_TABLE, .item_count = thing->count};
-  value.items = steading_arena_take(&r->arena, thing->count * sizeof *value.items);
-  for (size_t i = 0; i < thing->count; i++)
-    value.items[i] = (steading_value){.kind = STEADING_VALUE_NUMBER, .number = thing->numbers[i]};
-  return value;
-}
-
-static steading_value read_value(reader *r) {
-  steading_value value = {.kind = STEADING_VALUE_NUMBER};
-  char *end = NULL;
-  skip(r);
-  if (*r->at == '{') {
-    r->at++;
-    return read_table(r);
-  }
-  if (*r->at == '@') {
-    r->at++;
-    return read_thing(r);
-  }
-  if (*r->at == '"') {
-    const char *close = strchr(r->at + 1, '"');
-    if (close == NULL) ck_abort_msg("no end of a text in: %s", r->text);
-    value.kind = STEADING_VALUE_TEXT;
-    value.text = steading_arena_text(&r->arena, r->at + 1, (size_t)(close - r->at - 1));
-    r->at = close + 1;
-    return value;
-  }
-  if (strncmp(r->at, "true", 4) == 0 || strncmp(r->at, "false", 5) == 0) {
-    value.kind = STEADING_VALUE_BOOLEAN;
-    value.boolean = *r->at == 't';
-    r->at += value.boolean ? 4 : 5;
-    return value;
-  }
-  value.number = strtod(r->at, &end);
-  if (end == r->at) ck_abort_msg("cannot read '%.20s' in: %s", r->at, r->text);
-  r->at = end;
-  return value;
-}
-
 static void *from_text(const steading_spec *spec, const build_thing *things, steading_error *error,
                        const char *format, va_list list) {
   char *text = NULL;
   void *record = NULL;
-  reader r = {.things = things};
+  steading_arena arena = {NULL};
   steading_status status = STEADING_OK;
   steading_value value;
+  const char *mistake = NULL;
   if (vasprintf(&text, format, list) < 0) ck_abort_msg("not enough memory");
-  r.text = text;
-  r.at = text;
-  value = read_value(&r);
-  skip(&r);
-  if (*r.at != '\0') ck_abort_msg("more than one value in: %s", text);
+  mistake = table_text_read(text, things, &arena, &value);
+  if (mistake != NULL) ck_abort_msg("%s in: %s", mistake, text);
   if (spec == &steading_site_spec) {
     const steading_site *site = NULL;
     status = steading_site_read(&value, &site, error);
@@ -126,7 +30,7 @@ static void *from_text(const steading_spec *spec, const build_thing *things, ste
   } else {
     status = steading_spec_read(spec, &value, "", &record, error);
   }
-  steading_arena_drop(&r.arena);
+  steading_arena_drop(&arena);
   free(text);
   return status == STEADING_OK ? record : NULL;
 }
@@ -225,9 +129,11 @@ build_flow build_flow_of(const steading_layout *at, const double *row) {
 #define ADD(name) f.name += hub->name;
     ADD(pv_available)
     ADD(pv_used)
-    ADD(pv_curtailed) ADD(battery_in) ADD(battery_out) ADD(battery_loss) ADD(standby)
-        ADD(stored_change) ADD(inverted_in) ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac)
-            ADD(inverter_loss) ADD(from_bus) ADD(to_bus) ADD(stored_kwh) ADD(charger_in) ADD(shed)
+    ADD(pv_curtailed)
+    ADD(battery_in)
+    ADD(battery_out) ADD(battery_loss) ADD(standby) ADD(stored_change) ADD(inverted_in)
+        ADD(inverted) ADD(idle_from_dc) ADD(idle_from_ac) ADD(inverter_loss) ADD(from_bus)
+            ADD(to_bus) ADD(stored_kwh) ADD(charger_in) ADD(shed)
 #undef ADD
                 f.hub_load += hub->load;
     f.hub_served += hub->served;

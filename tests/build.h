@@ -1,10 +1,12 @@
-/* Records for tests, from a short text: the same table that a script would hand over.
+/* Records for tests, from a short text (table_text.h): the same table that a script would hand
+ * over.
  *
  *   steading_unit *unit = build(&steading_unit_spec, NULL,
  *                               "{ ac_kw = 5, efficiency = { at_10 = %g, at_100 = 0.9 } }", 0.8);
  *
  * The text is a printf format (write numbers with %.17g when bits matter). "@0" stands for the
- * first of `things`, "@1" for the second: a weather or a list of many numbers. */
+ * first of `things`, "@1" for the second: a weather, a function that decides or a list of many
+ * numbers. */
 #ifndef STEADING_TESTS_BUILD_H
 #define STEADING_TESTS_BUILD_H
 
@@ -13,12 +15,7 @@
 #include "dispatch/run.h"
 #include "resource/weather.h"
 #include "site/site.h"
-
-typedef struct build_thing {
-  steading_weather *weather; /* or, when NULL, the numbers */
-  const double *numbers;
-  size_t count;
-} build_thing;
+#include "table_text.h"
 
 /* A checked record with one owner; a text that the spec refuses fails the test with its message. */
 void *build(const steading_spec *spec, const build_thing *things, const char *format, ...)
@@ -47,17 +44,18 @@ steading_weather *build_weather_at(double latitude_deg, uint64_t seed);
 
 /* The flows of a whole site: hubs, meters, wells and tanks added up, in the units of the kernel's
  * rows. */
-#define BUILD_FLOW_LIST(X)                                                                        \
-  X(pv_available)                                                                                 \
-  X(pv_used)                                                                                      \
-  X(pv_curtailed)                                                                                 \
-  X(battery_in)                                                                                   \
-  X(battery_out) X(battery_loss) X(standby) X(stored_change) X(inverted_in) X(inverted)           \
-      X(idle_from_dc) X(idle_from_ac) X(inverter_loss) X(from_bus) X(to_bus) X(hub_load)          \
-          X(hub_served) X(hub_unserved) X(meter_load) X(meter_served) X(meter_unserved) X(import) \
-              X(export) X(pump) X(pump_duty) X(pumped_l) X(delivered_l) X(short_l) X(grid_free)   \
-                  X(loss_of_load) X(hub_grid_free) X(hub_loss_of_load) X(stored_kwh)              \
-                      X(tank_level_l) X(charger_in) X(shed)
+#define BUILD_FLOW_LIST(X)                                                                         \
+  X(pv_available)                                                                                  \
+  X(pv_used)                                                                                       \
+  X(pv_curtailed)                                                                                  \
+  X(battery_in)                                                                                    \
+  X(battery_out)                                                                                   \
+  X(battery_loss)                                                                                  \
+  X(standby) X(stored_change) X(inverted_in) X(inverted) X(idle_from_dc) X(idle_from_ac)           \
+      X(inverter_loss) X(from_bus) X(to_bus) X(hub_load) X(hub_served) X(hub_unserved)             \
+          X(meter_load) X(meter_served) X(meter_unserved) X(import) X(export) X(pump) X(pump_duty) \
+              X(pumped_l) X(delivered_l) X(short_l) X(grid_free) X(loss_of_load) X(hub_grid_free)  \
+                  X(hub_loss_of_load) X(stored_kwh) X(tank_level_l) X(charger_in) X(shed)
 
 typedef struct build_flow {
 #define BUILD_FLOW_MEMBER(name) double name;

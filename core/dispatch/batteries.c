@@ -155,7 +155,7 @@ void steading_batteries_set(const steading_program *p, size_t hub, int64_t day,
   s->first_pool = (int)h->first_battery;
   s->pools = (int)h->battery_count;
   s->charge_kw = s->discharge_kw = s->standby_kw = s->lowest_kwh = s->highest_kwh = 0;
-  s->efficiency_in = s->efficiency_out = 1; /* each pool has its own */
+  s->efficiency_in = s->efficiency_out = 0;
   for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++) {
     double count = steading_lots_on(p->batteries[b].battery->lots, day);
     double grown =
@@ -163,12 +163,15 @@ void steading_batteries_set(const steading_program *p, size_t hub, int64_t day,
     const steading_cells cells = steading_cells_together(
         &p->batteries[b].one, count, steading_battery_capacity_kwh(p, b, day), grown);
     stretch->pools[b] = cells;
+    s->efficiency_in = fmax(s->efficiency_in, cells.pool.efficiency_in);
+    s->efficiency_out = fmax(s->efficiency_out, cells.pool.efficiency_out);
     s->charge_kw += cells.pool.charge_kw;
     s->discharge_kw += cells.pool.discharge_kw;
     s->standby_kw += cells.pool.standby_kw;
     s->lowest_kwh += cells.pool.lowest_share * cells.pool.capacity_kwh;
     s->highest_kwh += cells.pool.highest_share * cells.pool.capacity_kwh;
   }
+  if (h->battery_count == 0) s->efficiency_in = s->efficiency_out = 1;
 }
 
 /* What a hub has stored is what its pools have. */

@@ -98,7 +98,8 @@ typedef struct steading_hub_stretch {
   int order[3];   /* of surplus sun, STEADING_TO_... */
   int meter;      /* index of its meter, or -1 */
   /* where batteries are pools, those of this hub, in the order of their work; energies and powers
-   * of the battery above are then their sums, the efficiencies and standby_kw are not used */
+   * of the battery above are then their sums, the efficiencies the best of theirs, which each of
+   * them has for itself */
   int first_pool, pools;
 } steading_hub_stretch;
 

@@ -254,11 +254,13 @@ static void roll_site(dice *d, bool idle, text *t) {
         "arrays = { { tilt_deg = 30, azimuth_deg = 180, module = { watts = 400, "
         "temp_coefficient_per_c = -0.0035 }, lots = { { count = %d } } } }, ",
         (int)(20 * roll(d)));
-    if (roll(d) < 0.7)
+    if (roll(d) < 0.7) {
       add(t,
           "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = %.3f, "
-          "round_trip_efficiency = 0.9, standby_w = 5 }, lots = { { count = %d } } }, ",
-          roll_between(d, 0.2, 3), 1 + (int)(4 * roll(d)));
+          "round_trip_efficiency = 0.9, standby_w = 5 }, ",
+          roll_between(d, 0.2, 3));
+      add(t, "lots = { { count = %d } } }, ", 1 + (int)(4 * roll(d)));
+    }
     add(t, "rules = { battery_floor = 0.2 ");
     if (on_grid && charges)
       add(t, ", charge_from_grid = { window = \"01:00-05:00\", charge_to = 0.7 }");
@@ -275,10 +277,13 @@ static void roll_site(dice *d, bool idle, text *t) {
     if (roll(d) < 0.2) add(t, ", in_service = \"2028-02-10\"");
     add(t,
         ", loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = \"dwelling\", "
-        "growth_per_year = 0.03, class = \"%s\", monthly = { 2, 1, 1, 1, 0.5, 0, 0, 1, 1, 1, 1, 2 "
-        "} }, { kind = "
-        "\"timed\", kw = %.3f, window = { hours = \"05:00-08:30\", days = \"Mon-Fri\" } } } }, ",
-        roll_size(d, 30), roll(d) < 0.5 ? "sheddable" : "ordinary", roll_size(d, 3));
+        "growth_per_year = 0.03, monthly = { 2, 1, 1, 1, 0.5, 0, 0, 1, 1, 1, 1, 2 }, ",
+        roll_size(d, 30));
+    add(t, "class = \"%s\" }, ", roll(d) < 0.5 ? "sheddable" : "ordinary");
+    add(t,
+        "{ kind = \"timed\", kw = %.3f, window = { hours = \"05:00-08:30\", days = \"Mon-Fri\" } "
+        "} } }, ",
+        roll_size(d, 3));
   }
   add(t, "}, water = { wells = { ");
   for (int w = 0; w < 2; w++) {

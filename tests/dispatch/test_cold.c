@@ -7,31 +7,11 @@
 #include "build.h"
 #include "calendar.h"
 #include "dispatch/losses.h"
+#include "dispatch/one_hub.h"
 #include "dispatch/result.h"
 #include "suites.h"
 
-enum { MOST_ROW = 128, HOURS = STEADING_HOURS_PER_YEAR };
-
-static double row[MOST_ROW];
-
-#define IS(found, expected) ck_assert_double_eq_tol(found, expected, 1e-12)
-
-/* A hub off the grid with 10 kWh that takes 4 kW, and an inverter without losses. */
-static steading_stretch off_grid(void) {
-  steading_stretch p = {.step_h = 1, .hub_count = 1};
-  p.hubs[0] =
-      (steading_hub_stretch){.ac_kw = 1000,
-                             .pv_kw = 1000,
-                             .highest_kwh = 10,
-                             .charge_kw = 4,
-                             .discharge_kw = 10,
-                             .efficiency_in = 1,
-                             .efficiency_out = 1,
-                             .exports = 1,
-                             .meter = -1,
-                             .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}};
-  return p;
-}
+enum { HOURS = STEADING_HOURS_PER_YEAR };
 
 typedef struct asked {
   double pv, load, heater, warm, cold; /* shares with the heater and without */
@@ -46,12 +26,11 @@ static const steading_hub_flow *step(const steading_stretch *p, steading_state *
                                    .charge_share = &a->warm,
                                    .cold_share = &a->cold,
                                    .heater_kw = &a->heater};
-  steading_layout at =
-      steading_layout_with(steading_layout_of(1, p->meter_count, 0, 0), p->generator_count, 0, 0);
-  memset(row, 0xff, sizeof row);
-  steading_kernel_run(p, s, 1, &rows, row);
-  return steading_hub_flow_of(&at, row, 0);
+  return one_hub_step(p, s, &rows);
 }
+
+/* It takes 4 kW. */
+static steading_stretch off_grid(void) { return one_hub_off_grid(4); }
 
 START_TEST(the_cold_leaves_a_share_of_the_charging_power) {
   static const struct {

@@ -333,8 +333,9 @@ static void roll_site(dice *d, bool inside, char *text) {
     bool transfers = left == 0;
     add(text, "h%d = { meter = \"m\", inverter = { unit = { ac_kw = %.3f, ", i,
         roll_between(d, 1, 8));
-    add(text, "losses = { idle_w = %.2f, share_of_power = %.4f, share_at_rating = %.4f }, ",
-        left == 1 ? roll_between(d, 20, 150) : 0, 0.05 * roll(d), 0.05 * roll(d));
+    add(text, "losses = { idle_w = %.2f, ", left == 1 ? roll_between(d, 20, 150) : 0);
+    add(text, "share_of_power = %.4f, ", 0.05 * roll(d));
+    add(text, "share_at_rating = %.4f }, ", 0.05 * roll(d));
     if (often(d, 0.3)) add(text, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
     add(text, "}, ");
     if (transfers) add(text, "with_grid = \"transfers\", ");
@@ -343,11 +344,11 @@ static void roll_site(dice *d, bool inside, char *text) {
         "}, arrays = { { tilt_deg = 30, azimuth_deg = 180, lots = { { count = %d } }, module = { "
         "watts = 400, temp_coefficient_per_c = -0.0035 } } }, ",
         (int)(16 * roll(d)));
-    add(text,
-        "battery = { module = { kwh = %.3f, charge_kw = %.3f, discharge_kw = %.3f, "
-        "round_trip_efficiency = %.3f, standby_w = %.1f } }, ",
-        roll_between(d, 1, 20), roll_between(d, 0.5, 5), roll_between(d, 0.5, 5),
-        roll_between(d, 0.8, 1), roll_size(d, 20));
+    add(text, "battery = { module = { kwh = %.3f, ", roll_between(d, 1, 20));
+    add(text, "charge_kw = %.3f, ", roll_between(d, 0.5, 5));
+    add(text, "discharge_kw = %.3f, ", roll_between(d, 0.5, 5));
+    add(text, "round_trip_efficiency = %.3f, ", roll_between(d, 0.8, 1));
+    add(text, "standby_w = %.1f } }, ", roll_size(d, 20));
     add(text, "rules = { battery_floor = %.3f, ", floor);
     if (left == 3) add(text, "resume_above = %.3f, ", floor + 0.1 + 0.4 * roll(d));
     if (transfers) add(text, "resume_above = %.3f, ", floor + 0.1 + 0.4 * roll(d));
@@ -360,23 +361,26 @@ static void roll_site(dice *d, bool inside, char *text) {
     add(text, "} }, ");
   }
   add(text, "}, buildings = { ");
-  for (int i = 0; i < hubs; i++)
+  for (int i = 0; i < hubs; i++) {
     add(text,
         "b%d = { hub = \"h%d\", loads = { { kind = \"daily\", kwh_per_day = %.3f, shape = "
-        "\"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-09:00\" } } }, ",
-        i, i, roll_between(d, 2, 25), roll_size(d, 3));
+        "\"dwelling\" }, ",
+        i, i, roll_between(d, 2, 25));
+    add(text, "{ kind = \"timed\", kw = %.3f, window = \"06:00-09:00\" } } }, ", roll_size(d, 3));
+  }
   if (often(d, 0.3))
     add(text,
         "out = { meter = \"m\", loads = { { kind = \"timed\", kw = %.3f, window = "
         "\"20:00-02:00\" } } }, ",
         roll_size(d, 2));
   add(text, "}, ");
-  if (left == 6)
-    add(text,
-        "water = { wells = { w = { hub = \"h0\", lift_m = 90, flow_l_per_min = 30, efficiency = "
-        "0.4 } }, tanks = { t = { litres = %.1f, fed_by = \"w\" } }, users = { u = { tank = \"t\", "
-        "litres_per_day = %.1f } } }, ",
-        roll_between(d, 1000, 9000), roll_between(d, 500, 6000));
+  if (left != 6) return;
+  add(text,
+      "water = { wells = { w = { hub = \"h0\", lift_m = 90, flow_l_per_min = 30, efficiency = "
+      "0.4 } }, tanks = { t = { litres = %.1f, fed_by = \"w\" } }, ",
+      roll_between(d, 1000, 9000));
+  add(text, "users = { u = { tank = \"t\", litres_per_day = %.1f } } }, ",
+      roll_between(d, 500, 6000));
 }
 
 static steading_run *run_with(steading_weather *weather, const char *parts, double import_kw,
@@ -403,9 +407,12 @@ static size_t hours_added(dice *d, steading_weather *weather, bool inside, bool 
   steading_run *with = NULL, *without = NULL;
   size_t added = 0;
   double hours[2] = {0};
+  int starts = 0, moves = 0;
   roll_site(d, inside, parts);
+  starts = (int)(24 * roll(d));
+  moves = (int)(24 * roll(d));
   snprintf(rota, sizeof rota, "{ rota = { hours = 4, starts = \"%02d:00\", moves_h = %d } }",
-           (int)(24 * roll(d)), (int)(24 * roll(d)));
+           starts, moves);
   with = run_with(weather, parts, import_kw, export_kw, rota);
   without = run_with(weather, parts, import_kw, export_kw, "false");
   for (size_t i = 0; i < HOURS; i++) {

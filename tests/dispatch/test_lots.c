@@ -266,9 +266,10 @@ START_TEST(lots_of_one_day_equal_one_bigger_lot_to_the_bit) {
     steading_run *x = NULL, *y = NULL;
     for (int k = 0; k < 3; k++) {
       int a = 1 + (int)(6 * roll(&d)), b = 1 + (int)(6 * roll(&d));
+      int month = 2 + (int)(10 * roll(&d)), day = 1 + (int)(28 * roll(&d));
       char when[100];
-      snprintf(when, sizeof when, "in_service = \"2027-%02d-%02d\"%s", 2 + (int)(10 * roll(&d)),
-               1 + (int)(28 * roll(&d)), roll(&d) < 0.4 ? ", retired = \"2028-05-17\"" : "");
+      snprintf(when, sizeof when, "in_service = \"2027-%02d-%02d\"%s", month, day,
+               roll(&d) < 0.4 ? ", retired = \"2028-05-17\"" : "");
       snprintf(whole[k], sizeof whole[k], "{ count = 2 }, { count = %d, %s }", a + b, when);
       snprintf(split[k], sizeof split[k], "{ count = 2 }, { count = %d, %s }, { count = %d, %s }",
                a, when, b, when);

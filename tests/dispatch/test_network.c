@@ -124,7 +124,8 @@ static void roll_wells(dice *d, steading_stretch *p, steading_state *s) {
 
 static steading_stretch roll_stretch(dice *d, steading_state *s) {
   static const double steps_h[4] = {1, 1, 0.5, 0.25};
-  steading_stretch p = {.step_h = steps_h[below(d, 4)], .grid_free_below_kw = roll_size(d, 0.1)};
+  steading_stretch p = {.step_h = steps_h[below(d, 4)]};
+  p.grid_free_below_kw = roll_size(d, 0.1);
   p.hub_count = (size_t)below(d, MOST_HUBS + 1);
   p.meter_count = (size_t)below(d, MOST_METERS + 1);
   if (p.hub_count + p.meter_count > 0) {
@@ -138,9 +139,10 @@ static steading_stretch roll_stretch(dice *d, steading_state *s) {
         p.hubs[i].lowest_kwh + (p.hubs[i].highest_kwh - p.hubs[i].lowest_kwh) * roll(d);
     s->blocked[i] = often(d, 0.2) ? 1 : 0;
   }
-  for (size_t m = 0; m < p.meter_count; m++)
-    p.meters[m] = (steading_meter_stretch){.import_limit_kw = limit_of(d, 20),
-                                           .export_limit_kw = fmin(limit_of(d, 10), 1e6)};
+  for (size_t m = 0; m < p.meter_count; m++) {
+    p.meters[m].import_limit_kw = limit_of(d, 20);
+    p.meters[m].export_limit_kw = fmin(limit_of(d, 10), 1e6);
+  }
   roll_wells(d, &p, s);
   return p;
 }

@@ -7,30 +7,15 @@
 #include "calendar.h"
 #include "dispatch/classes.h"
 #include "dispatch/events.h"
+#include "dispatch/one_hub.h"
 #include "suites.h"
 
-enum { MOST_ROW = 128, HOURS = STEADING_HOURS_PER_YEAR };
-
-static double row[MOST_ROW];
-static steading_layout at;
-
-#define IS(found, expected) ck_assert_double_eq_tol(found, expected, 1e-12)
+enum { HOURS = STEADING_HOURS_PER_YEAR };
 
 /* A lossless hub off the grid with 10 kWh; sheddable loads go below 5 kWh and come back at 6,
  * ordinary ones at 2 and 3. */
 static steading_stretch shedding(void) {
-  steading_stretch p = {.step_h = 1, .hub_count = 1};
-  p.hubs[0] =
-      (steading_hub_stretch){.ac_kw = 1000,
-                             .pv_kw = 1000,
-                             .highest_kwh = 10,
-                             .charge_kw = 10,
-                             .discharge_kw = 10,
-                             .efficiency_in = 1,
-                             .efficiency_out = 1,
-                             .exports = 1,
-                             .meter = -1,
-                             .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}};
+  steading_stretch p = one_hub_off_grid(10);
   p.hubs[0].shed_kwh[STEADING_CLASS_SHEDDABLE] = 5;
   p.hubs[0].restore_kwh[STEADING_CLASS_SHEDDABLE] = 6;
   p.hubs[0].shed_kwh[STEADING_CLASS_ORDINARY] = 2;
@@ -43,12 +28,8 @@ static const steading_hub_flow *step(const steading_stretch *p, steading_state *
   const double load = 3;
   double classes[STEADING_SHED_CLASSES] = {
       [STEADING_CLASS_ORDINARY] = 1, [STEADING_CLASS_SHEDDABLE] = 1.5};
-  at = steading_layout_of(1, 0, 0, 0);
-  memset(row, 0xff, sizeof row);
-  steading_kernel_run(
-      p, s, 1,
-      &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes}, row);
-  return steading_hub_flow_of(&at, row, 0);
+  return one_hub_step(
+      p, s, &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes});
 }
 
 START_TEST(loads_go_and_come_back_with_the_charge) {
@@ -72,7 +53,7 @@ START_TEST(loads_go_and_come_back_with_the_charge) {
     IS(f->unserved, 0);
     IS(s.stored_kwh[0], steps[k].stored);
     ck_assert(f->loss_of_load == 0 && f->grid_free == (steps[k].shed > 0 ? 0 : 1));
-    ck_assert(steading_site_flow_of(row)->grid_free == f->grid_free);
+    ck_assert(steading_site_flow_of(one_hub_row)->grid_free == f->grid_free);
   }
   /* what was shed is forgotten where nothing can be: the grid is up */
   s.stored_kwh[0] = 1;
@@ -95,11 +76,9 @@ START_TEST(nothing_remains_of_a_load_that_is_shed_whole) {
   steading_stretch p = shedding();
   steading_state s = {.stored_kwh = {1}};
   const steading_hub_flow *f = NULL;
-  at = steading_layout_of(1, 0, 0, 0);
-  steading_kernel_run(
-      &p, &s, 1,
-      &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes}, row);
-  f = steading_hub_flow_of(&at, row, 0);
+  f = one_hub_step(
+      &p, &s,
+      &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .shed_kw = classes});
   ck_assert(f->served == 0 && f->inverted == 0 && f->shed == load && f->load == load);
 }
 END_TEST

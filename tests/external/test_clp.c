@@ -10,15 +10,10 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "external/clp.h"
 #include "suites.h"
 
 #ifdef HAVE_CLP
-
-#pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wstrict-prototypes"
-#pragma GCC diagnostic ignored "-Wundef"
-#include <Clp_C_Interface.h>
-#pragma GCC diagnostic pop
 
 #include "dice.h"
 #include "dispatch/kernel.h"
@@ -29,61 +24,25 @@
  *   stored - stored before - e_in charge + discharge / e_out = 0 */
 static double least_import_kwh(const steading_stretch *p, double stored_kwh, int count,
                                const double *pv, const double *load) {
-  const size_t n = (size_t)count;
-  int *start = malloc((4 * n + 1) * sizeof *start), *row = malloc(8 * n * sizeof *row), k = 0;
-  double *value = malloc(8 * n * sizeof *value), *cost = calloc(4 * n, sizeof *cost);
-  double *lowest = calloc(4 * n, sizeof *lowest), *highest = malloc(4 * n * sizeof *highest);
-  double *at_least = malloc(2 * n * sizeof *at_least), *at_most = malloc(2 * n * sizeof *at_most);
-  Clp_Simplex *model = Clp_newModel();
-  double import = 0;
+  const steading_hub_stretch *h = &p->hubs[0];
+  clp_programme *programme = clp_new(2 * count);
   for (int t = 0; t < count; t++) {
-    const double in[2] = {-1, -p->hubs[0].efficiency_in},
-                 out[2] = {1, 1 / p->hubs[0].efficiency_out};
-    const double *column[2] = {in, out};
-    at_least[2 * t] = load[t] - pv[t];
-    at_most[2 * t] = HUGE_VAL;
-    at_least[2 * t + 1] = at_most[2 * t + 1] = t == 0 ? stored_kwh : 0;
-    for (int c = 0; c < 2; c++) {
-      start[4 * t + c] = k;
-      highest[4 * t + c] =
-          c == 0 ? fmin(p->hubs[0].charge_kw, pv[t]) : p->hubs[0].discharge_kw; /* sun only */
-      for (int r = 0; r < 2; r++, k++) {
-        row[k] = 2 * t + r;
-        value[k] = column[c][r];
-      }
-    }
-    start[4 * t + 2] = k;
-    row[k] = 2 * t;
-    value[k++] = 1;
-    highest[4 * t + 2] = HUGE_VAL;
-    cost[4 * t + 2] = 1;
-    start[4 * t + 3] = k;
-    row[k] = 2 * t + 1;
-    value[k++] = 1;
-    if (t + 1 < count) {
-      row[k] = 2 * t + 3;
-      value[k++] = -1;
-    }
-    lowest[4 * t + 3] = p->hubs[0].floor_kwh;
-    highest[4 * t + 3] = p->hubs[0].highest_kwh;
+    const int power = 2 * t, store = power + 1;
+    clp_row(programme, power, load[t] - pv[t], HUGE_VAL);
+    clp_row(programme, store, t == 0 ? stored_kwh : 0, t == 0 ? stored_kwh : 0);
+    clp_column(programme, 0, fmin(h->charge_kw, pv[t]), 0); /* sun only */
+    clp_entry(programme, power, -1);
+    clp_entry(programme, store, -h->efficiency_in);
+    clp_column(programme, 0, h->discharge_kw, 0);
+    clp_entry(programme, power, 1);
+    clp_entry(programme, store, 1 / h->efficiency_out);
+    clp_column(programme, 0, HUGE_VAL, 1);
+    clp_entry(programme, power, 1);
+    clp_column(programme, h->floor_kwh, h->highest_kwh, 0);
+    clp_entry(programme, store, 1);
+    if (t + 1 < count) clp_entry(programme, store + 2, -1);
   }
-  start[4 * n] = k;
-  Clp_setLogLevel(model, 0);
-  Clp_loadProblem(model, 4 * count, 2 * count, start, row, value, lowest, highest, cost, at_least,
-                  at_most);
-  Clp_initialDualSolve(model);
-  ck_assert_int_eq(Clp_status(model), 0);
-  import = Clp_objectiveValue(model);
-  Clp_deleteModel(model);
-  free(start);
-  free(row);
-  free(value);
-  free(cost);
-  free(lowest);
-  free(highest);
-  free(at_least);
-  free(at_most);
-  return import;
+  return clp_least_cost(programme);
 }
 
 static double rule_import_kwh(const steading_stretch *p, double stored_kwh, int count,
@@ -159,7 +118,8 @@ START_TEST(random_weeks_of_the_rule_equal_the_optimum) {
   for (uint64_t week = 0; week < 60; week++) {
     dice d = {.seed = week};
     double pv[HOURS], load[HOURS], floor = 0.5 * roll(&d), kwh = roll_size(&d, 40);
-    steading_stretch p = store(kwh, floor, 0, roll_between(&d, 0.7, 1), roll_between(&d, 0.7, 1));
+    double in = roll_between(&d, 0.7, 1), out = roll_between(&d, 0.7, 1);
+    steading_stretch p = store(kwh, floor, 0, in, out);
     double stored = kwh * roll_between(&d, floor, 1), most_sun = roll_between(&d, 0, 12);
     double most_load = roll_between(&d, 0.2, 5), least = 0, rule = 0;
     p.hubs[0].charge_kw = roll_size(&d, 15);
@@ -189,20 +149,19 @@ static void roll_hub(dice *d, steading_hub_stretch *h) {
                                    {STEADING_TO_BUS, STEADING_TO_BATTERY, STEADING_TO_NOBODY},
                                    {STEADING_TO_BATTERY, STEADING_TO_BUS, STEADING_TO_NOBODY}};
   double kwh = roll_size(d, 40);
-  *h = (steading_hub_stretch){.ac_kw = roll_between(d, 0.5, 10),
-                              .b = 0.03 * roll(d),
-                              .pv_kw = roll_between(d, 1, 15),
-                              .pass_through_kw = roll_between(d, 0.5, 20),
-                              .lowest_kwh = 0.1 * kwh,
-                              .highest_kwh = kwh,
-                              .charge_kw = roll_size(d, 10),
-                              .discharge_kw = roll_size(d, 10),
-                              .efficiency_in = roll_between(d, 0.7, 1),
-                              .efficiency_out = roll_between(d, 0.7, 1),
-                              .standby_kw = roll_size(d, 0.05),
-                              .exports = roll(d) < 0.7 ? 1 : 0,
-                              .transfers = roll(d) < 0.4 ? 1 : 0,
-                              .import_margin_kw = roll(d) < 0.3 ? roll(d) : 0};
+  *h = (steading_hub_stretch){.lowest_kwh = 0.1 * kwh, .highest_kwh = kwh};
+  h->ac_kw = roll_between(d, 0.5, 10);
+  h->b = 0.03 * roll(d);
+  h->pv_kw = roll_between(d, 1, 15);
+  h->pass_through_kw = roll_between(d, 0.5, 20);
+  h->charge_kw = roll_size(d, 10);
+  h->discharge_kw = roll_size(d, 10);
+  h->efficiency_in = roll_between(d, 0.7, 1);
+  h->efficiency_out = roll_between(d, 0.7, 1);
+  h->standby_kw = roll_size(d, 0.05);
+  h->exports = roll(d) < 0.7 ? 1 : 0;
+  h->transfers = roll(d) < 0.4 ? 1 : 0;
+  h->import_margin_kw = roll(d) < 0.3 ? roll(d) : 0;
   h->idle_kw = 0.01 * h->ac_kw * roll(d);
   h->c_per_rating = 0.05 * roll(d) / h->ac_kw;
   h->floor_kwh = kwh * roll_between(d, 0.1, 0.7); /* a floor, or the reserve of a month */
@@ -252,8 +211,8 @@ START_TEST(no_rules_of_one_or_more_hubs_beat_the_optimum_of_a_relaxation) {
       }
     }
     for (int t = 0; t < WEEK; t++) wanted[t] += meter[t] = roll(&d);
-    p.meters[0] = (steading_meter_stretch){.import_limit_kw = roll_between(&d, 1, 15),
-                                           .export_limit_kw = roll_size(&d, 5)};
+    p.meters[0].import_limit_kw = roll_between(&d, 1, 15);
+    p.meters[0].export_limit_kw = roll_size(&d, 5);
     at = steading_layout_of(p.hub_count, 1, 0, 0);
     ck_assert_uint_le(at.width, 256);
     steading_kernel_run(
@@ -277,29 +236,14 @@ START_TEST(no_rules_of_one_or_more_hubs_beat_the_optimum_of_a_relaxation) {
 }
 END_TEST
 
-#else
-
-START_TEST(skipped_without_clp) {
-  printf("SKIPPED external/clp: package coinor-libclp-dev is not installed\n");
-  fflush(stdout);
-}
-END_TEST
-
-#endif
-
-Suite *clp_suite(void) {
-  Suite *suite = suite_create("clp");
-  TCase *tests = tcase_create("clp");
-#ifdef HAVE_CLP
+static void add_tests(TCase *tests) {
   tcase_add_test(tests, a_week_of_the_rule_equals_the_optimum);
   tcase_add_test(tests, a_month_of_the_rule_equals_the_optimum);
   tcase_add_test(tests, the_reference_year_of_the_rule_equals_the_optimum);
   tcase_add_test(tests, random_weeks_of_the_rule_equal_the_optimum);
   tcase_add_test(tests, no_rules_of_one_or_more_hubs_beat_the_optimum_of_a_relaxation);
-  tcase_set_timeout(tests, 120);
-#else
-  tcase_add_test(tests, skipped_without_clp);
-#endif
-  suite_add_tcase(suite, tests);
-  return suite;
 }
+
+#endif
+
+Suite *clp_suite(void) { return CLP_SUITE("clp", add_tests, 120); }

@@ -441,15 +441,21 @@ static const fuzz_seed year_seeds[] = {
     SEED("\0\3\100\1\0\1\25\5\0\11"), /* wind missing for five hours, an odd shift */
     {NULL, 0}};
 
-const fuzz_target fuzz_targets[] = {{"epw", run_epw, epw_seeds},
-                                    {"tmy3", run_tmy3, tmy3_seeds},
-                                    {"keyed", run_keyed, keyed_seeds},
-                                    {"table", run_table, table_seeds},
-                                    {"stamp", run_stamp, stamp_seeds},
-                                    {"csv", run_csv, csv_seeds},
-                                    {"zone", run_zone, zone_seeds},
-                                    {"year", run_year, year_seeds},
-                                    {NULL, NULL, NULL}};
+/* Nothing changed, one change after the other, and structs made of nothing. */
+static const fuzz_seed site_seeds[] = {
+    SEED("\0"),
+    SEED("\61\5\0\0\2\0\100\100"),
+    SEED("\63\5\0\1\6\0\200\300\5\0\1\7\0\40\40\5\0\1\3\0\50\60\70\100\110\120"),
+    SEED("\161\5\1\0\2\1\60\60\60\60\60\60"),
+    SEED("\200\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40\40"),
+    {NULL, 0}};
+
+const fuzz_target fuzz_targets[] = {
+    {"epw", run_epw, epw_seeds},       {"tmy3", run_tmy3, tmy3_seeds},
+    {"keyed", run_keyed, keyed_seeds}, {"table", run_table, table_seeds},
+    {"stamp", run_stamp, stamp_seeds}, {"csv", run_csv, csv_seeds},
+    {"zone", run_zone, zone_seeds},    {"year", run_year, year_seeds},
+    {"site", fuzz_site, site_seeds},   {NULL, NULL, NULL}};
 
 const fuzz_target *fuzz_target_named(const char *name) {
   for (const fuzz_target *t = fuzz_targets; t->name != NULL; t++)

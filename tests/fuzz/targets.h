@@ -1,6 +1,7 @@
-/* What is fuzzed: every reader of bytes that come from outside. A target is fed any bytes and
- * aborts where a promise is broken; the sanitizers see the rest. `make fuzz` feeds them for a
- * while, the suite resource/hostile feeds them their seeds and every input that once broke one. */
+/* What is fuzzed: every reader of bytes that come from outside, and of tables that scripts make. A
+ * target is fed any bytes and aborts where a promise is broken; the sanitizers see the rest. `make
+ * fuzz` feeds them for a while, the suite resource/hostile feeds them their seeds and every input
+ * that once broke one. */
 #ifndef STEADING_TESTS_FUZZ_TARGETS_H
 #define STEADING_TESTS_FUZZ_TARGETS_H
 
@@ -18,6 +19,9 @@ typedef struct fuzz_target {
 } fuzz_target;
 
 extern const fuzz_target fuzz_targets[]; /* ends with a NULL name */
+
+/* Tables along the spec tables, and runs of the sites that are accepted (site.c). */
+void fuzz_site(const unsigned char *bytes, size_t length);
 
 /* NULL when there is none of this name. */
 const fuzz_target *fuzz_target_named(const char *name);

@@ -828,7 +828,7 @@ START_TEST(the_lines_of_random_tariffs_add_up) {
          "true_up_month = 3, cash_out_price_per_kwh = 0.02 },")};
     int export = (int)(roll(&d) * 4);
     month_of m;
-    double closing = 0;
+    double closing = 0, fixed = 20 * roll(&d), minimum = 40 * roll(&d);
     roll_blocks(&d, blocks, sizeof blocks, roll(&d) < 0.5);
     snprintf(
         text, sizeof text,
@@ -837,13 +837,14 @@ START_TEST(the_lines_of_random_tariffs_add_up) {
         "\"energy\", \"riders\", \"export\", \"minimum\" } } }, energy = { kind = \"periods\", "
         "periods = { { name = \"day\", hours = \"06:00-22:00\", blocks = %s }, { name = "
         "\"night\", price_per_kwh = 0.09 } } } }",
-        20 * roll(&d), 40 * roll(&d), exports[export], blocks);
+        fixed, minimum, exports[export], blocks);
     m = tariff_of(text);
     for (int month = 1; month <= 6; month++) {
       steading_bucket buckets[2];
       double sum = 0, kwh = 0, in = 0;
       for (int b = 0; b < 2; b++) {
-        buckets[b] = (steading_bucket){roll_size(&d, 900), roll_size(&d, 900)};
+        double import_kwh = roll_size(&d, 900), export_kwh = roll_size(&d, 900);
+        buckets[b] = (steading_bucket){import_kwh, export_kwh};
         in += buckets[b].import_kwh;
       }
       bill_buckets(&m, month, 30, buckets, 2);

@@ -161,17 +161,17 @@ START_TEST(the_rules_hold_over_random_days) {
   for (uint64_t seed = 1; seed <= 300; seed++) {
     dice d = {.seed = seed};
     double step_h = roll(&d) < 0.5 ? 1 : 0.25;
-    steading_start_stop_rule rule = {
-        .start_below_kwh = roll(&d) < 0.3 ? -1 : roll_between(&d, 0, 4),
-        .stop_above_kwh = roll_between(&d, 5, 9),
-        .if_unserved = roll(&d) < 0.5,
-        .least_h = roll(&d) < 0.5 ? 0 : roll_between(&d, 0, 4),
-        .least_rest_h = roll(&d) < 0.5 ? 0 : roll_between(&d, 0, 4),
-        .most_h_per_day = roll(&d) < 0.5 ? (double)INFINITY : roll_between(&d, 1, 12)};
+    steading_start_stop_rule rule = {0};
     steading_start_stop_state s = steading_start_stop_begin();
     double today = 0, run = 0, rest = 1e9;
     bool forced = false;
     size_t a_day = (size_t)(24 / step_h);
+    rule.start_below_kwh = roll(&d) < 0.3 ? -1 : roll_between(&d, 0, 4);
+    rule.stop_above_kwh = roll_between(&d, 5, 9);
+    rule.if_unserved = roll(&d) < 0.5;
+    rule.least_h = roll(&d) < 0.5 ? 0 : roll_between(&d, 0, 4);
+    rule.least_rest_h = roll(&d) < 0.5 ? 0 : roll_between(&d, 0, 4);
+    rule.most_h_per_day = roll(&d) < 0.5 ? (double)INFINITY : roll_between(&d, 1, 12);
     for (size_t i = 0; i < 20 * a_day; i++) {
       size_t hour = (size_t)((double)(i % a_day) * step_h);
       bool quiet = hour >= 22 || hour < 6, unserved = roll(&d) < 0.3, grid = roll(&d) < 0.1;

@@ -1,6 +1,8 @@
 /* Random sites for property tests: several hubs, meters, wells and tanks, all rules, lots that come
  * and go, planned outages and finer steps; and, where everything is asked for, generators and their
- * fuels, batteries that age, outages by rota and at random, other curves and loads as well.
+ * fuels, batteries of several kinds and cells, that age or stand in the cold, heaters, arrays that
+ * turn, in strings, behind a skyline and with losses of their own, functions that decide, outages
+ * by rota and at random, other curves and loads as well.
  *
  * A site is kept as the text of its parts, so that a test may add one. */
 #ifndef STEADING_TESTS_RANDOM_SITE_H
@@ -22,8 +24,11 @@ typedef struct random_site {
       fuels[RANDOM_SITE_ROOM];
   char options[200];
   int hub_count, meter_count, well_count, fuel_count;
-  int modules; /* of batteries, from the start */
-  int aged;    /* hubs whose battery ages */
+  int modules;          /* of batteries, from the start */
+  int aged, heated;     /* hubs whose battery ages, whose battery's room is heated */
+  int special, several; /* batteries of cells that are more than a store, hubs with several kinds */
+  int decided;          /* hubs whose rules a function decides on */
+  int tracked, wired, skylines; /* arrays that turn, on inputs, behind a skyline */
 } random_site;
 
 /* The weathers that the sites share: to be made before the first, dropped after the last. */
@@ -36,6 +41,9 @@ random_site *random_site_roll(dice *d, bool everything);
 
 /* One with everything, but of one hub and one meter. */
 random_site *random_site_roll_one_hub(dice *d);
+
+/* One with everything and two to four hubs, most of which share the bus of one or two meters. */
+random_site *random_site_roll_hubs(dice *d);
 
 /* It, and its run. */
 const steading_site *random_site_of(const random_site *p);

@@ -7,6 +7,7 @@
 #include <stdlib.h>
 #include <string.h>
 
+#include "dispatch/batteries.h"
 #include "dispatch/result.h"
 #include "files/files.h"
 #include "ledger/fuel.h"
@@ -85,7 +86,8 @@ static void same(double a, double b, double size, place where, const char *what)
 
 #define INSIDE                                                                                \
   "+generator_kwh", "-served_kwh", "-inverter_loss_kwh", "-battery_loss_kwh", "-standby_kwh", \
-      "+battery_delivered_kwh", "-battery_removed_kwh", "-battery_fade_kwh", "-stored_change_kwh"
+      "-battery_heater_kwh", "+battery_delivered_kwh", "-battery_removed_kwh",                \
+      "-battery_fade_kwh", "-stored_change_kwh"
 
 static const char *const of_site[] = {"+pv_used_kwh", "+grid_import_kwh", "-grid_export_kwh",
                                       INSIDE, NULL};
@@ -112,6 +114,12 @@ static void check_signs(const line *l, place where, int of) {
   }
 }
 
+/* Whether a hub's battery is one kind of constant efficiency. */
+static bool is_store(const steading_hub *hub) {
+  return steading_batteries_of(hub) == 1 &&
+         !steading_module_is_special(steading_battery_at(hub, 0)->module);
+}
+
 /* What charging and discharging lose is known from the flows, and so is the least of what chargers
  * lose. */
 static void check_losses(const line *l, place where, const steading_hub *hub) {
@@ -119,15 +127,16 @@ static void check_losses(const line *l, place where, const steading_hub *hub) {
   double from_grid = at(l, where, "charged_from_grid_kwh"), lost = 0;
   double by_set = at(l, where, "charged_by_generator_kwh");
   double made = at(l, where, "generator_kwh");
-  if (hub->battery != NULL) {
-    double way = sqrt(steading_battery_at(hub, 0)->module->round_trip_efficiency);
+  if (is_store(hub)) {
+    const steading_battery *battery = steading_battery_at(hub, 0);
+    double way = sqrt(battery->module->round_trip_efficiency);
     lost = in * (1 - way) + out * (1 / way - 1);
+    /* the law of Naumann 2018 raises resistance, and with it the loss */
+    if (battery->ageing != NULL && battery->ageing->model == STEADING_AGES_NAUMANN)
+      lost = fmax(lost, at(l, where, "battery_loss_kwh"));
   }
-  /* the law of Naumann 2018 raises resistance, and with it the loss */
-  if (hub->battery != NULL && steading_battery_at(hub, 0)->ageing != NULL &&
-      steading_battery_at(hub, 0)->ageing->model == STEADING_AGES_NAUMANN)
-    lost = fmax(lost, at(l, where, "battery_loss_kwh"));
-  same(at(l, where, "battery_loss_kwh"), lost, in + out, where, "the battery's loss");
+  if (hub->battery == NULL || is_store(hub))
+    same(at(l, where, "battery_loss_kwh"), lost, in + out, where, "the battery's loss");
   lost = from_grid * (1 - hub->inverter->unit->charge_efficiency);
   if (hub->generator != NULL) lost += by_set * (1 - hub->generator->charger_efficiency);
   if (at(l, where, "inverter_loss_kwh") < lost - closure * (1 + from_grid + by_set))
@@ -202,6 +211,29 @@ static line check_span(const steading_run *run, const steading_span *span, int s
   where.part = "the whole";
   check_whole(&whole, hubs, l->hubs, meters, l->meters, where);
   return whole;
+}
+
+/* What the kinds of battery of a hub do, one by one, is what the hub's batteries do. */
+static void check_batteries(const steading_run *run, const steading_span *span, int site) {
+  size_t battery = 0;
+  for (size_t i = 0; i < run->layout.hubs; i++) {
+    const steading_hub *hub = (const void *)run->site->hubs->entries[i].item;
+    const place where = {.site = site, .part = run->site->hubs->entries[i].name};
+    const line l = line_of(span, STEADING_OF_HUB, i);
+    double in = 0, out = 0, lost = 0;
+    for (size_t k = 0; k < steading_batteries_of(hub); k++, battery++)
+      for (size_t m = 0; m < run->month_count; m++) {
+        const steading_battery_month month = steading_battery_month_of(run, battery, m);
+        in += as_written(month.in_kwh);
+        out += as_written(month.out_kwh);
+        lost += as_written(month.loss_kwh);
+        ck_assert(month.lowest_charge >= -closure);
+        ck_assert(month.stored_kwh_steps <= month.capacity_kwh_steps * (1 + closure) + closure);
+      }
+    same(in, at(&l, where, "battery_charge_kwh"), in, where, "what its kinds are charged");
+    same(out, at(&l, where, "battery_discharge_kwh"), out, where, "what its kinds give");
+    same(lost, at(&l, where, "battery_loss_kwh"), in, where, "what its kinds lose");
+  }
 }
 
 /* --- fuel ----------------------------------------------------------------------------------------
@@ -305,17 +337,44 @@ enum {
   REMOVES,
   FADES,
   REPLACES,
+  HEATS,
+  BLOCKS,
+  TRACKS,
+  IS_WIRED,
+  HAS_SKYLINE,
+  IS_DECIDED,
+  IS_SPECIAL,
+  HAS_KINDS,
   SEEN
 };
-static const char *const seen_names[SEEN] = {
-    "import",    "export",        "unserved load", "shedding", "charging from the grid",
-    "generator", "its charger",   "fuel burnt",    "trucks",   "dry tanks",
-    "outages",   "new batteries", "retired ones",  "fade",     "replacement"};
+static const char *const seen_names[SEEN] = {"import",
+                                             "export",
+                                             "unserved load",
+                                             "shedding",
+                                             "charging from the grid",
+                                             "generator",
+                                             "its charger",
+                                             "fuel burnt",
+                                             "trucks",
+                                             "dry tanks",
+                                             "outages",
+                                             "new batteries",
+                                             "retired ones",
+                                             "fade",
+                                             "replacement",
+                                             "heaters",
+                                             "blocked charging",
+                                             "trackers",
+                                             "strings",
+                                             "skylines",
+                                             "functions that decide",
+                                             "cells that are more than a store",
+                                             "several kinds of battery"};
 
 static void see(int seen[SEEN], int what, double much) { seen[what] += much > 1e-6; }
 
-static void check_site(const steading_run *run, dice *d, steading_span *span, int site,
-                       int seen[SEEN]) {
+static void check_site(const random_site *p, const steading_run *run, dice *d, steading_span *span,
+                       int site, int seen[SEEN]) {
   const place where = {.site = site, .part = "the site"};
   double trucks = 0, dry_h = 0, litres = 0;
   line all;
@@ -325,6 +384,7 @@ static void check_site(const steading_run *run, dice *d, steading_span *span, in
   }
   steading_span_of(run, 0, run->month_count, span);
   all = check_span(run, span, site);
+  check_batteries(run, span, site);
   for (size_t f = 0; f < run->site->fuels->count; f++)
     litres += check_fuel(run, f, span, &trucks, &dry_h, site);
   if (run->layout.fuels == 0) ck_assert_double_eq(litres, 0);
@@ -343,6 +403,14 @@ static void check_site(const steading_run *run, dice *d, steading_span *span, in
   see(seen, TRUCKS, trucks);
   see(seen, RUNS_DRY, dry_h);
   see(seen, REPLACES, (double)run->replacement_count);
+  see(seen, HEATS, at(&all, where, "battery_heater_kwh"));
+  see(seen, BLOCKS, at(&all, where, "charge_blocked_hours"));
+  see(seen, TRACKS, p->tracked);
+  see(seen, IS_WIRED, p->wired);
+  see(seen, HAS_SKYLINE, p->skylines);
+  see(seen, IS_DECIDED, p->decided);
+  see(seen, IS_SPECIAL, p->special);
+  see(seen, HAS_KINDS, p->several);
 }
 
 START_TEST(what_is_written_of_a_random_site_adds_up) {
@@ -357,7 +425,7 @@ START_TEST(what_is_written_of_a_random_site_adds_up) {
     dice d = {.seed = 200000 + (uint64_t)i};
     random_site *p = random_site_roll(&d, true);
     steading_run *run = random_site_run(p);
-    check_site(run, &d, span, i, seen);
+    check_site(p, run, &d, span, i, seen);
     steading_run_release(run);
     free(p);
   }

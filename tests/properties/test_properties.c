@@ -2,6 +2,7 @@
 #include <check.h>
 #include <malloc.h>
 #include <math.h>
+#include <stdarg.h>
 #include <stdio.h>
 #include <string.h>
 
@@ -42,26 +43,45 @@ static void lots(char text[120], double count) {
   snprintf(text, 120, "lots = { { count = %.17g } }", count);
 }
 
-static double tilt_of(dice *d) { return 15 * floor(4 * roll(d)); }
-static double azimuth_of(dice *d) { return 45 * floor(8 * roll(d)); }
+/* A text, and one after it: each with one number that was rolled, so that all are rolled in the
+ * order of the text. */
+static void add(char *text, size_t room, const char *format, ...) {
+  size_t used = strlen(text);
+  va_list list;
+  va_start(list, format);
+  ck_assert_int_lt(vsnprintf(text + used, room - used, format, list), (int)(room - used));
+  va_end(list);
+}
+
+#define ADD(text, ...) add(text, sizeof text, __VA_ARGS__)
 
 static void roll_meter(dice *d, char meter[300]) {
-  char limit[80] = "";
-  if (roll(d) < 0.3) snprintf(limit, sizeof limit, "import_limit_kw = %.3f, ", 6 * roll(d));
-  snprintf(meter, 300,
-           "%s export_limit_kw = %.3f, tariff = { fixed_per_month = %.2f, fixed_per_day = %.2f, "
-           "energy = { { price_per_kwh = %.4f } } }",
-           limit, roll_size(d, 10), 30 * roll(d), roll_size(d, 1), roll_between(d, 0.05, 0.6));
+  meter[0] = '\0';
+  if (roll(d) < 0.3) add(meter, 300, "import_limit_kw = %.3f, ", 6 * roll(d));
+  add(meter, 300, "export_limit_kw = %.3f, ", roll_size(d, 10));
+  add(meter, 300, "tariff = { fixed_per_month = %.2f, ", 30 * roll(d));
+  add(meter, 300, "fixed_per_day = %.2f, ", roll_size(d, 1));
+  add(meter, 300, "energy = { { price_per_kwh = %.4f } } }", roll_between(d, 0.05, 0.6));
 }
 
 static void roll_unit(dice *d, char unit[300]) {
-  char limits[200] = "";
-  double at_10 = roll_between(d, 0.85, 0.95);
-  if (roll(d) < 0.3)
-    snprintf(limits, sizeof limits, "pass_through_kw = %.3f, battery_kw = %.3f, pv_kw = %.3f, ",
-             8 * roll(d), 6 * roll(d), 8 * roll(d));
-  snprintf(unit, 300, "%s ac_kw = %.3f, efficiency = { at_10 = %.5f, at_100 = %.5f }", limits,
-           roll_between(d, 0.5, 8), at_10, roll_between(d, 0.9, 0.97));
+  unit[0] = '\0';
+  if (roll(d) < 0.3) {
+    add(unit, 300, "pass_through_kw = %.3f, ", 8 * roll(d));
+    add(unit, 300, "battery_kw = %.3f, ", 6 * roll(d));
+    add(unit, 300, "pv_kw = %.3f, ", 8 * roll(d));
+  }
+  add(unit, 300, "ac_kw = %.3f, ", roll_between(d, 0.5, 8));
+  add(unit, 300, "efficiency = { at_10 = %.5f, ", roll_between(d, 0.85, 0.95));
+  add(unit, 300, "at_100 = %.5f }", roll_between(d, 0.9, 0.97));
+}
+
+/* The beginning of the loads of a building on the hub. */
+static void add_daily(dice *d, char *text, size_t room) {
+  add(text, room,
+      "a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
+      "shape = \"dwelling\" }, ",
+      roll_size(d, 60));
 }
 
 static parts roll_parts(dice *d) {
@@ -72,33 +92,32 @@ static parts roll_parts(dice *d) {
   p.modules = 1 + floor(8 * roll(d));
   for (int i = 0; i < 2; i++) {
     p.panels[i] = 1 + floor(20 * roll(d));
-    snprintf(p.array[i], sizeof p.array[i],
-             "tilt_deg = %g, azimuth_deg = %g, module = { watts = 400, "
-             "temp_coefficient_per_c = -0.0035 }",
-             tilt_of(d), azimuth_of(d));
+    ADD(p.array[i], "tilt_deg = %g, ", 15 * floor(4 * roll(d)));
+    ADD(p.array[i], "azimuth_deg = %g, module = { watts = 400, temp_coefficient_per_c = -0.0035 }",
+        45 * floor(8 * roll(d)));
     lots(p.array_lots[i], p.panels[i]);
   }
   lots(p.unit_lots, p.units);
   lots(p.battery_lots, p.modules);
-  snprintf(p.battery, sizeof p.battery,
-           "module = { kwh = %.3f, usable = { %.3f, %.3f }, charge_kw = %.3f, "
-           "discharge_kw = %.3f, round_trip_efficiency = %.4f, standby_w = %.2f }",
-           roll_between(d, 1, 6), 0.1 * roll(d), roll_between(d, 0.85, 1), 4 * roll(d), 4 * roll(d),
-           roll_between(d, 0.75, 1), roll_size(d, 20));
+  ADD(p.battery, "module = { kwh = %.3f, ", roll_between(d, 1, 6));
+  ADD(p.battery, "usable = { %.3f, ", 0.1 * roll(d));
+  ADD(p.battery, "%.3f }, ", roll_between(d, 0.85, 1));
+  ADD(p.battery, "charge_kw = %.3f, ", 4 * roll(d));
+  ADD(p.battery, "discharge_kw = %.3f, ", 4 * roll(d));
+  ADD(p.battery, "round_trip_efficiency = %.4f, ", roll_between(d, 0.75, 1));
+  ADD(p.battery, "standby_w = %.2f }", roll_size(d, 20));
   snprintf(p.rules, sizeof p.rules, "battery_floor = %.3f", 0.3 * roll(d));
-  snprintf(p.buildings, sizeof p.buildings,
-           "a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
-           "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"%s\" } } }, "
-           "b = { meter = \"m\", loads = { { kind = \"steady\", watts = %.2f } } }",
-           roll_size(d, 60), roll_size(d, 3), one_of(d, "06:00-08:30", "21:00-05:00"),
-           roll_size(d, 800));
-  snprintf(p.water, sizeof p.water,
-           "wells = { w = { %s, lift_m = %.2f, flow_l_per_min = %.2f, efficiency = 0.4 } }, "
-           "tanks = { t = { litres = %.1f, fed_by = \"w\", surplus_to = %s } }, "
-           "users = { u = { tank = \"t\", litres_per_day = %.2f } }",
-           one_of(d, "hub = \"h\"", "meter = \"m\""), roll_between(d, 5, 200),
-           roll_between(d, 5, 60), roll_between(d, 200, 20000), one_of(d, "1", "0"),
-           roll_size(d, 5000));
+  add_daily(d, p.buildings, sizeof p.buildings);
+  ADD(p.buildings, "{ kind = \"timed\", kw = %.3f, ", roll_size(d, 3));
+  ADD(p.buildings, "window = \"%s\" } } }, ", one_of(d, "06:00-08:30", "21:00-05:00"));
+  ADD(p.buildings, "b = { meter = \"m\", loads = { { kind = \"steady\", watts = %.2f } } }",
+      roll_size(d, 800));
+  ADD(p.water, "wells = { w = { %s, ", one_of(d, "hub = \"h\"", "meter = \"m\""));
+  ADD(p.water, "lift_m = %.2f, ", roll_between(d, 5, 200));
+  ADD(p.water, "flow_l_per_min = %.2f, efficiency = 0.4 } }, ", roll_between(d, 5, 60));
+  ADD(p.water, "tanks = { t = { litres = %.1f, fed_by = \"w\", ", roll_between(d, 200, 20000));
+  ADD(p.water, "surplus_to = %s } }, ", one_of(d, "1", "0"));
+  ADD(p.water, "users = { u = { tank = \"t\", litres_per_day = %.2f } }", roll_size(d, 5000));
   return p;
 }
 
@@ -256,14 +275,13 @@ static parts roll_plain(dice *d, bool on_grid) {
     snprintf(p.unit, sizeof p.unit,
              "ac_kw = %.3f, idle_w = 0, efficiency = { at_10 = 0.95, at_100 = 0.92 }",
              roll_between(d, 3, 15));
-  snprintf(p.battery, sizeof p.battery,
-           "module = { kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, "
-           "round_trip_efficiency = %.4f }",
-           roll_between(d, 1, 6), roll_between(d, 0.7, 1));
-  snprintf(p.buildings, sizeof p.buildings,
-           "a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
-           "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } }",
-           roll_size(d, 60), roll_size(d, 3));
+  p.battery[0] = p.buildings[0] = '\0';
+  ADD(p.battery, "module = { kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, ",
+      roll_between(d, 1, 6));
+  ADD(p.battery, "round_trip_efficiency = %.4f }", roll_between(d, 0.7, 1));
+  add_daily(d, p.buildings, sizeof p.buildings);
+  ADD(p.buildings, "{ kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } }",
+      roll_size(d, 3));
   p.water[0] = '\0';
   return p;
 }
@@ -366,9 +384,9 @@ static steading_verdict judge(const steading_run *plan, const steading_run *agai
 
 /* Prices on the lots of a random site. */
 static void roll_prices(dice *d, parts *p) {
-  snprintf(p->battery_lots, sizeof p->battery_lots,
-           "lots = { { count = %g, price_each = %.2f, life_years = %g, salvage_share = 0.1 } }",
-           p->modules, 2000 * roll(d), 1 + floor(10 * roll(d)));
+  p->battery_lots[0] = '\0';
+  ADD(p->battery_lots, "lots = { { count = %g, price_each = %.2f, ", p->modules, 2000 * roll(d));
+  ADD(p->battery_lots, "life_years = %g, salvage_share = 0.1 } }", 1 + floor(10 * roll(d)));
   snprintf(p->array_lots[0], sizeof p->array_lots[0],
            "lots = { { count = %g, price_lot = %.2f, labour_share = 0.4 } }", p->panels[0],
            9000 * roll(d));

@@ -589,14 +589,16 @@ static double bought_or_missed_kwh(const char *text, int years, steading_weather
 /* A site of the class with a feature; of all that is rolled only counts may differ. */
 static void roll_featured(dice d, const feature *f, int more_modules, int more_panels,
                           char text[3000]) {
-  double modules = 1 + below(&d, 8);
+  double modules = 1 + below(&d, 8), kwh = 0, both_ways = 0;
   char module[200];
   int azimuth = 0, panels = 0;
   double export = 0, ac_kw = 0, idle_w = 0;
   below(&d, 3); /* its weather */
+  kwh = roll_between(&d, 1, 6);
+  both_ways = roll_between(&d, 0.7, 1);
   snprintf(module, sizeof module,
-           "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, round_trip_efficiency = %.4f%s",
-           roll_between(&d, 1, 6), roll_between(&d, 0.7, 1), or_nothing(f->module));
+           "kwh = %.3f, charge_kw = 1000, discharge_kw = 1000, round_trip_efficiency = %.4f%s", kwh,
+           both_ways, or_nothing(f->module));
   export = roll_size(&d, 10);
   ac_kw = roll_between(&d, 3, 15);
   idle_w = roll_size(&d, 60);
