@@ -425,7 +425,9 @@ static inline double charge_want_of(const locals *l, const size_t i, const hub_w
 
 static inline void want_charge(const locals *l, const size_t i, hub_work *w, double fits) {
   const steading_hub_stretch *p = &l->p.hubs[i];
-  if (w->sun_offer > 0) return; /* a hub that gives to the bus takes nothing from it */
+  /* a hub that gives to the bus takes nothing from it; as with the sun on DC, what may not go into
+   * the battery keeps it from being charged */
+  if (w->sun_offer > 0 || (w->ac_left > 0 && !(l->hubs[i].takes_sun > 0))) return;
   w->charge_want = w->charges * w->on > 0 ? charge_want_of(l, i, w, w->charge_room) : 0;
   if (w->charge_kw < p->charge_kw && p->charger_kw > 0 && fits * w->on > 0) {
     double warm =

@@ -216,7 +216,8 @@ static void ready_ac_sun(hub_now *h) {
 }
 
 static double ac_sun_left(const hub_now *h) {
-  return fmax(h->works - h->to_idle - h->to_load - h->to_pumps - h->to_charger - h->to_bus, 0);
+  double left = h->works - h->to_idle - h->to_load - h->to_pumps - h->to_charger - h->to_bus;
+  return left > 1e-14 * h->works ? left : 0; /* rounding */
 }
 
 /* What the unit is to make for the loads: beside a generator that is not enough, what is beyond
@@ -365,6 +366,7 @@ static void ask_for_charge(hub_now *h) {
   const steading_hub_stretch *p = h->p;
   double dc = h->charge_room - (sun_may_charge(p) ? fmax(h->sun - p->idle_kw, 0) : 0);
   if (!h->charges || !h->on || h->sun_offers > 0) return;
+  if (!sun_may_charge(p) && ac_sun_left(h) > 0) return;
   dc = fmax(dc - h->to_charger * p->charger_efficiency, 0);
   h->charge_asks =
       fmin(fmin(dc / p->charger_efficiency, p->charger_kw), fmax(p->pass_through_kw - h->asks, 0));

@@ -394,7 +394,7 @@ static const char *broken_hub(const around *w, size_t i) {
   HOLDS(f->sun_idle == 0 || !island || p->generator_kw > 0 ||
         w->before->stored_kwh[i] - f->standby * h > p->lowest_kwh);
   HOLDS(island || f->ac_sun >= sun - 1e3 * w->slack ||
-        f->from_bus <= fmax(p->import_margin_kw, 0) + 1e3 * w->slack);
+        loads <= p->import_margin_kw + 1e3 * w->slack);
   /* the generator: within its power, nothing to the bus, no battery while it has more to give */
   MOST(g->power, p->generator_kw);
   MOST(g->charging, fmin(g->power, p->generator_charger_kw));
