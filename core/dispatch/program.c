@@ -42,6 +42,13 @@ static void set_order(steading_program_hub *h) {
   while (count < 3) h->order[count++] = STEADING_TO_NOBODY;
 }
 
+static bool has_ac_coupled(const steading_hub *hub) {
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++)
+    if (((const steading_array *)(void *)hub->arrays->items[a])->coupled == STEADING_COUPLED_AC)
+      return true;
+  return false;
+}
+
 static steading_status check_battery_lots(const steading_program *p, size_t i,
                                           steading_error *error) {
   const steading_battery *battery = p->hubs[i].hub->battery;
@@ -75,6 +82,7 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     h->fuel =
         h->hub->generator == NULL ? -1 : index_of(p->site->fuels, h->hub->generator->unit->fuel);
     set_order(h);
+    h->ac_coupled = has_ac_coupled(h->hub);
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
     status = steading_hub_curve_of(h->hub, path, &h->curve, NULL, error);
     if (status == STEADING_OK) status = check_battery_lots(p, i, error);
@@ -268,6 +276,11 @@ static void set_shed(const steading_rules *rules, double capacity_kwh, steading_
   }
 }
 
+/* A unit that forms a grid by itself; its curve stays that of ac_kw. */
+static void set_islanded(const steading_unit *unit, double units, steading_hub_stretch *s) {
+  if (steading_record_given(unit, "islanded_kw")) s->ac_kw = unit->islanded_kw * units;
+}
+
 static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
                     steading_hub_stretch *s) {
   const steading_program_hub *h = &p->hubs[i];
@@ -292,7 +305,12 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
     s->pass_through_kw = h->meter >= 0 ? unit->pass_through_kw * units : 0;
     s->import_margin_kw = h->hub->inverter->import_margin_w / 1000;
     s->transfers = h->hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS ? 1 : 0;
+    if (h->ac_coupled) {
+      s->sun_charger_kw = unit->charge_from_grid_kw * units;
+      s->charger_efficiency = unit->charge_efficiency;
+    }
   }
+  if (h->meter < 0) set_islanded(unit, units, s);
   s->charge_kw = fmin(pool.charge_kw, units > 0 ? unit->battery_kw * units : 0);
   s->discharge_kw = fmin(pool.discharge_kw, units > 0 ? unit->battery_kw * units : 0);
   s->efficiency_in = pool.efficiency_in;
@@ -380,6 +398,8 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
     floor *= steading_program_capacity_kwh(p, i, day);
     h->floor_kwh = fmin(fmax(floor, h->lowest_kwh), h->highest_kwh);
     h->resume_kwh = h->floor_kwh;
+    set_islanded(p->hubs[i].hub->inverter->unit,
+                 steading_lots_on(p->hubs[i].hub->inverter->lots, day), h);
     h->pass_through_kw = 0;
     h->import_margin_kw = 0;
     h->transfers = 0;

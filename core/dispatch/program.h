@@ -18,6 +18,7 @@ typedef struct steading_program_hub {
   int fuel;                      /* index of what its generator burns, or -1 without one */
   int order[3];                  /* of surplus sun, see kernel.h */
   bool exports;
+  bool ac_coupled; /* it has an array with inverters of its own */
 } steading_program_hub;
 
 typedef struct steading_program_well {
@@ -47,7 +48,7 @@ typedef struct steading_program {
   steading_program_tank tanks[STEADING_MOST_TANKS]; /* those of a well in a row */
   const char *fuel_names[STEADING_MOST_FUELS];
   const steading_fuel *fuels[STEADING_MOST_FUELS]; /* [layout.fuels], of the site's in order */
-  const struct steading_health *health;             /* of batteries that age; NULL: none does */
+  const struct steading_health *health;            /* of batteries that age; NULL: none does */
 } steading_program;
 
 /* Where in a row of flows the parts of a site stand. */

@@ -57,9 +57,12 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
-  double *cold;     /* [3][hubs][steps per year], charge_share, cold_share, heater_kw; or NULL */
-  double *ac_share; /* [hubs][steps per year], or NULL where no unit derates */
-  double *flows;    /* [LONGEST_BLOCK][width] */
+  double *ac_sun;    /* [3][hubs][steps per year], ac_sun_kw, ac_sun_dc_kw and, DC, what their own
+                        inverters clip; NULL without AC-coupled arrays */
+  double *all_pv_kw; /* pv_kw with AC-coupled arrays, DC; pv_kw itself where there are none */
+  double *cold;      /* [3][hubs][steps per year], charge_share, cold_share, heater_kw; or NULL */
+  double *ac_share;  /* [hubs][steps per year], or NULL where no unit derates */
+  double *flows;     /* [LONGEST_BLOCK][width] */
 } work;
 
 /* --- preparing -----------------------------------------------------------------------------------
@@ -149,6 +152,11 @@ static steading_status allocate(work *w, steading_error *error) {
     w->sums = malloc((n + 1) * sizeof *w->sums);
     w->expected_kwh = malloc(n * sizeof *w->expected_kwh);
   }
+  w->all_pv_kw = w->pv_kw;
+  if (steading_arrays_ac_coupled(w->arrays)) {
+    w->ac_sun = malloc(3 * at->hubs * n * sizeof *w->ac_sun);
+    w->all_pv_kw = malloc(at->hubs * n * sizeof *w->all_pv_kw);
+  }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * n * sizeof *w->shed_kw);
   if (cold) w->cold = malloc(3 * at->hubs * n * sizeof *w->cold);
@@ -156,6 +164,7 @@ static steading_status allocate(work *w, steading_error *error) {
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
+      (steading_arrays_ac_coupled(w->arrays) && (w->ac_sun == NULL || w->all_pv_kw == NULL)) ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
       (modes && w->modes == NULL) || (decides && w->sun_24h_kwh == NULL) ||
       (cold && w->cold == NULL) ||
@@ -180,6 +189,8 @@ static void clear(work *w) {
   free(w->sums);
   free(w->expected_kwh);
   free(w->sun_24h_kwh);
+  if (w->all_pv_kw != w->pv_kw) free(w->all_pv_kw);
+  free(w->ac_sun);
   free(w->pv_kw);
   free(w->held_kw);
   free(w->hub_kw);
@@ -228,7 +239,7 @@ static steading_status set_window(work *w, const steading_windows *windows, uint
 /* In which steps of the year the sun ahead is so little that the reserve is raised. */
 static void set_raised(work *w, size_t hub, const steading_raise_reserve *rule, uint64_t bit) {
   size_t n = w->program.steps_per_year;
-  steading_forecast_year(w->pv_kw + hub * n, n, w->program.step_minutes, w->civil,
+  steading_forecast_year(w->all_pv_kw + hub * n, n, w->program.step_minutes, w->civil,
                          (size_t)rule->ahead_h * 60 / (size_t)w->program.step_minutes, rule->skill,
                          w->sums, w->expected_kwh);
   for (size_t i = 0; i < n; i++)
@@ -258,6 +269,14 @@ static steading_status set_modes(work *w, steading_error *error) {
       set_raised(w, i, rules->raise_reserve, (uint64_t)STEADING_MODE_RAISED << shift);
   }
   return status;
+}
+
+/* What AC-coupled arrays give, and with it what all arrays do. */
+static void set_ac_sun(work *w, int run_year, const steading_section *sections, size_t count) {
+  size_t all = w->program.layout.hubs * w->program.steps_per_year;
+  double *ac = w->ac_sun, *dc = ac + all, *clipped = dc + all;
+  steading_arrays_ac_year(w->arrays, run_year, sections, count, ac, dc, clipped);
+  for (size_t k = 0; k < all; k++) w->all_pv_kw[k] = w->pv_kw[k] + (dc[k] + clipped[k]);
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
@@ -295,7 +314,7 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
                                  .month = month,
                                  .civil = &w->civil[first],
                                  .capacity_kwh = w->capacity_kwh,
-                                 .pv_kw = w->pv_kw + first,
+                                 .pv_kw = w->all_pv_kw + first,
                                  .load_kw = w->hub_kw + first,
                                  .sun_kwh = w->sun_24h_kwh + first,
                                  .stride = w->program.steps_per_year,
@@ -317,6 +336,10 @@ static steading_step_rows rows_of(const work *w) {
     rows.charge_share = w->cold;
     rows.cold_share = w->cold + of_rows;
     rows.heater_kw = w->cold + 2 * of_rows;
+  }
+  if (w->ac_sun != NULL) {
+    rows.ac_sun_kw = w->ac_sun;
+    rows.ac_sun_dc_kw = w->ac_sun + of_rows;
   }
   return rows;
 }
@@ -376,11 +399,11 @@ static void lose_faded(work *w) {
   }
 }
 
-/* What inputs hold back was there, and was not taken. */
-static void add_held(work *w, size_t first, size_t count) {
+/* What inputs hold back, or own inverters of arrays clip, was there, and was not taken. */
+static void add_held(work *w, const double *held_kw, size_t first, size_t count) {
   const steading_layout *at = &w->program.layout;
   for (size_t i = 0; i < at->hubs; i++) {
-    const double *held = w->held_kw + i * w->program.steps_per_year + first;
+    const double *held = held_kw + i * w->program.steps_per_year + first;
     for (size_t k = 0; k < count; k++) {
       steading_hub_flow *flow = (steading_hub_flow *)(w->flows + k * at->width + at->first_hub) + i;
       flow->pv_available += held[k];
@@ -447,7 +470,8 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.count = count;
     block.rows = steading_step_rows_at(&rows, first);
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
-    if (w->held_kw != NULL) add_held(w, first, count);
+    if (w->held_kw != NULL) add_held(w, w->held_kw, first, count);
+    if (w->ac_sun != NULL) add_held(w, w->ac_sun + 2 * at->hubs * n, first, count);
     block.first_step = (size_t)run_year * n + first;
     block.month_index =
         (size_t)run_year * 12 + (size_t)((s->month - (w->run->start_month - 1) + 12) % 12);
@@ -499,12 +523,13 @@ static steading_status run_year(work *w, int year, steading_error *error) {
     steading_loads_year(w->shed_loads[k], &load_year, w->shed_kw + k * n);
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
+  if (w->ac_sun != NULL) set_ac_sun(w, year, sections, count);
   set_derating(w, year, sections, count);
   if (w->cold != NULL) steading_rooms_year(&w->program, year, sections, count, w->cold);
   if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
   for (size_t i = 0; w->sun_24h_kwh != NULL && i < at->hubs; i++)
-    steading_forecast_year(w->pv_kw + i * n, n, w->program.step_minutes, w->civil,
+    steading_forecast_year(w->all_pv_kw + i * n, n, w->program.step_minutes, w->civil,
                            (size_t)(24 * 60 / w->program.step_minutes), 1, w->sums,
                            w->sun_24h_kwh + i * n);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)
