@@ -18,7 +18,8 @@ static bool given(const void *record, const char *field) {
 static steading_status at(steading_error *error, const char *path, const char *field,
                           const char *text) {
   char where[256];
-  snprintf(where, sizeof where, "%.180s%s%.70s", path, path[0] != '\0' ? "." : "", field);
+  snprintf(where, sizeof where, "%.180s%s%.70s", path,
+           path[0] != '\0' && field[0] != '\0' ? "." : "", field);
   return steading_fail(error, STEADING_BAD_INPUT, where, "%s", text);
 }
 

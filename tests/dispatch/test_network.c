@@ -734,6 +734,11 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
           (p->hub_count - (size_t)at) * sizeof in->cold_share[0]);
   memmove(in->heater[at + 1], in->heater[at], (p->hub_count - (size_t)at) * sizeof in->heater[0]);
   memset(in->heater[at], 0, sizeof in->heater[0]);
+  memmove(in->ac_sun[at + 1], in->ac_sun[at], (p->hub_count - (size_t)at) * sizeof in->ac_sun[0]);
+  memmove(in->ac_sun_dc[at + 1], in->ac_sun_dc[at],
+          (p->hub_count - (size_t)at) * sizeof in->ac_sun_dc[0]);
+  memset(in->ac_sun[at], 0, sizeof in->ac_sun[0]);
+  memset(in->ac_sun_dc[at], 0, sizeof in->ac_sun_dc[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
   memset(in->hub[at], 0, sizeof in->hub[0]);
   p->hubs[at] =
@@ -812,6 +817,7 @@ START_TEST(a_hub_of_nothing_changes_nothing_else_to_the_bit) {
     if (p.hub_count + p.meter_count == 0) continue;
     roll_series(&d, &p, &in);
     if (i % 3 == 0) roll_cold(&d, &p, &in);
+    if (i % 4 == 0) roll_ac_sun(&d, &p, &in);
     q = p;
     t = s;
     more = in;
@@ -921,11 +927,42 @@ START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {
     if (i % 2 == 0) roll_modes(&d, &p);
     if (i % 5 == 0) roll_classes(&d, &p, &in);
     if (i % 7 == 0) roll_cold(&d, &p, &in);
+    if (i % 4 == 1) roll_ac_sun(&d, &p, &in);
     q = p;
     t = s;
     more = in;
     add_meter(&q, &more, 1);
     run_both("an idle second meter", i, &p, &s, &in, &q, &t, &more, &n);
+    ck_assert_mem_eq(&s, &t, sizeof s);
+  }
+}
+END_TEST
+
+/* Whatever body runs the stretch without them. */
+START_TEST(ac_coupled_arrays_that_give_nothing_change_nothing_to_the_bit) {
+  static inputs in, more;
+  for (int i = 0; i < 4 * ABSENT; i++) {
+    dice d = {.seed = 350000 + (uint64_t)i};
+    steading_state s = {.stored_kwh = {0}}, t;
+    steading_stretch p, q;
+    const added n = {.hub = -1, .meter = -1, .well = -1, .tank = -1};
+    if (i % 2 == 0)
+      p = roll_stretch(&d, &s);
+    else
+      make_usual(&d, &p, &s);
+    roll_series(&d, &p, &in);
+    if (i % 3 == 0) roll_modes(&d, &p);
+    if (i % 5 == 0) roll_classes(&d, &p, &in);
+    if (i % 7 == 0) roll_cold(&d, &p, &in);
+    q = p;
+    t = s;
+    more = in;
+    more.ac_coupled = true;
+    for (size_t h = 0; h < q.hub_count; h++) {
+      if (!(q.hubs[h].charger_kw > 0)) q.hubs[h].charger_efficiency = 0.9;
+      q.hubs[h].sun_charger_kw = 4;
+    }
+    run_both("AC-coupled arrays of nothing", i, &p, &s, &in, &q, &t, &more, &n);
     ck_assert_mem_eq(&s, &t, sizeof s);
   }
 }
@@ -972,6 +1009,7 @@ Suite *network_suite(void) {
   tcase_add_test(at_random, a_meter_on_which_nothing_stands_changes_nothing_else_to_the_bit);
   tcase_add_test(at_random, wells_and_tanks_of_nothing_change_nothing_else_to_the_bit);
   tcase_add_test(at_random, the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits);
+  tcase_add_test(at_random, ac_coupled_arrays_that_give_nothing_change_nothing_to_the_bit);
   tcase_add_test(at_random, waiting_for_resume_survives_a_stretch_without_it_in_every_body);
   tcase_set_timeout(at_random, 240);
   suite_add_tcase(suite, at_random);

@@ -185,12 +185,26 @@ static void add_generator_rules(dice *d, char *text) {
   random_site_add(text, "}, ");
 }
 
+/* An array on the AC side. */
+static void add_own_inverter(dice *d, char *text) {
+  bool limit = often(d, 0.6), efficiency = often(d, 0.5);
+  random_site_add(text, "coupled = \"ac\", ");
+  if (!limit && !efficiency) return;
+  random_site_add(text, "own_inverter = { ");
+  if (limit) random_site_add(text, "ac_kw = %.3f, ", roll_between(d, 0.3, 6));
+  if (efficiency)
+    random_site_add(text, "efficiency = { at_10 = %.4f, at_100 = %.4f }, ",
+                    roll_between(d, 0.85, 0.95), roll_between(d, 0.9, 0.97));
+  random_site_add(text, "}, ");
+}
+
 static void add_hub(dice *d, random_site *p, int i) {
   char *t = p->hubs;
   int meter = often(d, 0.15) ? -1 : below(d, p->meter_count + 1) - 1;
   bool transfers = meter >= 0 && often(d, 0.25);
   double at_10 = roll_between(d, 0.85, 0.95), ac_kw = roll_between(d, 0.5, 8);
   bool curve = false, derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
+  bool ac_coupled = often(d, 0.2);
   bool generator = false, hours = charges || (meter >= 0 && often(d, 0.3));
   random_site_add(t, "h%d = { ", i);
   if (meter >= 0) random_site_add(t, "meter = \"m%d\", ", meter);
@@ -210,6 +224,9 @@ static void add_hub(dice *d, random_site *p, int i) {
                     roll_between(d, -5, 15), roll_between(d, 16, 40), 0.9 * roll(d));
   if (often(d, 0.3)) random_site_add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
   if (charges) random_site_add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (ac_coupled && !charges && often(d, 0.8))
+    random_site_add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (often(d, 0.15)) random_site_add(t, "islanded_kw = %.3f, ", ac_kw * roll_between(d, 0.3, 1));
   if (charges && often(d, 0.5))
     random_site_add(t, "charge_efficiency = %.3f, ", roll_between(d, 0.8, 1));
   if (often(d, 0.3))
@@ -229,6 +246,7 @@ static void add_hub(dice *d, random_site *p, int i) {
                       15 * below(d, 4), 45 * below(d, 8));
       add_lots(d, t, 15, false);
       if (p->everything) add_shade(d, t);
+      if (ac_coupled && often(d, 0.7)) add_own_inverter(d, t);
       random_site_add(t, " }, ");
     }
     random_site_add(t, "}, ");

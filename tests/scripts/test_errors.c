@@ -255,14 +255,17 @@ static const mistake mistakes[] = {
      "site.hubs.barn.battery.ageing.depths: required with the model cycles_against_depth"},
     {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = {} }", LINE_SITE,
      "site.hubs.barn.battery.ageing.depths: expected at least one line { depth = , cycles = }"},
-    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
-          "}, { depth = 0.5, cycles = 300 } } }",
+    {BARN
+     ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+     "}, { depth = 0.5, cycles = 300 } } }",
      LINE_SITE,
      "site.hubs.barn.battery.ageing.depths[2].depth: expected more than that of the line before"},
-    {BARN ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
-          "}, { depth = 0.8, cycles = 900 } } }",
+    {BARN
+     ".battery.ageing = { model = 'cycles_against_depth', depths = { { depth = 0.5, cycles = 900 "
+     "}, { depth = 0.8, cycles = 900 } } }",
      LINE_SITE,
-     "site.hubs.barn.battery.ageing.depths[2].cycles: expected fewer than those of the line before"},
+     "site.hubs.barn.battery.ageing.depths[2].cycles: expected fewer than those of the line "
+     "before"},
     {BARN ".battery.ageing = { model = 'wang', end_health = 0.8 }", LINE_SITE,
      "site.hubs.barn.battery.ageing.end_health: belongs to the model cycles_against_depth"},
     {BARN ".battery.ageing = { model = 'naumann', throughput = 'both_ways' }", LINE_SITE,
@@ -329,6 +332,32 @@ static const mistake mistakes[] = {
      "site.hubs.barn.arrays[1].soiling_rate: soiling is given as well; write one of the two"},
     {BARN ".arrays[1].strings = { in_series = 4, input = 'a' }", LINE_SITE,
      "site.hubs.barn.arrays[1].strings: needs a module of model = \"one_diode\""},
+    {BARN ".arrays[1].coupled = 'both'", LINE_SITE,
+     "site.hubs.barn.arrays[1].coupled: found \"both\", expected \"dc\", \"ac\""},
+    {BARN ".arrays[1].own_inverter = { ac_kw = 2 }", LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter: belongs to coupled = \"ac\""},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = {}", LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter: expected ac_kw, efficiency or both; leave it out "
+     "without"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { ac_kw = 2, efficiency = { "
+          "at_10 = 0.9, at_50 = 0.999, at_100 = 0.9 } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency: the efficiencies give a negative loss "
+     "(-0.00584 of the rating) somewhere in 0..ac_kw; the curve is idle 0.02753, b -0.1917, c "
+     "0.2753"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { efficiency = { { ac_kw = "
+          "1, efficiency = 0.95 }, { ac_share = 1, efficiency = 0.96 } } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency[1].ac_kw: of which ac_kw? give "
+     "own_inverter.ac_kw, or write ac_share"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { efficiency = { { ac_share "
+          "= 0.2, volts = 300, efficiency = 0.95 }, { ac_share = 1, volts = 300, efficiency = 0.96 "
+          "} } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency[1].volts: has no effect: the voltage of its "
+     "own inverters is not known"},
+    {UNIT ".islanded_kw = 900", LINE_SITE,
+     "site.hubs.barn.inverter.unit.islanded_kw: 900 kW, expected at most ac_kw, 3"},
     {BARN ".arrays[1].incidence = { b0 = 0.05 }", LINE_SITE,
      "site.hubs.barn.arrays[1].incidence.b0: belongs to the model ashrae"},
     {UNIT ".efficiency = nil", LINE_SITE,
@@ -610,15 +639,18 @@ static const mistake mistakes[] = {
      "site.meters.yard.outages: expected windows, a rota, or saifi and caidi_h; false for none"},
     {"s.meters.yard.outages = { saifi = 3 }", LINE_SITE,
      "site.meters.yard.outages.caidi_h: required with saifi: how long does an outage last?"},
-    {"s.meters.yard.outages = { saifi = 3, caidi_h = 2, lengths = { model = 'normal' } }", LINE_SITE,
+    {"s.meters.yard.outages = { saifi = 3, caidi_h = 2, lengths = { model = 'normal' } }",
+     LINE_SITE,
      "site.meters.yard.outages.lengths.model: found \"normal\", expected \"lognormal\", "
      "\"exponential\", \"equal\""},
     {"s.meters.yard.outages = { rota = { hours = 4, starts = '18h' } }", LINE_SITE,
      "site.meters.yard.outages.rota.starts: expected a time of the day such as \"18:00\""},
     {"s.meters.yard.outages = { rota = { hours = 3.5, starts = '18:00' } }", LINE_RUN,
-     "site.meters.yard.outages.rota.hours: turns begin or end within a step of 60 minutes; simulate "
+     "site.meters.yard.outages.rota.hours: turns begin or end within a step of 60 minutes; "
+     "simulate "
      "with finer step_minutes"},
-    {BARN ".battery.lots[1].in_service = '2027-02' " BARN ".battery.lots[1].delivered_charge = 0.96",
+    {BARN ".battery.lots[1].in_service = '2027-02' " BARN
+          ".battery.lots[1].delivered_charge = 0.96",
      LINE_RUN,
      "site.hubs.barn.battery.lots[1].delivered_charge: 0.96 is outside the usable 0.05 to 0.95"},
     {"o.step_minutes = 7", LINE_RUN, "simulate.step_minutes: expected 60, 30, 15, 10, 5 or 1"},
