@@ -155,26 +155,22 @@ typedef struct steading_state {
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
 /* The last four are of AC-coupled sun: AC power that was used, and what the arrays' own inverters
  * lost before it; of the AC power what went to the unit's charger and to its idle draw. */
-#define STEADING_HUB_FLOW_LIST(X)                                                               \
-  X(pv_available, "kW")                                                                         \
-  X(pv_used, "kW")                                                                              \
-  X(pv_curtailed, "kW")                                                                         \
-  X(battery_in, "kW")                                                                           \
-  X(battery_out, "kW")                                                                          \
-  X(battery_loss, "kW")                                                                         \
-  X(standby, "kW")                                                                              \
-  X(stored_change, "kW")                                                                        \
-  X(inverted_in, "kW")                                                                          \
-  X(inverted, "kW")                                                                             \
-  X(idle_from_dc, "kW")                                                                         \
-  X(idle_from_ac, "kW")                                                                         \
-  X(inverter_loss, "kW")                                                                        \
-  X(from_bus, "kW")                                                                             \
-  X(to_bus, "kW")                                                                               \
-  X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "")          \
-      X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") X(shed, "kW") X(heater, "kW") \
-          X(charge_blocked, "") X(ac_sun, "kW") X(ac_sun_loss, "kW") X(sun_charging, "kW")      \
-              X(sun_idle, "kW")
+#define STEADING_HUB_FLOW_LIST(X)                                                         \
+  X(pv_available, "kW")                                                                   \
+  X(pv_used, "kW")                                                                        \
+  X(pv_curtailed, "kW")                                                                   \
+  X(battery_in, "kW")                                                                     \
+  X(battery_out, "kW")                                                                    \
+  X(battery_loss, "kW")                                                                   \
+  X(standby, "kW")                                                                        \
+  X(stored_change, "kW")                                                                  \
+  X(inverted_in, "kW")                                                                    \
+  X(inverted, "kW")                                                                       \
+  X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW")    \
+      X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "")    \
+          X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") \
+              X(shed, "kW") X(heater, "kW") X(charge_blocked, "") X(ac_sun, "kW")         \
+                  X(ac_sun_loss, "kW") X(sun_charging, "kW") X(sun_idle, "kW")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
