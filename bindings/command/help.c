@@ -51,6 +51,7 @@ static const topic topics[] = {
     {"rows", "hubs.NAME.arrays[i].rows", &steading_array_rows_spec},
     {"horizon", "hubs.NAME.arrays[i].horizon[i]", &steading_skyline_point_spec},
     {"soiling_rate", "hubs.NAME.arrays[i].soiling_rate", &steading_soiling_rate_spec},
+    {"own_inverter", "hubs.NAME.arrays[i].own_inverter", &steading_own_inverter_spec},
     {"strings", "hubs.NAME.arrays[i].strings", &steading_strings_spec},
     {"battery", "hubs.NAME.battery", &steading_battery_spec},
     {"battery_module", "hubs.NAME.battery.module", &steading_battery_module_spec},

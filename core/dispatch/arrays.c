@@ -26,6 +26,8 @@ struct steading_arrays {
   input_part *inputs;
   size_t input_count;
   double *taken, *held, *apart; /* [weather steps per year] of one input */
+  bool ac_coupled;              /* any is */
+  double *dc_kw;                /* [steps per year] of one that is AC-coupled */
 };
 
 /* --- preparing -----------------------------------------------------------------------------------
@@ -67,6 +69,12 @@ static steading_status add_array(steading_arrays *a, size_t hub, size_t index,
   key = steading_yield_key_of(part->array);
   if (!steading_yield_series_of(weather, &key, &part->yield)) return no_memory(error);
   a->count++;
+  if (part->array->coupled == STEADING_COUPLED_AC) {
+    snprintf(path, sizeof path, "site.hubs.%s.arrays[%zu].own_inverter", a->program->hubs[hub].name,
+             index + 1);
+    part->ac_coupled = a->ac_coupled = true;
+    return steading_inverter_own_curve_of(part->array->own_inverter, path, &part->own, error);
+  }
   return part->array->strings == NULL ? STEADING_OK : add_to_input(a, a->count - 1, error);
 }
 
@@ -87,6 +95,10 @@ static steading_status gather(steading_arrays *a, steading_weather *weather,
                                        error);
     for (size_t k = 0; arrays != NULL && k < arrays->count && status == STEADING_OK; k++)
       status = add_array(a, i, k, weather, error);
+  }
+  if (status == STEADING_OK && a->ac_coupled) {
+    a->dc_kw = malloc(a->program->steps_per_year * sizeof *a->dc_kw);
+    if (a->dc_kw == NULL) return no_memory(error);
   }
   if (status != STEADING_OK || a->input_count == 0) return status;
   a->taken = malloc(3 * weather->steps_per_year * sizeof *a->taken);
@@ -119,6 +131,7 @@ void steading_arrays_free(steading_arrays *a) {
   free(a->inputs);
   free(a->diodes);
   free(a->taken);
+  free(a->dc_kw);
   free(a);
 }
 
@@ -129,6 +142,8 @@ const steading_array_part *steading_arrays_part(const steading_arrays *a, size_t
 }
 
 bool steading_arrays_on_inputs(const steading_arrays *a) { return a->input_count > 0; }
+
+bool steading_arrays_ac_coupled(const steading_arrays *a) { return a->ac_coupled; }
 
 /* --- modules of a day ----------------------------------------------------------------------------
  */
@@ -343,7 +358,7 @@ void steading_arrays_year(const steading_arrays *a, int run_year, const steading
   if (held_kw != NULL) memset(held_kw, 0, all * sizeof *held_kw);
   if (apart_kw != NULL) memset(apart_kw, 0, all * sizeof *apart_kw);
   for (size_t i = 0; i < a->count; i++)
-    if (a->parts[i].array->strings == NULL)
+    if (a->parts[i].array->strings == NULL && !a->parts[i].ac_coupled)
       add_free_array(a, &a->parts[i], run_year, sections, count, pv_kw + a->parts[i].hub * n);
   for (size_t k = 0; k < a->input_count; k++) {
     const input_part *input = &a->inputs[k];
@@ -351,5 +366,48 @@ void steading_arrays_year(const steading_arrays *a, int run_year, const steading
     add_input(a, pv_kw + input->hub * n, a->taken);
     add_input(a, held_kw + input->hub * n, a->held);
     if (apart_kw != NULL) add_input(a, apart_kw + input->hub * n, a->apart);
+  }
+}
+
+/* --- AC-coupled ----------------------------------------------------------------------------------
+ */
+
+/* Its own inverters in a section: of the ratings that ac_kw says, else of the modules' power. */
+static steading_inverter_curve own_curve_of(const steading_arrays *a,
+                                            const steading_array_part *part,
+                                            const steading_section *section, int run_year,
+                                            double *limit_kw) {
+  const steading_own_inverter *own = part->array->own_inverter;
+  bool limited = own != NULL && steading_record_given(own, "ac_kw");
+  double kw[1 + STEADING_ARRAY_LOSSES];
+  steading_array_part_kw(part, section->day, a->program->start_day, section->month, run_year, kw);
+  *limit_kw = limited ? own->ac_kw : (double)INFINITY;
+  if (!limited && !(kw[0] > 0)) return part->own; /* no module, and nothing to turn into AC */
+  return steading_inverter_parallel(&part->own, limited ? own->ac_kw : kw[0]);
+}
+
+void steading_arrays_ac_year(const steading_arrays *a, int run_year,
+                             const steading_section *sections, size_t count, double *ac_kw,
+                             double *dc_kw, double *clipped_kw) {
+  size_t n = a->program->steps_per_year, all = a->program->layout.hubs * n;
+  memset(ac_kw, 0, all * sizeof *ac_kw);
+  memset(dc_kw, 0, all * sizeof *dc_kw);
+  memset(clipped_kw, 0, all * sizeof *clipped_kw);
+  for (size_t i = 0; i < a->count; i++) {
+    const steading_array_part *part = &a->parts[i];
+    size_t hub = part->hub * n;
+    if (!part->ac_coupled) continue;
+    memset(a->dc_kw, 0, n * sizeof *a->dc_kw);
+    add_free_array(a, part, run_year, sections, count, a->dc_kw);
+    for (size_t s = 0; s < count; s++) {
+      double limit_kw = 0;
+      steading_inverter_curve curve = own_curve_of(a, part, &sections[s], run_year, &limit_kw);
+      for (size_t k = sections[s].first; k < sections[s].first + sections[s].count; k++) {
+        steading_inverter_made made = steading_inverter_follow(&curve, limit_kw, a->dc_kw[k]);
+        ac_kw[hub + k] += made.ac_kw;
+        dc_kw[hub + k] += made.dc_kw;
+        clipped_kw[hub + k] += a->dc_kw[k] - made.dc_kw;
+      }
+    }
   }
 }

@@ -5,6 +5,7 @@
 #include "dispatch/program.h"
 #include "dispatch/sections.h"
 #include "plant/array.h"
+#include "plant/inverter.h"
 #include "resource/weather.h"
 #include "status.h"
 
@@ -13,6 +14,8 @@ typedef struct steading_array_part {
   const steading_array *array;
   size_t hub, index; /* which of the hub's arrays */
   steading_yield_series yield;
+  bool ac_coupled;
+  steading_inverter_curve own; /* of its own inverters, per kW of rating; where ac_coupled */
 } steading_array_part;
 
 typedef struct steading_arrays steading_arrays;
@@ -29,11 +32,21 @@ const steading_array_part *steading_arrays_part(const steading_arrays *arrays, s
 /* Whether any array's strings stand on an input. */
 bool steading_arrays_on_inputs(const steading_arrays *arrays);
 
-/* DC power of year `run_year`, kW. pv_kw is [hubs][steps per year]: what inputs take in, and all
- * that arrays without strings give. held_kw, in the same form, is what strings could have given
- * more at their common voltage without the input's window and limits; NULL when no array stands on
- * an input. apart_kw, in the same form, may be NULL: what unequal strings would give more, each at
- * a voltage of its own. */
+/* Whether any array is AC-coupled. */
+bool steading_arrays_ac_coupled(const steading_arrays *arrays);
+
+/* What AC-coupled arrays give in year `run_year`, kW, each [hubs][steps per year]: AC power that
+ * their own inverters could give, the DC power behind it, and what they could have given more, DC,
+ * without the limit of these inverters and where these sleep. Not to be called without any. */
+void steading_arrays_ac_year(const steading_arrays *arrays, int run_year,
+                             const steading_section *sections, size_t count, double *ac_kw,
+                             double *dc_kw, double *clipped_kw);
+
+/* DC power of year `run_year`, kW, of all arrays that are not AC-coupled. pv_kw is [hubs][steps per
+ * year]: what inputs take in, and all that arrays without strings give. held_kw, in the same form,
+ * is what strings could have given more at their common voltage without the input's window and
+ * limits; NULL when no array stands on an input. apart_kw, in the same form, may be NULL: what
+ * unequal strings would give more, each at a voltage of its own. */
 void steading_arrays_year(const steading_arrays *arrays, int run_year,
                           const steading_section *sections, size_t count, double *pv_kw,
                           double *held_kw, double *apart_kw);

@@ -148,23 +148,30 @@ static mix mix_of_bus(const steading_block *b, const double *row, size_t m) {
 }
 
 /* `g` is NULL where no hub has a generator. The idle draw that sun and battery leave is the
- * generator's before it is the bus's, see kernel.c. */
+ * generator's before it is the bus's, see kernel.c. AC-coupled sun goes to the bus before what the
+ * unit makes. */
 static mix mix_of_hub(const steading_hub_flow *f, const steading_generator_flow *g,
                       const mix *bus) {
   double given = g == NULL ? 0 : g->power - g->charging;
-  double idle = g == NULL ? 0 : (f->idle_from_ac < given ? f->idle_from_ac : given);
-  double inverted = above_zero(f->inverted - f->to_bus), generator = above_zero(given - idle);
-  double from_bus = above_zero(f->from_bus - f->charger_in - (f->idle_from_ac - idle));
-  double sun_dc = above_zero(f->pv_used - above_zero(f->battery_in - f->rectified));
+  double idle_ac = above_zero(f->idle_from_ac - f->sun_idle);
+  double idle = g == NULL ? 0 : (idle_ac < given ? idle_ac : given);
+  double ac_sun = above_zero(f->ac_sun - f->sun_idle - f->sun_charging);
+  double sun_sent = ac_sun < f->to_bus ? ac_sun : f->to_bus;
+  double inverted = above_zero(f->inverted - (f->to_bus - sun_sent));
+  double generator = above_zero(given - idle);
+  double from_bus = above_zero(f->from_bus - f->charger_in - (idle_ac - idle));
+  double sun_dc = above_zero(f->pv_used - f->ac_sun - f->ac_sun_loss -
+                             above_zero(f->battery_in - f->rectified));
   double charger_dc = g == NULL ? 0 : above_zero(f->rectified - f->battery_in);
   double dc = sun_dc + f->battery_out + charger_dc;
-  double all = inverted + from_bus + generator;
+  double all = inverted + from_bus + generator + (ac_sun - sun_sent);
   double stored = dc > 0 ? f->battery_out / dc : 0, made = dc > 0 ? charger_dc / dc : 0;
   if (!(all > 0)) return (mix){0};
-  return (mix){.pv = (inverted * (1 - stored - made) + from_bus * bus->pv) / all,
-               .battery = (inverted * stored + from_bus * bus->battery) / all,
-               .grid = from_bus * bus->grid / all,
-               .generator = (inverted * made + generator) / all};
+  return (mix){
+      .pv = (inverted * (1 - stored - made) + from_bus * bus->pv + (ac_sun - sun_sent)) / all,
+      .battery = (inverted * stored + from_bus * bus->battery) / all,
+      .grid = from_bus * bus->grid / all,
+      .generator = (inverted * made + generator) / all};
 }
 
 /* What a building on a hub has of its loads shed. */

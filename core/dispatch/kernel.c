@@ -34,7 +34,8 @@ static inline __attribute__((always_inline)) void set_locals(locals *l, const st
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *hub = &p->hubs[i];
     double rise = 1 + hub->b;
-    double charger = extra && hub->charger_kw > 0 ? 1 / hub->charger_efficiency : 0;
+    bool charges = extra && (hub->charger_kw > 0 || hub->sun_charger_kw > 0);
+    double charger = charges ? 1 / hub->charger_efficiency : 0;
     double takes_sun = 0;
     for (int k = 0; extra && k < 3; k++)
       takes_sun = hub->order[k] == STEADING_TO_BATTERY ? 1 : takes_sun;
@@ -85,6 +86,11 @@ typedef struct hub_work {
    * charge_to_kwh */
   steading_pools pools;
   double take_kw, take_warm_kw, to_kw, to_warm_kw;
+  /* of AC-coupled sun: what works in this step, of that what nobody has taken yet, what the idle
+   * draw, the loads, the charger (and what that makes, DC) take and what the bus is offered; all
+   * that the hub's loads want, of which `want` is what this sun leaves */
+  double ac_sun, ac_left, sun_idle, sun_load, sun_charging, sun_rectified, sun_offer, all_want;
+  double sun_charger_kw; /* what heat leaves of the charger for it */
 } hub_work;
 
 /* AC power from DC power beyond the idle draw, and back: see plant/inverter.h. */
@@ -171,7 +177,7 @@ static inline void open_generator(const locals *l, const size_t i, double want, 
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double idle_from_sun = least(p->idle_kw, w->pv), sun_dc = w->pv - idle_from_sun;
-  double idle = p->idle_kw - idle_from_sun;
+  double idle = p->idle_kw - idle_from_sun - w->sun_idle;
   double sun = w->target_dc > sun_dc ? least(ac_of(k, sun_dc), w->target) : w->target;
   double carried = most(p->generator_kw - idle, 0);
   bool is_short = want - sun > carried || idle > p->generator_kw;
@@ -194,7 +200,7 @@ static inline void share_idle(const locals *l, const size_t i, double draw, hub_
   const steading_hub_stretch *p = &l->p.hubs[i];
   double rest = 0, more = 0;
   w->idle_from_dc = least(draw, w->pv);
-  rest = draw - w->idle_from_dc;
+  rest = draw - w->idle_from_dc - w->sun_idle;
   w->generator_idle = least(rest, p->generator_kw);
   rest -= w->generator_idle;
   more = least(rest, w->battery_can);
@@ -224,10 +230,37 @@ static inline void open_pools(const locals *l, const size_t i, steading_state *s
   w->to_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, room_kwh, true);
 }
 
+/* What AC-coupled sun of `sun_kw` leaves of `want`; exactly nothing, or the margin, where it
+ * reaches so far. */
+static inline double want_beyond(const steading_hub_stretch *p, double want, double sun_kw,
+                                 double *taken) {
+  double takes = most(want - p->import_margin_kw, 0);
+  *taken = least(sun_kw, takes);
+  return sun_kw >= takes ? least(want, p->import_margin_kw) : want - sun_kw;
+}
+
+/* Whether AC-coupled sun works, and what it gives of idle draw and loads, the unit being on. A grid
+ * is formed with something on the unit's DC side, or by a generator; an idle draw that DC cannot
+ * pay starts no unit whose battery is empty. Returns what is left of `want`. */
+static inline double open_ac_sun(const locals *l, const size_t i, double want, double sun_kw,
+                                 hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  bool bus = p->pass_through_kw > 0, made = p->generator_kw > 0;
+  bool carried = made && p->generator_carries > 0;
+  bool charged = w->stored - p->lowest_kwh > 1e-12 * p->highest_kwh;
+  bool formed = bus || (p->ac_kw > 0 && (charged || w->pv > 0 || made));
+  double charger_dc = made ? least(p->generator_kw, p->generator_charger_kw) : 0;
+  double dc = w->pv;
+  if (!carried) dc += w->battery_can + charger_dc * p->generator_charger_efficiency;
+  w->ac_sun = formed ? sun_kw : 0;
+  w->sun_idle = bus || charged || made ? least(w->ac_sun, p->idle_kw - least(p->idle_kw, dc)) : 0;
+  return want_beyond(p, want, w->ac_sun - w->sun_idle, &w->sun_load);
+}
+
 static inline __attribute__((always_inline)) void open_hub(
-    const locals *l, const size_t i, steading_state *s, double pv, double want, double ac_share,
-    double charge_share, const steading_cells_shares *shares, double fits, hub_work *w,
-    const bool simple, const bool extra, const bool pooled) {
+    const locals *l, const size_t i, steading_state *s, double pv, double want, double ac_sun,
+    double ac_share, double charge_share, const steading_cells_shares *shares, double fits,
+    hub_work *w, const bool simple, const bool extra, const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
   double held = s->stored_kwh[i], draw = p->idle_kw, floor = p->floor_kwh;
@@ -257,7 +290,11 @@ static inline __attribute__((always_inline)) void open_hub(
     if (pooled && p->pools > 0) w->charge_room = w->to_kw;
     double room = k->takes_sun > 0 || !(sun > 0) ? w->charge_room - sun : 0;
     w->charger_kw = p->charger_kw * ac_share;
+    w->sun_charger_kw = p->sun_charger_kw * ac_share;
     w->charges = w->charger_kw > 0 && room > 0 ? fits : 0;
+    w->all_want = want;
+    w->ac_sun = w->ac_left = w->sun_idle = w->sun_load = w->sun_charging = w->sun_rectified = 0;
+    if (ac_sun > 0) want = open_ac_sun(l, i, want, ac_sun, w);
   }
   w->want = want;
   /* idle draw from DC as far as it goes, the rest from the bus, else the unit is off. What is
@@ -279,15 +316,36 @@ static inline __attribute__((always_inline)) void open_hub(
     /* without sun, and nothing to carry or nothing beyond its idle draw to carry it with */
     double carries_none = moved > 0 || !(w->target > 0) || !(w->battery_can > draw) ? 1.0 : 0.0;
     double night = w->pv > 0 ? 0 : carries_none;
-    if (extra) night = w->charges > 0 ? 0 : night; /* a unit that charges is awake */
+    if (extra) night = w->charges > 0 || w->ac_sun > 0 ? 0 : night; /* it charges, or may */
     w->rests = moved > 0 ? 1.0 : night;
     if (extra) w->rests = w->charges > 0 ? 1.0 : w->rests;
     draw = night > 0 ? draw - p->night_saving_kw : draw;
   }
   w->idle_from_dc = least(draw, w->pv + w->battery_can);
   w->idle_wanted = draw - w->idle_from_dc;
+  if (extra) w->idle_wanted -= w->sun_idle;
   if (extra && p->generator_kw > 0 && p->generator_carries > 0) share_idle(l, i, draw, w);
   w->first_want = least(want + w->idle_wanted, p->pass_through_kw);
+}
+
+/* Once it is known whether the unit is on: without, AC-coupled sun works beside a bus alone. What
+ * loads leave of it pays the idle draw in the battery's place, so that the battery is not emptied
+ * and filled in one step. */
+static inline void settle_ac_sun(const locals *l, const size_t i, hub_work *w) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  double from_sun = least(w->idle_from_dc, w->pv), from_store = w->idle_from_dc - from_sun,
+         pays = 0;
+  if (!(w->on > 0)) {
+    w->ac_sun = p->pass_through_kw > 0 ? w->ac_sun : 0;
+    w->sun_idle = 0;
+    w->want = want_beyond(p, w->all_want, w->ac_sun, &w->sun_load);
+    from_store = 0;
+  }
+  w->ac_left = most(w->ac_sun - w->sun_idle - w->sun_load, 0);
+  pays = least(from_store, w->ac_left);
+  w->idle_from_dc = pays > 0 && pays == from_store ? from_sun : w->idle_from_dc - pays;
+  w->sun_idle += pays;
+  w->ac_left -= pays;
 }
 
 static inline __attribute__((always_inline)) void serve(const locals *l, const size_t i,
@@ -302,6 +360,7 @@ static inline __attribute__((always_inline)) void serve(const locals *l, const s
   double sun_beyond_idle = most(w->pv - p->idle_kw, 0);
   w->on = roomy || !(w->idle_wanted > 0) ? 1.0 : carried;
   w->drives = simple ? w->on : w->on * (1 - w->rests);
+  if (extra && w->ac_sun > 0) settle_ac_sun(l, i, w);
   w->idle_from_ac = w->idle_wanted * w->on;
   w->idle_from_dc *= w->on;
   w->inverted = served * w->drives;
@@ -326,10 +385,22 @@ static inline double ac_room(const hub_locals *k, const hub_work *w) {
   return sun_left_of(w) > w->battery_in ? can * w->drives : 0;
 }
 
-static inline void pump_spare(const locals *l, const size_t i, hub_work *w, double spare_duty,
-                              double pump_kw, double *spare_kw) {
+static inline __attribute__((always_inline)) void pump_spare(const locals *l, const size_t i,
+                                                             hub_work *w, double spare_duty,
+                                                             double pump_kw, double *spare_kw,
+                                                             const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   const hub_locals *k = &l->hubs[i];
+  if (extra && w->ac_left > 0) {
+    double by_sun = least(spare_duty * pump_kw, w->ac_left);
+    double made = least(spare_duty * pump_kw - by_sun, ac_room(k, w));
+    *spare_kw = by_sun + made;
+    w->ac_left -= by_sun;
+    w->spare_kw += *spare_kw;
+    w->inverted += made;
+    w->inverted_dc = made > 0 ? dc_of(p, k, w->inverted) : w->inverted_dc;
+    return;
+  }
   *spare_kw = least(spare_duty * pump_kw, ac_room(k, w));
   w->spare_kw += *spare_kw;
   w->inverted += *spare_kw;
@@ -341,6 +412,30 @@ static inline void mark_blocked(hub_work *w, double in_kw, double warm_kw) {
   w->charge_blocked = warm_kw > in_kw + 1e-9 * warm_kw ? 1 : w->charge_blocked;
 }
 
+/* What is left of AC-coupled sun goes into the battery beside the sun on DC and what the charger
+ * was promised of the bus, if the unit inverts nothing; it inverts nothing then in all of the step.
+ */
+static inline void charge_of_ac_sun(const locals *l, const size_t i, hub_work *w,
+                                    const bool pooled) {
+  const steading_hub_stretch *p = &l->p.hubs[i];
+  const hub_locals *k = &l->hubs[i];
+  double room_kw = most(p->highest_kwh - w->stored, 0) * k->per_efficiency_in_h;
+  double kept = w->battery_in + w->charge_want * p->charger_efficiency;
+  double room = most(least(w->charge_kw, room_kw) - kept, 0);
+  double warm = most(least(p->charge_kw, room_kw) - kept, 0);
+  double can = least(w->ac_left, most(w->sun_charger_kw - w->charge_want, 0));
+  if (pooled && p->pools > 0) {
+    room = most(w->take_kw - kept, 0);
+    warm = most(w->take_warm_kw - kept, 0);
+  }
+  if (!(w->on > 0) || w->inverted > 0 || p->generator_kw > 0 || !(can > 0)) return;
+  w->sun_charging = least(can, room * k->per_charger_efficiency);
+  w->sun_rectified = w->sun_charging * p->charger_efficiency;
+  mark_blocked(w, w->sun_charging, least(can, warm * k->per_charger_efficiency));
+  w->ac_left -= w->sun_charging;
+  w->drives = w->sun_charging > 0 ? 0 : w->drives;
+}
+
 static inline __attribute__((always_inline)) void charge(const locals *l, const size_t i,
                                                          hub_work *w, const bool extra,
                                                          const bool pooled) {
@@ -350,15 +445,16 @@ static inline __attribute__((always_inline)) void charge(const locals *l, const 
     w->battery_in = steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, false);
     mark_blocked(w, w->battery_in,
                  steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, true));
-    return;
+  } else {
+    w->battery_in = least(least(sun_left_of(w), p->charge_kw),
+                          most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
   }
-  w->battery_in = least(least(sun_left_of(w), p->charge_kw),
-                        most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
-  if (extra) {
+  if (extra && !(pooled && p->pools > 0)) {
     double warm = w->battery_in;
     w->battery_in = least(warm, w->charge_kw);
     mark_blocked(w, w->battery_in, warm);
   }
+  if (extra && w->ac_left > 0) charge_of_ac_sun(l, i, w, pooled);
 }
 
 /* What the charger wants of the bus, after the loads and the sun, where the store may take room_kw
@@ -366,14 +462,18 @@ static inline __attribute__((always_inline)) void charge(const locals *l, const 
 static inline double charge_want_of(const locals *l, const size_t i, const hub_work *w,
                                     double room_kw) {
   const steading_hub_stretch *p = &l->p.hubs[i];
-  double room = room_kw - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0);
+  double room = room_kw - (l->hubs[i].takes_sun > 0 ? sun_left_of(w) : 0) - w->sun_rectified;
   double want = least(most(room, 0) * l->hubs[i].per_charger_efficiency, w->charger_kw);
+  if (w->sun_charging > 0) want = least(want, most(w->sun_charger_kw - w->sun_charging, 0));
   return least(want, most(p->pass_through_kw - w->bus_want, 0));
 }
 
 static inline void want_charge(const locals *l, const size_t i, hub_work *w, double fits,
                                const bool pooled) {
   const steading_hub_stretch *p = &l->p.hubs[i];
+  /* a hub that gives to the bus takes nothing from it; as with the sun on DC, what may not go into
+   * the battery keeps it from being charged */
+  if (w->sun_offer > 0 || (w->ac_left > 0 && !(l->hubs[i].takes_sun > 0))) return;
   w->charge_want = w->charges * w->on > 0 ? charge_want_of(l, i, w, w->charge_room) : 0;
   bool of_pools = pooled && p->pools > 0;
   bool colder = of_pools ? w->to_kw < w->to_warm_kw : w->charge_kw < p->charge_kw;
@@ -407,11 +507,33 @@ static inline double generator_charge(const locals *l, const size_t i, hub_work 
   return most(least(can, room), 0);
 }
 
-static inline void send(const locals *l, const size_t i, hub_work *w, double to_bus) {
+static inline __attribute__((always_inline)) void send(const locals *l, const size_t i, hub_work *w,
+                                                       double to_bus, const bool extra) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->to_bus = to_bus;
+  if (extra && w->sun_offer > 0) { /* AC-coupled sun first; all of it where nothing else is */
+    double sent = w->offer > w->sun_offer ? least(to_bus, w->sun_offer) : to_bus;
+    w->ac_left = most(w->ac_left - sent, 0);
+    to_bus -= sent;
+  }
   w->inverted += to_bus;
   w->inverted_dc = to_bus > 0 ? dc_of(p, &l->hubs[i], w->inverted) : w->inverted_dc;
+}
+
+/* What was used of AC-coupled sun, and of the DC behind it, which comes on top of that of the
+ * arrays on DC; all of it to the bit where all was taken. */
+static inline void close_ac_sun(const hub_work *w, double sun_kw, double sun_dc_kw,
+                                steading_hub_flow *f) {
+  double used = w->ac_left > 0 ? w->ac_sun - w->ac_left : w->ac_sun;
+  double dc = used < sun_kw ? sun_dc_kw * (used / sun_kw) : sun_dc_kw;
+  f->ac_sun = used;
+  f->ac_sun_loss = dc - used;
+  f->sun_charging = w->sun_charging;
+  f->sun_idle = w->sun_idle;
+  f->pv_available += sun_dc_kw;
+  f->pv_used += dc;
+  f->pv_curtailed = f->pv_available - f->pv_used;
+  f->inverter_loss += f->ac_sun_loss + (w->sun_charging - w->sun_rectified);
 }
 
 static inline __attribute__((always_inline)) void close_hub(
@@ -429,8 +551,10 @@ static inline __attribute__((always_inline)) void close_hub(
   double from_bus = w->got + w->idle_from_ac, in = w->battery_in;
   double idle_from_ac = w->idle_from_ac, charging = 0, rectified = 0;
   double unserved = roomy ? 0 : most(w->missing - w->got - cut, 0);
-  double load = w->want - cut + w->spare_kw, heater = 0;
+  double load = (extra ? w->all_want : w->want) - cut + w->spare_kw, heater = 0;
   if (extra) {
+    idle_from_ac += w->sun_idle;
+    in += w->sun_rectified;
     heater = w->heater - w->heater_cut;
     load = heater > 0 ? most(load - heater, 0) : load;
     s->unheated[i] = w->heater_cut > 1e-9 * w->heater ? 1 : 0;
@@ -482,9 +606,10 @@ static inline __attribute__((always_inline)) void close_hub(
   f->grid_free = from_bus <= l->p.grid_free_below_kw ? 1 - f->loss_of_load : 0;
   f->stored_kwh = after;
   f->charger_in = extra ? w->charger_in : 0;
-  f->rectified = extra ? w->rectified + rectified : 0;
+  f->rectified = extra ? w->rectified + rectified + w->sun_rectified : 0;
   f->heater = heater;
   f->charge_blocked = extra ? w->charge_blocked : 0;
+  f->ac_sun = f->ac_sun_loss = f->sun_charging = f->sun_idle = 0;
 }
 
 /* --- the bus of a meter --------------------------------------------------------------------------
@@ -627,7 +752,8 @@ static inline __attribute__((always_inline)) double share_bus(const locals *l, c
 
 #ifndef NDEBUG
 /* The node equations, to rounding: a debug build checks each step. */
-static void check_nodes(const locals *l, const steading_layout *at, const double *row) {
+static void check_nodes(const locals *l, const steading_layout *at, const steading_step_rows *in,
+                        const size_t now, const double *row) {
   double size = 1, site = 0;
   for (size_t i = 0; i < at->width; i++) {
     assert(isfinite(row[i]));
@@ -639,9 +765,13 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
     const steading_hub_stretch *p = &l->p.hubs[i];
     double loss = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
     double idle = f->idle_from_dc + f->idle_from_ac;
-    bool rests = least(f->pv_available, p->pv_kw) == 0 && f->inverted == 0;
+    double ac_sun = in->ac_sun_kw == NULL ? 0 : in->ac_sun_kw[now + i * in->stride];
+    double sun_dc = f->ac_sun + f->ac_sun_loss;
+    bool dark = least(in->pv_kw[now + i * in->stride], p->pv_kw) == 0;
+    bool rests = dark && f->inverted == 0;
     double draw = p->idle_kw - (rests ? p->night_saving_kw : 0);
-    double rectified = p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0;
+    double to_charger = f->charger_in + f->sun_charging;
+    double rectified = to_charger > 0 ? to_charger * p->charger_efficiency : 0;
     double generator = 0, charging = 0, pool_in = 0, pool_out = 0, pool_kwh = 0;
     if (at->generators > 0) {
       const steading_generator_flow *g = steading_generator_flow_of(at, row, i);
@@ -650,18 +780,21 @@ static void check_nodes(const locals *l, const steading_layout *at, const double
       rectified += charging > 0 ? charging * p->generator_charger_efficiency : 0;
       assert(generator <= p->generator_kw + slack && charging <= generator + slack);
       assert(charging <= p->generator_charger_kw + slack);
-      assert(charging == 0 || f->charger_in == 0);
+      assert(charging == 0 || to_charger == 0);
       site += generator;
     }
-    assert(fabs(f->pv_used + f->battery_out + f->rectified - f->battery_in - f->inverted_in) <
-           slack);
+    assert(fabs(f->pv_used - sun_dc + f->battery_out + f->rectified - f->battery_in -
+                f->inverted_in) < slack);
+    assert(f->ac_sun <= ac_sun + slack && f->sun_idle <= f->idle_from_ac + slack);
+    assert(f->sun_charging <= p->sun_charger_kw + slack);
+    assert(f->sun_charging + f->sun_idle <= f->ac_sun + slack);
     assert(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
     assert(idle == 0 || fabs(idle - draw) < slack ||
-           (p->charger_kw > 0 && fabs(idle - p->idle_kw) < slack));
-    assert(fabs(f->inverted + f->from_bus + generator - f->served - f->charger_in - charging -
-                f->to_bus - f->idle_from_ac - f->heater) < slack);
+           ((p->charger_kw > 0 || ac_sun > 0) && fabs(idle - p->idle_kw) < slack));
+    assert(fabs(f->inverted + f->ac_sun + f->from_bus + generator - f->served - to_charger -
+                charging - f->to_bus - f->idle_from_ac - f->heater) < slack);
     assert(fabs(f->rectified - rectified) < slack);
-    assert(f->charger_in == 0 || f->inverted == 0);
+    assert(to_charger == 0 || f->inverted == 0);
     assert(f->battery_in == 0 || f->battery_out == 0);
     assert(f->from_bus == 0 || f->to_bus == 0);
     for (size_t k = 0; k < STEADING_HUB_FLOWS; k++) {
@@ -724,6 +857,7 @@ static inline __attribute__((always_inline)) void step(
   const size_t stride = in->stride;
   const double *shed_kw = extra && in->shed_kw != NULL ? in->shed_kw + now : NULL;
   const bool cold = extra && in->charge_share != NULL;
+  const bool ac_coupled = extra && in->ac_sun_kw != NULL;
 
   /* pumps: a run that the level started is a load like any other */
   for (size_t i = 0; i < hubs; i++) want[i] = in->hub_kw[now + i * stride];
@@ -786,7 +920,8 @@ static inline __attribute__((always_inline)) void step(
                  ? 1.0
                  : 0.0;
     if (extra) fits_of[i] = fits;
-    open_hub(l, i, s, in->pv_kw[now + i * stride], want[i], share, charge_share, shares, fits,
+    open_hub(l, i, s, in->pv_kw[now + i * stride], want[i],
+             ac_coupled ? in->ac_sun_kw[now + i * stride] : 0, share, charge_share, shares, fits,
              &work[i], simple, extra, pooled);
   }
   /* hubs that need the bus for their idle draw come second: they may live on what others send */
@@ -815,7 +950,8 @@ static inline __attribute__((always_inline)) void step(
             size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
             if (!alone && well->hub != (int)i) continue;
             pump_spare(l, i, &work[i], spare_duty_of(l, s, well, first, count, firm_duty[w]),
-                       alone ? well->pump_kw * l->well_on_hub[w] : well->pump_kw, &spare_kw[w]);
+                       alone ? well->pump_kw * l->well_on_hub[w] : well->pump_kw, &spare_kw[w],
+                       extra);
           }
         } else if (next == STEADING_TO_BATTERY) {
           charge(l, i, &work[i], extra, pooled);
@@ -825,10 +961,15 @@ static inline __attribute__((always_inline)) void step(
       }
       /* never both ways in a step, and nothing where nothing passes */
       double offer = ac_room(&l->hubs[i], &work[i]);
+      if (extra) {
+        work[i].sun_offer = least(work[i].ac_left, p->pass_through_kw);
+        offer += work[i].sun_offer;
+      }
       offer = work[i].bus_want > 0 ? 0 : offer;
       offer = roomy || p->pass_through_kw > 0 ? offer : 0;
       work[i].offer = simple || !(p->import_margin_kw > 0) ? offer : 0;
       if (!simple && before_bus) work[i].offer = 0; /* the bus is not in its order */
+      if (extra && !(work[i].offer > 0)) work[i].sun_offer = 0;
       to_bus[i] = 0;
     }
   }
@@ -840,7 +981,7 @@ static inline __attribute__((always_inline)) void step(
   for (size_t i = 0; i < hubs; i++) {
     const steading_hub_stretch *p = &l->p.hubs[i];
     bool after_bus = false;
-    send(l, i, &work[i], to_bus[i]);
+    send(l, i, &work[i], to_bus[i], extra);
     for (int k = 0; !simple && k < 3; k++) {
       if (after_bus && p->order[k] == STEADING_TO_BATTERY) charge(l, i, &work[i], extra, pooled);
       for (size_t w = 0; after_bus && p->order[k] == STEADING_TO_WATER && w < wells; w++) {
@@ -849,7 +990,7 @@ static inline __attribute__((always_inline)) void step(
         size_t count = wells == 1 && tanks == 1 ? 1 : (size_t)well->tanks;
         if (well->hub != (int)i) continue;
         pump_spare(l, i, &work[i], spare_duty_of(l, s, well, first, count, firm_duty[w]),
-                   well->pump_kw, &spare_kw[w]);
+                   well->pump_kw, &spare_kw[w], extra);
       }
       if (p->order[k] == STEADING_TO_BUS) after_bus = true;
     }
@@ -886,6 +1027,9 @@ static inline __attribute__((always_inline)) void step(
     close_hub(l, i, s, &work[i], cut, &hub_flows[i],
               extra && at->generators > 0 ? &generator_flows[i] : NULL, pool_flows, roomy, extra,
               pooled);
+    if (ac_coupled)
+      close_ac_sun(&work[i], in->ac_sun_kw[now + i * stride], in->ac_sun_dc_kw[now + i * stride],
+                   &hub_flows[i]);
     lost += hub_flows[i].unserved;
   }
   site->loss_of_load = lost > 0 ? 1 : 0;
@@ -923,7 +1067,7 @@ static inline __attribute__((always_inline)) void step(
   }
   for (size_t k = at->first_fuel; extra && k < at->first_pool; k++) row[k] = 0;
 #ifndef NDEBUG
-  check_nodes(l, at, row);
+  check_nodes(l, at, in, now, row);
 #endif
 }
 
@@ -978,11 +1122,11 @@ static bool is_simple(const steading_hub_stretch *p) {
 }
 
 /* Whether a rule beyond the floor is in force: a charger, a raised reserve, a battery that waits
- * for its hours, loads that may be shed, a battery in the cold; or the site has generators, on or
- * off. */
+ * for its hours, loads that may be shed, a battery in the cold; or the site has AC-coupled arrays,
+ * or generators, on or off. */
 static bool is_extra(const steading_stretch *p, const steading_step_rows *rows) {
-  if (rows->shed_kw != NULL || rows->charge_share != NULL || p->generator_count > 0 ||
-      p->pool_count > 0)
+  if (rows->shed_kw != NULL || rows->charge_share != NULL || rows->ac_sun_kw != NULL ||
+      p->generator_count > 0 || p->pool_count > 0)
     return true;
   for (size_t i = 0; i < p->hub_count; i++)
     if (p->hubs[i].charger_kw > 0 || p->hubs[i].keep_kwh > 0 || p->hubs[i].holds > 0) return true;

@@ -26,22 +26,34 @@
  * charging. A heater of its room is no building's load, but wants like a pump and gives way before
  * pumps and loads of its hub; after a step in which it did not get all, the cells count as cold.
  *
+ * AC-coupled sun (ac_sun_kw, what the arrays' own inverters make) stands on the AC side of its hub.
+ * It works beside a bus, whether or not the unit is on; without one only while the unit is on, with
+ * sun, a charge above lowest_kwh or a running generator to form the grid with. It gives what DC
+ * does not give of the idle draw (without a bus only beside such a charge or a generator), then
+ * loads beyond import_margin_kw, before the unit makes anything. What is left pays the idle draw in
+ * the battery's place, then goes in the hub's order before the DC sun of the same claimant, but
+ * into the battery after it: through the unit's charger, in a step in which the unit inverts
+ * nothing and no generator runs. Of what is used only in part the DC behind it shrinks in that
+ * proportion.
+ *
  * An absent part has size zero: one body serves all sites (the .c file instantiates it for the
  * usual shapes, to the same bits). A unit that is off lets the sun charge its battery all the same.
  *
  * The nodes, in every step (kW; reference/manual/dispatch.md derives them):
- *   DC   pv_used + battery_out + rectified = battery_in + inverted_in
- *   unit rectified = charger_in x charger_efficiency; 0 where anything is inverted
+ *   sun  pv_used = pv_used of the arrays on DC + ac_sun + ac_sun_loss
+ *   DC   pv_used of the arrays on DC + battery_out + rectified = battery_in + inverted_in
+ *   unit rectified = (charger_in + sun_charging) x charger_efficiency; 0 where anything is inverted
  *   set  rectified = charging x generator_charger_efficiency; one of the two chargers a step
  *   unit inverted_in = inverted + idle_from_dc + b inverted + c inverted^2 / rating
- *   AC   inverted + from_bus + generator = served + charger_in + charging + to_bus + idle_from_ac
- *                                          + heater
+ *   AC   inverted + ac_sun + from_bus + generator = served + charger_in + sun_charging + charging
+ *                                                   + to_bus + idle_from_ac + heater
  *   bus  import + sum of to_bus = export + sum of from_bus + served of the meter
  *   site pv_used + import + generator = served + export + inverter_loss + battery_loss + standby
  *                           + heater + change of stored
- * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without sun in which
+ * idle_from_dc + idle_from_ac is idle_kw; less night_saving_kw in a step without any sun in which
  * nothing is inverted and the charger is not asked for; 0 while the unit is off. The loss of the
- * chargers, charger_in + charging - rectified, is part of inverter_loss.
+ * chargers, charger_in + sun_charging + charging - rectified, and ac_sun_loss are part of
+ * inverter_loss.
  *
  * Written as selects, so that it can be run over lanes of sites; nothing is allocated. */
 #ifndef STEADING_DISPATCH_KERNEL_H
@@ -79,13 +91,15 @@ typedef struct steading_hub_stretch {
   double charge_kw, discharge_kw, efficiency_in, efficiency_out, standby_kw;
   /* charging from the bus, and what keeps the battery from loads while the grid is up; all 0 where
    * no such rule is in force. None of these changes what `blocked` remembers. */
-  double charger_kw; /* most AC power of the charger, when cool; 0: none, or no window */
-  double
-      charger_efficiency; /* DC out over AC in, without the idle draw; used where charger_kw > 0 */
-  double charge_to_kwh;   /* the charger fills up to here, 0..highest_kwh; in its window the
-                             battery serves loads above it only, as far as the bus can serve them */
-  double keep_kwh;        /* a floor beside floor_kwh: a reserve that is raised for a time */
-  double holds;           /* 1: the battery serves no loads */
+  double charger_kw;         /* most AC power of the charger, when cool; 0: none, or no window */
+  double charger_efficiency; /* DC out over AC in, without the idle draw; used where charger_kw or
+                                sun_charger_kw > 0 */
+  double charge_to_kwh;      /* the charger fills up to here, 0..highest_kwh; in its window the
+                                battery serves loads above it only, as far as the bus can serve them */
+  double keep_kwh;           /* a floor beside floor_kwh: a reserve that is raised for a time */
+  double holds;              /* 1: the battery serves no loads */
+  double sun_charger_kw; /* most AC power that the unit's charger takes of AC-coupled sun, when cool,
+                            beside a bus or without; 0: none */
   /* generator; all 0 where there is none */
   double generator_kw;         /* most AC power that it gives in this step; 0: it is off */
   double generator_carries;    /* 1: it feeds the loads before its charger; 0: its charger alone */
@@ -153,22 +167,24 @@ typedef struct steading_state {
  * Sinks add these up. A step is a row of doubles: the site's flows, then those of each hub, each
  * meter, each well and each tank. */
 #define STEADING_SITE_FLOW_LIST(X) X(grid_free, "") X(loss_of_load, "")
-#define STEADING_HUB_FLOW_LIST(X)                                                                 \
-  X(pv_available, "kW")                                                                           \
-  X(pv_used, "kW")                                                                                \
-  X(pv_curtailed, "kW")                                                                           \
-  X(battery_in, "kW")                                                                             \
-  X(battery_out, "kW")                                                                            \
-  X(battery_loss, "kW")                                                                           \
-  X(standby, "kW")                                                                                \
-  X(stored_change, "kW")                                                                          \
-  X(inverted_in, "kW")                                                                            \
-  X(inverted, "kW")                                                                               \
-  X(idle_from_dc, "kW")                                                                           \
-  X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW") X(to_bus, "kW") X(load, "kW")    \
-      X(served, "kW") X(unserved, "kW") X(grid_free, "") X(loss_of_load, "") X(stored_kwh, "kWh") \
-          X(charger_in, "kW") X(rectified, "kW") X(shed, "kW") X(heater, "kW")                    \
-              X(charge_blocked, "")
+/* The last four are of AC-coupled sun: AC power that was used, and what the arrays' own inverters
+ * lost before it; of the AC power what went to the unit's charger and to its idle draw. */
+#define STEADING_HUB_FLOW_LIST(X)                                                         \
+  X(pv_available, "kW")                                                                   \
+  X(pv_used, "kW")                                                                        \
+  X(pv_curtailed, "kW")                                                                   \
+  X(battery_in, "kW")                                                                     \
+  X(battery_out, "kW")                                                                    \
+  X(battery_loss, "kW")                                                                   \
+  X(standby, "kW")                                                                        \
+  X(stored_change, "kW")                                                                  \
+  X(inverted_in, "kW")                                                                    \
+  X(inverted, "kW")                                                                       \
+  X(idle_from_dc, "kW") X(idle_from_ac, "kW") X(inverter_loss, "kW") X(from_bus, "kW")    \
+      X(to_bus, "kW") X(load, "kW") X(served, "kW") X(unserved, "kW") X(grid_free, "")    \
+          X(loss_of_load, "") X(stored_kwh, "kWh") X(charger_in, "kW") X(rectified, "kW") \
+              X(shed, "kW") X(heater, "kW") X(charge_blocked, "") X(ac_sun, "kW")         \
+                  X(ac_sun_loss, "kW") X(sun_charging, "kW") X(sun_idle, "kW")
 #define STEADING_METER_FLOW_LIST(X) \
   X(load, "kW") X(served, "kW") X(unserved, "kW") X(import, "kW") X(export, "kW")
 #define STEADING_WELL_FLOW_LIST(X) X(pump, "kW") X(duty_h, "h") X(pumped_l, "l")
@@ -293,7 +309,7 @@ static inline const steading_pool_flow *steading_pool_flow_of(const steading_lay
 /* What steps are given: rows of numbers by step, `stride` apart, as many of each as the second word
  * says; step 0 is the first. What is NULL does not matter to any hub. X(name, how many). */
 #define STEADING_STEP_ROW_LIST(X)                                                              \
-  X(pv_kw, hubs)      /* DC power of the arrays before any limit */                            \
+  X(pv_kw, hubs)      /* DC power of the arrays before any limit, without AC-coupled ones */   \
   X(hub_kw, hubs)     /* what buildings of a hub want, without pumps */                        \
   X(meter_kw, meters) /* the same of those straight on a meter */                              \
   X(ac_share, hubs)   /* what heat leaves of ac_kw, charger_kw; NULL: all of it */             \
@@ -303,7 +319,10 @@ static inline const steading_pool_flow *steading_pool_flow_of(const steading_lay
   X(cold_share, stores)   /* without it: after a step in which it did not */                   \
   X(heater_kw, hubs)      /* what the heaters of the rooms want */                             \
   /* of the capacity of pools, both or none, and only beside those three */                    \
-  X(usable_share, stores) X(cold_usable_share, stores)
+  X(usable_share, stores) X(cold_usable_share, stores)                                         \
+  /* AC-coupled arrays, both or none; 0 and 0 where they give nothing */                       \
+  X(ac_sun_kw, hubs)    /* AC power that their own inverters could give */                     \
+  X(ac_sun_dc_kw, hubs) /* the DC power that makes it, at least as much */
 
 typedef struct steading_step_rows {
   size_t stride;

@@ -190,6 +190,7 @@ static void close_capture(double *kwh) {
 
 static void close_system(const work *w, size_t year, steading_losses_row *row) {
   const steading_layout *at = &w->run->layout;
+  const steading_unit *unit = w->program.hubs[row->hub].hub->inverter->unit;
   double h = w->run->step_minutes / 60.0, held = 0, not_taken = 0, used = 0;
   double charging = 0; /* of the generator's charger */
   steading_hub_flow sum = {0};
@@ -208,20 +209,28 @@ static void close_system(const work *w, size_t year, steading_losses_row *row) {
     sum.heater += f->heater;
     sum.charger_in += f->charger_in;
     sum.rectified += f->rectified;
+    sum.ac_sun += f->ac_sun;
+    sum.sun_charging += f->sun_charging;
+    sum.sun_idle += f->sun_idle;
     if (at->generators > 0) charging += steading_generator_flow_of(at, month, row->hub)->charging;
   }
   row->kwh[STEADING_LINE_INPUT_LIMITS] = 0 - held * h;
   row->kwh[STEADING_LINE_NOT_TAKEN] = 0 - not_taken * h;
   row->kwh[STEADING_LINE_FROM_GRID] = sum.charger_in * h;
   row->kwh[STEADING_LINE_FROM_GENERATOR] = charging * h;
-  row->kwh[STEADING_LINE_CHARGER_LOSS] = (sum.rectified - sum.charger_in - charging) * h;
+  double sun_rectified = sum.sun_charging * unit->charge_efficiency;
+  row->kwh[STEADING_LINE_CHARGER_LOSS] =
+      (sum.rectified - sun_rectified - sum.charger_in - charging) * h;
   row->kwh[STEADING_LINE_BATTERY_LOSS] = 0 - sum.battery_loss * h;
   row->kwh[STEADING_LINE_BATTERY_STANDBY] = 0 - sum.standby * h;
   row->kwh[STEADING_LINE_STORED] = 0 - sum.stored_change * h;
   row->kwh[STEADING_LINE_INVERTER_LOSS] =
-      (sum.idle_from_ac + (sum.charger_in + charging - sum.rectified) - sum.inverter_loss) * h;
+      (sum.idle_from_ac - sum.sun_idle + (sum.charger_in + charging - sum.rectified) -
+       sum.inverter_loss + sun_rectified) *
+      h;
   row->kwh[STEADING_LINE_BATTERY_HEATER] = 0 - sum.heater * h;
-  row->inverted_kwh = (sum.inverted - sum.heater) * h;
+  row->inverted_kwh =
+      (sum.inverted + sum.ac_sun - sum.sun_charging - sum.sun_idle - sum.heater) * h;
   row->sums.array_kwh = used * h;
 }
 

@@ -7,17 +7,19 @@
  * the results. The system lines follow from the nodes of the kernel (kernel.h), summed over steps:
  *
  *   pv_used = pv_available - pv_curtailed                        input_limits, not_taken
- *   pv_used + battery_out + rectified = battery_in + inverted_in DC
+ *   pv_used = DC of arrays on DC + ac_sun + ac_sun_loss          inverter_loss (the last)
+ *   DC of arrays on DC + battery_out + rectified = battery_in + inverted_in
  *   rectified = charger_in + charging - charger_loss             from_grid, from_generator,
- *                                                                charger_loss
+ *               + sun_charging - its loss                        charger_loss; inverter_loss
  *   battery_in - battery_out = battery_loss + standby + change   battery_loss, _standby, stored
  *   inverted_in = inverted + (inverter_loss - idle_from_ac - (charger_in - rectified))
  *                                                                inverter_loss
  *
- * hence pv_available with these lines is `inverted`, and `battery_heater` is what the heater drew
- * of AC, whoever gave it. `from_grid` and `from_generator` are
- * gains. Change is that of steps: what lots brought and took is no part of it, so that `stored` =
- * brought - taken - change of what is stored.
+ * hence pv_available with these lines is `inverted` + ac_sun - sun_charging, less what the idle
+ * draw takes of ac_sun, which is part of inverter_loss; and `battery_heater` is what the heater
+ * drew of AC, whoever gave it. `from_grid` and `from_generator` are gains. Change is that of steps:
+ * what lots brought and took is no part of it, so that `stored` = brought - taken - change of what
+ * is stored.
  *
  * A run holds all but the capture lines and the inputs' limits in its months, so that the steps
  * need not be simulated again: the arrays are worked out once more, loads and batteries are not. */
@@ -46,19 +48,20 @@
   X(WIRING, "wiring", "wires up to the inverter")                                          \
   X(DOWNTIME, "downtime", "out of service")                                                \
   X(UNEQUAL_STRINGS, "unequal_strings", "strings at the common voltage of an input")
-#define STEADING_SYSTEM_LINE_LIST(X)                                                 \
-  X(INPUT_LIMITS, "input_limits", "window and limits of the inputs")                 \
-  X(NOT_TAKEN, "not_taken", "sun that nobody could take")                            \
-  X(FROM_GRID, "from_grid", "AC energy that the charger took from the bus")          \
-  X(FROM_GENERATOR, "from_generator", "AC energy that the generator's charger took") \
-  X(CHARGER_LOSS, "charger_loss", "turning these two into DC")                       \
-  X(BATTERY_LOSS, "battery_loss", "charging and discharging")                        \
-  X(BATTERY_STANDBY, "battery_standby", "the battery's own electronics")             \
-  X(STORED, "stored", "brought by lots - taken by lots - change of what is stored")  \
-  X(INVERTER_LOSS, "inverter_loss", "idle draw from DC and conversion")              \
-  X(BATTERY_HEATER, "battery_heater", "heater of the battery's room, AC")            \
-  X(DELIVERED, "delivered",                                                          \
-    "the sum of all lines before it: AC energy that the inverter gave, less the heater's")
+#define STEADING_SYSTEM_LINE_LIST(X)                                                       \
+  X(INPUT_LIMITS, "input_limits", "window and limits of the inputs")                       \
+  X(NOT_TAKEN, "not_taken", "sun that nobody could take")                                  \
+  X(FROM_GRID, "from_grid", "AC energy that the charger took from the bus")                \
+  X(FROM_GENERATOR, "from_generator", "AC energy that the generator's charger took")       \
+  X(CHARGER_LOSS, "charger_loss", "turning these two into DC")                             \
+  X(BATTERY_LOSS, "battery_loss", "charging and discharging")                              \
+  X(BATTERY_STANDBY, "battery_standby", "the battery's own electronics")                   \
+  X(STORED, "stored", "brought by lots - taken by lots - change of what is stored")        \
+  X(INVERTER_LOSS, "inverter_loss",                                                        \
+    "idle draw from DC and AC-coupled sun, and conversion, also by arrays' own inverters") \
+  X(BATTERY_HEATER, "battery_heater", "heater of the battery's room, AC")                  \
+  X(DELIVERED, "delivered",                                                                \
+    "the sum of all lines before it: AC energy that inverters gave, less the heater's")
 
 typedef enum steading_loss_line {
 #define STEADING_LOSS_LINE(id, name, doc) STEADING_LINE_##id,

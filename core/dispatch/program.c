@@ -44,6 +44,13 @@ static void set_order(steading_program_hub *h) {
   while (count < 3) h->order[count++] = STEADING_TO_NOBODY;
 }
 
+static bool has_ac_coupled(const steading_hub *hub) {
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++)
+    if (((const steading_array *)(void *)hub->arrays->items[a])->coupled == STEADING_COUPLED_AC)
+      return true;
+  return false;
+}
+
 static steading_status compile_hubs(steading_program *p, const steading_map *hubs,
                                     steading_error *error) {
   for (size_t i = 0; i < p->layout.hubs; i++) {
@@ -56,6 +63,7 @@ static steading_status compile_hubs(steading_program *p, const steading_map *hub
     h->fuel =
         h->hub->generator == NULL ? -1 : index_of(p->site->fuels, h->hub->generator->unit->fuel);
     set_order(h);
+    h->ac_coupled = has_ac_coupled(h->hub);
     snprintf(path, sizeof path, "site.hubs.%s.inverter.unit", h->name);
     status = steading_hub_curve_of(h->hub, path, &h->curve, NULL, error);
     if (status != STEADING_OK) return status;
@@ -219,6 +227,11 @@ static void set_shed(const steading_rules *rules, double capacity_kwh, steading_
   }
 }
 
+/* A unit that forms a grid by itself; its curve stays that of ac_kw. */
+static void set_islanded(const steading_unit *unit, double units, steading_hub_stretch *s) {
+  if (steading_record_given(unit, "islanded_kw")) s->ac_kw = unit->islanded_kw * units;
+}
+
 /* The battery of a hub whose store is one; no pieces of it without one. */
 static void set_store(const steading_program *p, size_t i, int64_t day, steading_hub_stretch *s) {
   const steading_program_hub *h = &p->hubs[i];
@@ -258,7 +271,12 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
     s->pass_through_kw = h->meter >= 0 ? unit->pass_through_kw * units : 0;
     s->import_margin_kw = h->hub->inverter->import_margin_w / 1000;
     s->transfers = h->hub->inverter->with_grid == STEADING_WITH_GRID_TRANSFERS ? 1 : 0;
+    if (h->ac_coupled) {
+      s->sun_charger_kw = unit->charge_from_grid_kw * units;
+      s->charger_efficiency = unit->charge_efficiency;
+    }
   }
+  if (h->meter < 0) set_islanded(unit, units, s);
   if (p->layout.pools > 0)
     steading_batteries_set(p, i, day, stretch);
   else
@@ -345,6 +363,8 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
     floor *= steading_program_capacity_kwh(p, i, day);
     h->floor_kwh = fmin(fmax(floor, h->lowest_kwh), h->highest_kwh);
     h->resume_kwh = h->floor_kwh;
+    set_islanded(p->hubs[i].hub->inverter->unit,
+                 steading_lots_on(p->hubs[i].hub->inverter->lots, day), h);
     h->pass_through_kw = 0;
     h->import_margin_kw = 0;
     h->transfers = 0;

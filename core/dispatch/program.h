@@ -18,6 +18,7 @@ typedef struct steading_program_hub {
   int fuel;                      /* index of what its generator burns, or -1 without one */
   int order[3];                  /* of surplus sun, see kernel.h */
   bool exports;
+  bool ac_coupled;                     /* it has an array with inverters of its own */
   size_t first_battery, battery_count; /* of the program's batteries */
 } steading_program_hub;
 

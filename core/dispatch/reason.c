@@ -19,7 +19,7 @@ static steading_reason of_shortfall(const steading_block *b, size_t step, size_t
       p->ac_kw * (b->rows.ac_share == NULL ? 1 : b->rows.ac_share[i * b->rows.stride + step]);
   const steading_rules *rules = b->program->hubs[i].hub->rules;
   double battery_kwh = p->highest_kwh;
-  double outage_kw = f->load - f->to_bus;
+  double outage_kw = f->load - f->to_bus - f->ac_sun;
   bool islanded = p->meter < 0 || (b->down >> p->meter & 1);
   if (p->transfers > 0 && !(f->inverted > 0) && outage_kw > ac_kw)
     return STEADING_REASON_inverter_limit;

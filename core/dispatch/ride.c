@@ -66,7 +66,7 @@ typedef struct work {
   double *essential_kw; /* [hubs][steps] of rows.hub_kw; NULL unless that is what is kept */
   steading_loads *essential[STEADING_MOST_HUBS];
   double *before;                   /* [counted][packed] */
-  double *sun_24h_kwh;              /* [hubs][steps]; NULL where no function decides */
+  double *sun_24h_kwh, *all_pv_kw;  /* [hubs][steps]; NULL where no function decides */
   steading_civil_step *civil;       /* [steps]; likewise */
   steading_decide_questions *asked; /* likewise */
   steading_generators **generators; /* [years of the run], what each makes of windows and heat */
@@ -169,7 +169,7 @@ static steading_status allocate(work *w, const steading_step_rows *given, steadi
   STEADING_STEP_ROW_LIST(COUNT_ROWS)
 #undef COUNT_ROWS
   if (essential) rows += at->hubs;
-  if (decides) rows += at->hubs + (sizeof *w->civil + sizeof(double) - 1) / sizeof(double);
+  if (decides) rows += 2 * at->hubs + (sizeof *w->civil + sizeof(double) - 1) / sizeof(double);
   bytes = (double)w->steps * (double)rows * sizeof(double) +
           (double)(w->counted + chunks) * (double)w->packed * sizeof(double) +
           (double)w->counted * sizeof(steading_ride_start);
@@ -190,9 +190,11 @@ static steading_status allocate(work *w, const steading_step_rows *given, steadi
   if (essential) w->essential_kw = malloc(at->hubs * w->steps * sizeof *w->essential_kw);
   if (decides) {
     w->sun_24h_kwh = malloc((at->hubs * w->steps + 1) * sizeof *w->sun_24h_kwh);
+    w->all_pv_kw = malloc((at->hubs * w->steps + 1) * sizeof *w->all_pv_kw);
     w->civil = malloc(w->steps * sizeof *w->civil);
     w->asked = calloc(1, sizeof *w->asked);
-    fine = fine && w->sun_24h_kwh != NULL && w->civil != NULL && w->asked != NULL;
+    fine = fine && w->sun_24h_kwh != NULL && w->all_pv_kw != NULL && w->civil != NULL &&
+           w->asked != NULL;
   }
   if (at->generators > 0) w->generators = calloc(w->steps / n, sizeof *w->generators);
   w->before = malloc((w->counted * w->packed + 1) * sizeof *w->before);
@@ -241,8 +243,10 @@ static steading_status take(void *context, const steading_block *b, steading_err
     w->rows.name[i * w->steps + step] = b->rows.name[i * b->rows.stride];
   STEADING_STEP_ROW_LIST(KEEP_ROWS)
 #undef KEEP_ROWS
-  for (size_t i = 0; w->asked != NULL && i < at->hubs; i++)
+  for (size_t i = 0; w->asked != NULL && i < at->hubs; i++) {
     w->sun_24h_kwh[i * w->steps + step] = b->sun_24h_kwh[i * b->rows.stride];
+    w->all_pv_kw[i * w->steps + step] = b->all_pv_kw[i * b->rows.stride];
+  }
   if (w->asked != NULL) w->civil[step] = b->civil[0];
   if (step >= w->counted) return STEADING_OK;
   if (b->sets_before != NULL) state.sets = *b->sets_before;
@@ -298,7 +302,7 @@ static steading_status run_islanded(work *w, size_t s, size_t start, size_t step
                                    .month = now->month,
                                    .civil = &w->civil[step],
                                    .capacity_kwh = now->capacity_kwh,
-                                   .pv_kw = w->rows.pv_kw + step,
+                                   .pv_kw = w->all_pv_kw + step,
                                    .load_kw = w->rows.hub_kw + step,
                                    .sun_kwh = w->sun_24h_kwh + step,
                                    .stride = w->steps,
@@ -461,6 +465,7 @@ static void clear(work *w) {
   STEADING_STEP_ROW_LIST(FREE_ROWS)
 #undef FREE_ROWS
   free(w->sun_24h_kwh);
+  free(w->all_pv_kw);
   free(w->civil);
   free(w->asked);
   free(w->before);

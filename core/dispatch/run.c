@@ -60,7 +60,10 @@ typedef struct work {
   double *pv_kw, *hub_kw, *meter_kw; /* [hubs or meters][steps per year] */
   double *shed_kw;                   /* [hubs][classes][steps per year], or NULL without shedding */
   double *held_kw;                   /* what MPPT inputs hold back, or NULL without any */
-  double *cold; /* all of `rooms`, or NULL where no battery's temperature matters */
+  double *ac_sun;    /* [3][hubs][steps per year], ac_sun_kw, ac_sun_dc_kw and, DC, what their own
+                        inverters clip; NULL without AC-coupled arrays */
+  double *all_pv_kw; /* pv_kw with AC-coupled arrays, DC; pv_kw itself where there are none */
+  double *cold;      /* all of `rooms`, or NULL where no battery's temperature matters */
   steading_room_rows rooms;
   double *ac_share; /* [hubs][steps per year], or NULL where no unit derates */
   double *flows;    /* [LONGEST_BLOCK][width] */
@@ -170,6 +173,11 @@ static steading_status allocate(work *w, steading_error *error) {
     w->sums = malloc((n + 1) * sizeof *w->sums);
     w->expected_kwh = malloc(n * sizeof *w->expected_kwh);
   }
+  w->all_pv_kw = w->pv_kw;
+  if (steading_arrays_ac_coupled(w->arrays)) {
+    w->ac_sun = malloc(3 * at->hubs * n * sizeof *w->ac_sun);
+    w->all_pv_kw = malloc(at->hubs * n * sizeof *w->all_pv_kw);
+  }
   if (steading_arrays_on_inputs(w->arrays)) w->held_kw = malloc(at->hubs * n * sizeof *w->held_kw);
   if (sheds) w->shed_kw = malloc(at->hubs * STEADING_SHED_CLASSES * n * sizeof *w->shed_kw);
   if (cold) make_rooms(w);
@@ -177,6 +185,7 @@ static steading_status allocate(work *w, steading_error *error) {
   if (w->changes == NULL || w->civil == NULL || w->pv_kw == NULL || w->hub_kw == NULL ||
       w->meter_kw == NULL || w->flows == NULL || (outages && w->down == NULL) ||
       (steading_arrays_on_inputs(w->arrays) && w->held_kw == NULL) ||
+      (steading_arrays_ac_coupled(w->arrays) && (w->ac_sun == NULL || w->all_pv_kw == NULL)) ||
       (derates && w->ac_share == NULL) || (sheds && w->shed_kw == NULL) ||
       (modes && w->modes == NULL) || (decides && w->sun_24h_kwh == NULL) ||
       (cold && w->cold == NULL) ||
@@ -201,6 +210,8 @@ static void clear(work *w) {
   free(w->sums);
   free(w->expected_kwh);
   free(w->sun_24h_kwh);
+  if (w->all_pv_kw != w->pv_kw) free(w->all_pv_kw);
+  free(w->ac_sun);
   free(w->pv_kw);
   free(w->held_kw);
   free(w->hub_kw);
@@ -230,11 +241,19 @@ static steading_status set_down(const work *w, int run_year, steading_error *err
 static steading_status set_modes(work *w, steading_error *error) {
   const steading_modes modes = {.program = &w->program,
                                 .civil = w->civil,
-                                .pv_kw = w->pv_kw,
+                                .pv_kw = w->all_pv_kw,
                                 .sums = w->sums,
                                 .expected_kwh = w->expected_kwh};
   if (w->modes == NULL) return STEADING_OK;
   return steading_modes_year(&modes, w->modes, error);
+}
+
+/* What AC-coupled arrays give, and with it what all arrays do. */
+static void set_ac_sun(work *w, int run_year, const steading_section *sections, size_t count) {
+  size_t all = w->program.layout.hubs * w->program.steps_per_year;
+  double *ac = w->ac_sun, *dc = ac + all, *clipped = dc + all;
+  steading_arrays_ac_year(w->arrays, run_year, sections, count, ac, dc, clipped);
+  for (size_t k = 0; k < all; k++) w->all_pv_kw[k] = w->pv_kw[k] + (dc[k] + clipped[k]);
 }
 
 /* What heat leaves of the AC power of inverters, by the temperature of each step. */
@@ -272,7 +291,7 @@ static steading_status decide(work *w, const steading_section *s, int run_year, 
                                  .month = month,
                                  .civil = &w->civil[first],
                                  .capacity_kwh = w->capacity_kwh,
-                                 .pv_kw = w->pv_kw + first,
+                                 .pv_kw = w->all_pv_kw + first,
                                  .load_kw = w->hub_kw + first,
                                  .sun_kwh = w->sun_24h_kwh + first,
                                  .stride = w->program.steps_per_year,
@@ -295,6 +314,10 @@ static steading_step_rows rows_of(const work *w) {
   rows.heater_kw = w->rooms.heater_kw;
   rows.usable_share = w->rooms.usable_share;
   rows.cold_usable_share = w->rooms.cold_usable_share;
+  if (w->ac_sun != NULL) {
+    rows.ac_sun_kw = w->ac_sun;
+    rows.ac_sun_dc_kw = w->ac_sun + w->program.layout.hubs * n;
+  }
   return rows;
 }
 
@@ -312,11 +335,11 @@ static void run_block(work *w, const steading_block *b, size_t first, const int8
     steading_generators_run(w->generators, &of_generators, &w->state, &w->sets, w->flows);
 }
 
-/* What inputs hold back was there, and was not taken. */
-static void add_held(work *w, size_t first, size_t count) {
+/* What inputs hold back, or own inverters of arrays clip, was there, and was not taken. */
+static void add_held(work *w, const double *held_kw, size_t first, size_t count) {
   const steading_layout *at = &w->program.layout;
   for (size_t i = 0; i < at->hubs; i++) {
-    const double *held = w->held_kw + i * w->program.steps_per_year + first;
+    const double *held = held_kw + i * w->program.steps_per_year + first;
     for (size_t k = 0; k < count; k++) {
       steading_hub_flow *flow = (steading_hub_flow *)(w->flows + k * at->width + at->first_hub) + i;
       flow->pv_available += held[k];
@@ -385,9 +408,11 @@ static steading_status run_section(work *w, const steading_section *s, int run_y
     block.down = down;
     block.count = count;
     block.rows = steading_step_rows_at(&rows, first);
+    block.all_pv_kw = w->all_pv_kw + first;
     block.sun_24h_kwh = w->sun_24h_kwh == NULL ? NULL : w->sun_24h_kwh + first;
     run_block(w, &block, first, w->sun_24h_kwh == NULL ? NULL : orders);
-    if (w->held_kw != NULL) add_held(w, first, count);
+    if (w->held_kw != NULL) add_held(w, w->held_kw, first, count);
+    if (w->ac_sun != NULL) add_held(w, w->ac_sun + 2 * at->hubs * n, first, count);
     block.first_step = (size_t)run_year * n + first;
     block.month_index =
         (size_t)run_year * 12 + (size_t)((s->month - (w->run->start_month - 1) + 12) % 12);
@@ -441,12 +466,13 @@ static steading_status run_year(work *w, int year, steading_error *error) {
     steading_loads_year(w->shed_loads[k], &load_year, w->shed_kw + k * n);
   count = steading_sections_of_year(&w->program, w->changes, w->change_count, year, sections);
   steading_arrays_year(w->arrays, year, sections, count, w->pv_kw, w->held_kw, NULL);
+  if (w->ac_sun != NULL) set_ac_sun(w, year, sections, count);
   set_derating(w, year, sections, count);
   if (w->cold != NULL) steading_rooms_year(&w->program, year, sections, count, &w->rooms);
   if (w->generators != NULL) steading_generators_year(w->generators, year, w->civil);
   status = set_modes(w, error);
   for (size_t i = 0; w->sun_24h_kwh != NULL && i < at->hubs; i++)
-    steading_forecast_year(w->pv_kw + i * n, n, w->program.step_minutes, w->civil,
+    steading_forecast_year(w->all_pv_kw + i * n, n, w->program.step_minutes, w->civil,
                            (size_t)(24 * 60 / w->program.step_minutes), 1, w->sums,
                            w->sun_24h_kwh + i * n);
   for (size_t s = 0; status == STEADING_OK && s < count; s++)

@@ -41,8 +41,9 @@ typedef struct steading_block {
   const double *fade_kwh; /* [hubs] lost with capacity, at the beginning of the first step */
   const steading_civil_step *civil; /* [count] */
   steading_step_rows rows;          /* what the steps began with */
-  const double *sun_24h_kwh;        /* likewise, by hub: what functions that decide are told of the
-                                       sun ahead; NULL where none does */
+  const double *all_pv_kw;   /* of hubs, as pv_kw of `rows` and the DC power of AC-coupled arrays */
+  const double *sun_24h_kwh; /* likewise, by hub: what functions that decide are told of the
+                                sun ahead; NULL where none does */
   const steading_state *before; /* at the beginning of the first step; NULL but in a watch and where
                                    a hub sheds */
   const steading_generators_state *sets_before; /* likewise, in a watch; NULL without generators */

@@ -6,6 +6,7 @@
 
 #include "nearest.h"
 #include "plant/array.h"
+#include "plant/inverter.h"
 #include "plant/strings.h"
 #include "resource/weather.h"
 
@@ -117,6 +118,12 @@ steading_status steading_hub_arrays_check(const steading_hub *hub, const steadin
     if (status == STEADING_OK && key.one_diode) {
       steading_diode_module module;
       status = steading_diode_fit(&key.sheet, module_path, &module, error);
+    }
+    if (status == STEADING_OK && array->own_inverter != NULL) {
+      steading_inverter_curve curve;
+      char own_path[224];
+      snprintf(own_path, sizeof own_path, "%s.own_inverter", path);
+      status = steading_inverter_own_curve_of(array->own_inverter, own_path, &curve, error);
     }
     if (status == STEADING_OK && array->strings != NULL)
       status = check_input(hub, array->strings, path, error);

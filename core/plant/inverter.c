@@ -349,3 +349,41 @@ double steading_inverter_ac_kw(const steading_inverter_curve *curve, double dc_k
   double rise = 1 + curve->b, c_per_rating = curve->c / curve->rating_kw;
   return 2 * dc_kw / (rise + sqrt(fmax(rise * rise + 4 * c_per_rating * dc_kw, 0)));
 }
+
+/* --- inverters that follow a grid
+ * -------------------------------------------------------------------------------------
+ */
+
+steading_status steading_inverter_own_curve_of(const steading_own_inverter *own, const char *path,
+                                               steading_inverter_curve *curve,
+                                               steading_error *error) {
+  static const double usual_efficiency = 0.96;
+  steading_inverter_curves curves;
+  steading_status status = STEADING_OK;
+  *curve = (steading_inverter_curve){.rating_kw = 1, .b = 1 / usual_efficiency - 1};
+  if (own == NULL || own->efficiency == NULL) return STEADING_OK;
+  const steading_unit unit = {
+      .head = {.spec = &steading_unit_spec},
+      .ac_kw = steading_record_given(own, "ac_kw") ? own->ac_kw : 1,
+      .efficiency = own->efficiency,
+  };
+  status = steading_inverter_curves_of(&unit, path, &curves, NULL, error);
+  if (status == STEADING_OK) *curve = steading_inverter_parallel(&curves.at[0], 1 / unit.ac_kw);
+  curve->rating_kw = 1;
+  return status;
+}
+
+steading_inverter_made steading_inverter_follow(const steading_inverter_curve *curve,
+                                                double limit_kw, double dc_kw) {
+  double full_dc = curve->rating_kw + steading_inverter_loss_kw(curve, curve->rating_kw);
+  steading_inverter_made made = {.dc_kw = dc_kw};
+  if (!(dc_kw > curve->idle_kw)) return (steading_inverter_made){.ac_kw = 0};
+  made.ac_kw = dc_kw > full_dc ? dc_kw * (curve->rating_kw / full_dc)
+                               : steading_inverter_ac_kw(curve, dc_kw - curve->idle_kw);
+  if (made.ac_kw > dc_kw) made.ac_kw = dc_kw; /* rounding, of one that loses nothing */
+  if (!(made.ac_kw > limit_kw)) return made;
+  made.ac_kw = limit_kw;
+  made.dc_kw = limit_kw > curve->rating_kw ? limit_kw * (full_dc / curve->rating_kw)
+                                           : limit_kw + steading_inverter_loss_kw(curve, limit_kw);
+  return made;
+}

@@ -65,6 +65,22 @@ steading_status steading_inverter_curve_of(const steading_unit *unit, double str
                                            const char *path, steading_inverter_curve *curve,
                                            steading_inverter_miss *miss, steading_error *error);
 
+/* The curve, per kW of rating, of the inverters that an AC-coupled array has for itself; `own` may
+ * be NULL. Without an efficiency that of 0.96 at any power (common practice, no source). `path` is
+ * that of `own`. BAD_INPUT as above. */
+steading_status steading_inverter_own_curve_of(const steading_own_inverter *own, const char *path,
+                                               steading_inverter_curve *curve,
+                                               steading_error *error);
+
+/* What a grid-following inverter makes of `dc_kw`: AC power, and the DC power that it takes for it.
+ * It takes nothing unless that is more than its idle draw. At most `limit_kw` (INFINITY: no limit);
+ * beyond its rating the efficiency is that at the rating. */
+typedef struct steading_inverter_made {
+  double ac_kw, dc_kw;
+} steading_inverter_made;
+steading_inverter_made steading_inverter_follow(const steading_inverter_curve *curve,
+                                                double limit_kw, double dc_kw);
+
 /* How much less a unit with this curve draws without sun when it carries nothing, kW: its idle draw
  * less night_w; 0 where night_w is not given. */
 double steading_inverter_night_saving_kw(const steading_unit *unit,

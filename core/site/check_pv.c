@@ -18,7 +18,8 @@ static bool given(const void *record, const char *field) {
 static steading_status at(steading_error *error, const char *path, const char *field,
                           const char *text) {
   char where[256];
-  snprintf(where, sizeof where, "%.180s%s%.70s", path, path[0] != '\0' ? "." : "", field);
+  snprintf(where, sizeof where, "%.180s%s%.70s", path,
+           path[0] != '\0' && field[0] != '\0' ? "." : "", field);
   return steading_fail(error, STEADING_BAD_INPUT, where, "%s", text);
 }
 
@@ -125,6 +126,35 @@ static steading_status check_horizon(const steading_list *horizon, const char *p
   return STEADING_OK;
 }
 
+steading_status steading_check_own_inverter(const void *record, const char *path,
+                                            steading_error *error) {
+  const steading_own_inverter *own = record;
+  const steading_list *points = own->efficiency == NULL ? NULL : own->efficiency->points;
+  if (!given(own, "ac_kw") && own->efficiency == NULL)
+    return at(error, path, "", "expected ac_kw, efficiency or both; leave it out without");
+  for (size_t i = 0; points != NULL && i < points->count; i++) {
+    char field[48];
+    snprintf(field, sizeof field, "efficiency[%zu].%s", i + 1,
+             given(points->items[i], "volts") ? "volts" : "ac_kw");
+    if (given(points->items[i], "volts"))
+      return at(error, path, field, "has no effect: the voltage of its own inverters is not known");
+    if (given(points->items[i], "ac_kw") && !given(own, "ac_kw"))
+      return at(error, path, field, "of which ac_kw? give own_inverter.ac_kw, or write ac_share");
+  }
+  return STEADING_OK;
+}
+
+static steading_status check_coupled(const steading_array *array, const char *path,
+                                     steading_error *error) {
+  bool ac = array->coupled == STEADING_COUPLED_AC;
+  if (!ac && array->own_inverter != NULL)
+    return at(error, path, "own_inverter", "belongs to coupled = \"ac\"");
+  if (ac && array->strings != NULL)
+    return at(error, path, "strings",
+              "they stand on an input of the hub's unit, and this array is coupled = \"ac\"");
+  return STEADING_OK;
+}
+
 steading_status steading_check_array(const void *record, const char *path, steading_error *error) {
   const steading_array *array = record;
   steading_status status = STEADING_OK;
@@ -142,7 +172,8 @@ steading_status steading_check_array(const void *record, const char *path, stead
     return at(error, path, "low_light", "a one_diode module loses in low light by itself");
   if (!diode && array->strings != NULL)
     return at(error, path, "strings", "needs a module of model = \"one_diode\"");
-  if (array->rows != NULL) status = check_rows(array, path, error);
+  status = check_coupled(array, path, error);
+  if (status == STEADING_OK && array->rows != NULL) status = check_rows(array, path, error);
   if (status == STEADING_OK && array->horizon != NULL)
     status = check_horizon(array->horizon, path, error);
   return status;

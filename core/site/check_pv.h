@@ -12,6 +12,8 @@ steading_status steading_check_cell_temperature(const void *record, const char *
                                                 steading_error *error);
 steading_status steading_check_tracking(const void *record, const char *path,
                                         steading_error *error);
+steading_status steading_check_own_inverter(const void *record, const char *path,
+                                            steading_error *error);
 steading_status steading_check_array(const void *record, const char *path, steading_error *error);
 
 #endif

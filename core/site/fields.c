@@ -36,7 +36,7 @@ const char *const steading_choices_days[] = {"markov", "gaussian", NULL};
 const char *const steading_choices_interval[] = {"beginning", "ending", "instant", NULL};
 const char *const steading_choices_weather_checks[] = {"zone_far_from_longitude",
                                                        "light_far_from_noon", NULL};
-const char *const steading_choices_coupled[] = {"dc", "~ac", NULL};
+const char *const steading_choices_coupled[] = {"dc", "ac", NULL};
 const char *const steading_choices_chemistry[] = {"lfp", "lead_acid", NULL};
 const char *const steading_choices_role[] = {"carries", "charges", "both", NULL};
 const char *const steading_choices_ageing[] = {"naumann", "wang", "cycles_against_depth", NULL};
@@ -288,6 +288,12 @@ static steading_status check_unit(const void *record, const char *path, steading
         "required: efficiency = { at_10 = , at_50 = , at_100 = }, a list of points, or losses");
   if (unit->losses != NULL && given(unit, "idle_w"))
     return at(error, path, "idle_w", "losses have the idle draw; leave it out");
+  if (given(unit, "islanded_kw") && unit->islanded_kw > unit->ac_kw) {
+    char text[96];
+    snprintf(text, sizeof text, "%.12g kW, expected at most ac_kw, %.12g", unit->islanded_kw,
+             unit->ac_kw);
+    return at(error, path, "islanded_kw", text);
+  }
   if (given(unit, "dc_v") && !(table && given(unit->efficiency->points->items[0], "volts")))
     return at(error, path, "dc_v", "has no effect on efficiencies without volts; leave it out");
   if (given(unit, "charge_efficiency") && !(unit->charge_from_grid_kw > 0))
@@ -915,6 +921,8 @@ STEADING_SPEC(array_rows, "rows", STEADING_ARRAY_ROWS, false, NULL)
 STEADING_SPEC(tracking, "tracking", STEADING_TRACKING, false, steading_check_tracking)
 STEADING_SPEC(strings, "strings", STEADING_STRINGS, false, NULL)
 STEADING_SPEC(soiling_rate, "soiling_rate", STEADING_SOILING_RATE, false, NULL)
+STEADING_SPEC(own_inverter, "own_inverter", STEADING_OWN_INVERTER, false,
+              steading_check_own_inverter)
 STEADING_SPEC(array, "array", STEADING_ARRAY, false, steading_check_array)
 STEADING_SPEC(resistance_fields, "resistance", STEADING_RESISTANCE, false, NULL)
 STEADING_SPEC(taper_fields, "taper", STEADING_TAPER, false, NULL)

@@ -126,6 +126,8 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
 
 #define STEADING_UNIT(F, T)                                                                        \
   F(T, number, ac_kw, "kW", required, 0.01, 1e4, 0, energy, none, "continuous AC power of a unit") \
+  F(T, number, islanded_kw, "kW", optional, 0.01, 1e4, 0, energy, none,                            \
+    "most AC power of a unit while the grid is down or the hub has no meter; absent: ac_kw")      \
   F(T, number, idle_w, "W", optional, 0, 1e5, 0, energy, none,                                     \
     "draw of a unit that is on and carries nothing; absent: from the efficiency curve")           \
   F(T, number, night_w, "W", optional, 0, 1e5, 0, energy, none,                                    \
@@ -147,7 +149,8 @@ STEADING_STRUCT(unit_input, STEADING_UNIT_INPUT)
   STEADING_LATER(F, T, surge_kw, "motor starts")                                                   \
   STEADING_LATER(F, T, surge_seconds, "motor starts")                                              \
   F(T, number, charge_from_grid_kw, "kW", standard, 0, 1e5, 0, energy, none,                       \
-    "most AC power from which a unit charges the battery; 0: it cannot")                           \
+    "most AC power from which a unit charges the battery, of the grid where a rule says so and "  \
+    "of AC-coupled sun; 0: it cannot")                                                            \
   F(T, number, charge_efficiency, "share", standard, 0.3, 1, 0.95, energy, none,                   \
     "of that, DC out over AC in, without the idle draw (default: common practice, no source)")     \
   F(T, map, inputs, "", optional, 0, 1, 0, energy, unit_input,                                     \
@@ -271,6 +274,16 @@ STEADING_STRUCT(strings, STEADING_STRINGS)
   F(T, number, most, "share", standard, 0, 1, 1, energy, none, "loss beyond which dirt does not grow")
 STEADING_STRUCT(soiling_rate, STEADING_SOILING_RATE)
 
+/* The choices of `coupled`, in the order of their words. */
+enum { STEADING_COUPLED_DC, STEADING_COUPLED_AC };
+#define STEADING_OWN_INVERTER(F, T)                                                                \
+  F(T, number, ac_kw, "kW", optional, 0.01, 1e5, 0, energy, none,                                  \
+    "most AC power of all its own inverters together; absent: no limit, and efficiencies are "    \
+    "shares of the kW of modules in service")                                                     \
+  F(T, listed, efficiency, "", optional, 0, 0, 0, energy, efficiency,                              \
+    "as that of a unit, without volts; absent: 0.96 at any power (common practice, no source)")
+STEADING_STRUCT(own_inverter, STEADING_OWN_INVERTER)
+
 extern const char *const steading_choices_sky_model[];
 extern const char *const steading_choices_coupled[];
 #define STEADING_ARRAY(F, T)                                                                       \
@@ -309,7 +322,10 @@ extern const char *const steading_choices_coupled[];
     "wires up to the inverter, yearly mean (default: common practice, no source)")                \
   F(T, number, downtime_share, "share", standard, 0, 1, 0, energy, none,                           \
     "share of the time that it is out of service")                                                \
-  F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled, "dc: before the inverter")
+  F(T, choice, coupled, "", standard, 0, 0, 0, energy, coupled,                                    \
+    "dc: before the hub's inverter; ac: through inverters of its own on the hub's AC side")       \
+  F(T, record, own_inverter, "", optional, 0, 0, 0, energy, own_inverter,                          \
+    "with coupled = \"ac\": the inverters of its own")
 STEADING_STRUCT(array, STEADING_ARRAY)
 
 enum { STEADING_CHEMISTRY_LFP, STEADING_CHEMISTRY_LEAD_ACID };

@@ -67,6 +67,46 @@ static bool has_arrays(const steading_hub *hub) {
   return false;
 }
 
+static bool is_ac_coupled(const steading_array *array) {
+  return array->coupled == STEADING_COUPLED_AC && steading_lots_count(array->lots) > 0;
+}
+
+static bool has_ac_coupled(const steading_hub *hub) {
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++)
+    if (is_ac_coupled((const void *)hub->arrays->items[a])) return true;
+  return false;
+}
+
+/* Inverters that follow a grid beside units that are to form one. */
+static void warn_ac_coupled(warner *w, const char *name, const steading_hub *hub, bool battery) {
+  const steading_unit *unit = hub->inverter->unit;
+  const steading_meter *meter = steading_map_at(w->site->meters, hub->meter);
+  bool islands = meter == NULL || steading_record_has(meter, "outages");
+  double units_kw = unit->ac_kw * steading_lots_count(hub->inverter->lots), sun_kw = 0;
+  char path[128];
+  if (!has_ac_coupled(hub)) return;
+  for (size_t a = 0; a < hub->arrays->count; a++) {
+    const steading_array *array = (const void *)hub->arrays->items[a];
+    const steading_own_inverter *own = array->own_inverter;
+    if (!is_ac_coupled(array)) continue;
+    sun_kw += own != NULL && steading_record_given(own, "ac_kw")
+                  ? own->ac_kw
+                  : array->module->watts * steading_lots_count(array->lots) / 1000;
+  }
+  snprintf(path, sizeof path, "hubs.%s.arrays", name);
+  if (islands && sun_kw > units_kw)
+    steading_warn(&w->to, "ac_sun_above_units", path,
+                  "AC-coupled arrays of %.4g kW beside units of %.4g kW: without a grid the units "
+                  "must take in all that loads suddenly leave (common practice, no source); "
+                  "screening only: local code and licensed practice decide",
+                  sun_kw, units_kw);
+  snprintf(path, sizeof path, "hubs.%s.inverter.unit.charge_from_grid_kw", name);
+  if (battery && !(unit->charge_from_grid_kw > 0))
+    steading_warn(&w->to, "ac_sun_not_stored", path,
+                  "is 0: the unit cannot charge from AC, so that the battery never gets any sun of "
+                  "AC-coupled arrays");
+}
+
 /* Rules for outages beside a meter that never has one. */
 static void warn_outage_rules(warner *w, const char *name, const steading_hub *hub) {
   static const char *const rules[] = {"reserve", "outage_floor", "raise_reserve", "battery_use",
@@ -97,7 +137,7 @@ static void warn_battery_rules(warner *w, const char *name, const steading_hub *
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no battery");
   }
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.charge_from_grid_kw", name);
-  if (hub->inverter->unit->charge_from_grid_kw > 0 &&
+  if (hub->inverter->unit->charge_from_grid_kw > 0 && !has_ac_coupled(hub) &&
       (hub->rules == NULL || (hub->rules->charge_from_grid == NULL && hub->rules->decide == NULL)))
     steading_warn(&w->to, "no_effect", path,
                   "has no effect: rules.charge_from_grid says when, and is absent");
@@ -157,6 +197,12 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
   snprintf(path, sizeof path, "hubs.%s.inverter.unit.pass_through_kw", name);
   if (hub->meter == NULL && steading_record_has(hub->inverter->unit, "pass_through_kw"))
     steading_warn(&w->to, "no_effect", path, "has no effect: the hub has no meter");
+  snprintf(path, sizeof path, "hubs.%s.inverter.unit.islanded_kw", name);
+  if (hub->meter != NULL && steading_record_has(hub->inverter->unit, "islanded_kw") &&
+      !steading_record_has(steading_map_at(w->site->meters, hub->meter), "outages"))
+    steading_warn(&w->to, "no_outages", path,
+                  "is set, and the meter '%s' has no outages: only site:ride_through knows of it",
+                  hub->meter);
   snprintf(path, sizeof path, "hubs.%s", name);
   if (!has_arrays(hub) && !battery && !steading_record_has(hub, "generator") &&
       !steading_record_has(hub, "sources") && steading_lots_count(hub->inverter->lots) > 0)
@@ -166,6 +212,7 @@ static void warn_hub(warner *w, const char *name, const steading_hub *hub) {
         "is without");
   warn_outage_rules(w, name, hub);
   warn_battery_rules(w, name, hub);
+  warn_ac_coupled(w, name, hub, battery);
   warn_shed(w, name, hub);
 }
 

@@ -12,7 +12,8 @@ typedef struct hub_now {
       can;     /* DC: sun that the unit may take, stored energy, what the battery may give */
   double load; /* with firm runs of pumps */
   double shed; /* not in it */
-  double ac_most, charger_most; /* what the unit can give and charge with in the heat of the step */
+  /* what the unit can give and charge with in the heat of the step, of the bus and of AC sun */
+  double ac_most, charger_most, sun_charger_most;
   double idle_dc, idle_ac;
   bool waits, on, moved, sleeps;
   double asks;  /* of the bus */
@@ -28,6 +29,9 @@ typedef struct hub_now {
   double made_idle, made_load, made_dc;
   double charge_kw; /* what the cold leaves of it */
   double heater, heater_gives_up;
+  /* AC-coupled sun: what there is and the DC behind it, what works, and who takes it */
+  double there, behind, works, to_idle, to_load, to_pumps, to_charger, to_bus, sun_offers;
+  double wants;    /* of its load, what such sun leaves */
   bool not_enough; /* it cannot carry what sun leaves, and the battery helps */
 } hub_now;
 
@@ -185,12 +189,46 @@ static bool carries(const steading_hub_stretch *p) {
   return p->generator_kw > 0 && p->generator_carries != 0;
 }
 
+/* AC-coupled sun feeds loads, but for what is to be drawn from the bus at least. */
+static void feed_loads(hub_now *h) {
+  double most = fmax(h->load - h->p->import_margin_kw, 0), sun = h->works - h->to_idle;
+  h->to_load = fmin(sun, most);
+  h->wants = sun < most ? h->load - sun : fmin(h->load, h->p->import_margin_kw);
+}
+
+/* It works where there is a grid: that of the bus, else one that the unit forms of its own sun, of
+ * a charge above the lowest, or with a generator. First it gives what the DC side does not give of
+ * the idle draw; without a bus only where the battery holds something or a generator runs. */
+static void ready_ac_sun(hub_now *h) {
+  const steading_hub_stretch *p = h->p;
+  bool runs = p->generator_kw > 0, holds = h->held - p->lowest_kwh > 1e-12 * p->highest_kwh;
+  double dc = h->sun;
+  if (!carries(p)) {
+    dc += h->can;
+    if (runs)
+      dc += fmin(p->generator_kw, p->generator_charger_kw) * p->generator_charger_efficiency;
+  }
+  h->works = h->there;
+  if (p->pass_through_kw == 0) {
+    if (p->ac_kw == 0 || !(holds || runs || h->sun > 0)) h->works = 0;
+  }
+  if (p->pass_through_kw > 0 || holds || runs)
+    h->to_idle = fmin(h->works, fmax(p->idle_kw - dc, 0));
+  feed_loads(h);
+}
+
+static double ac_sun_left(const hub_now *h) {
+  double left = h->works - h->to_idle - h->to_load - h->to_pumps - h->to_charger - h->to_bus;
+  return left > 1e-14 * h->works ? left : 0; /* rounding */
+}
+
 /* What the unit is to make for the loads: beside a generator that is not enough, what is beyond
  * it. */
 static double wanted_of_unit(const hub_now *h) {
   const steading_hub_stretch *p = h->p;
-  double wanted = h->load - p->import_margin_kw;
-  if (h->not_enough) wanted -= fmax(p->generator_kw - fmax(p->idle_kw - h->sun, 0), 0);
+  double wanted = h->wants - p->import_margin_kw;
+  if (h->not_enough)
+    wanted -= fmax(p->generator_kw - (fmax(p->idle_kw - h->sun, 0) - h->to_idle), 0);
   return fmin(fmax(wanted, 0), h->ac_most);
 }
 
@@ -201,8 +239,8 @@ static void ready_generator(hub_now *h) {
   if (!(p->generator_kw > 0)) return;
   if (carries(p)) {
     double by_sun = ac_from(p, h->sun - p->idle_kw, wanted_of_unit(h));
-    double idle_left = fmax(p->idle_kw - h->sun, 0);
-    h->not_enough = h->load - by_sun + idle_left > p->generator_kw;
+    double idle_left = fmax(p->idle_kw - h->sun, 0) - h->to_idle;
+    h->not_enough = h->wants - by_sun + idle_left > p->generator_kw;
     if (!h->not_enough) h->can = 0;
   } else {
     h->made_dc = fmin(p->generator_kw, p->generator_charger_kw) * p->generator_charger_efficiency;
@@ -216,7 +254,7 @@ static bool moves_over(const hub_now *h, double target) {
   double battery_kw = h->waits || p->holds != 0 || h->held <= h->floor ? 0 : p->discharge_kw;
   battery_kw += h->made_dc;
   if (p->transfers == 0) return false;
-  return h->waits || h->load > h->ac_most ||
+  return h->waits || h->wants > h->ac_most ||
          dc_for(p, target) > h->sun + battery_kw - fmin(p->idle_kw, h->sun + h->can);
 }
 
@@ -226,21 +264,21 @@ static void settle_idle(hub_now *h) {
   double target = wanted_of_unit(h);
   double delivers = ac_from(p, h->can - p->idle_kw, target), draw = p->idle_kw;
   h->moved = moves_over(h, target);
-  h->sleeps = h->sun == 0 && (h->moved || delivers == 0) && !h->charges;
+  h->sleeps = h->sun == 0 && (h->moved || delivers == 0) && !h->charges && h->works == 0;
   if (h->sleeps) draw -= p->night_saving_kw;
   h->idle_dc = fmin(draw, h->sun + h->can);
   if (carries(p)) { /* sun, generator, battery */
-    double rest = draw - fmin(draw, h->sun);
+    double rest = draw - fmin(draw, h->sun) - h->to_idle;
     h->made_idle = fmin(rest, p->generator_kw);
     h->idle_dc = fmin(draw, h->sun) + fmin(rest - h->made_idle, h->can);
   }
-  h->idle_ac = draw - h->idle_dc - h->made_idle;
+  h->idle_ac = draw - h->idle_dc - h->made_idle - h->to_idle;
   if (h->idle_ac < 1e-14 * draw) h->idle_ac = 0; /* rounding */
 }
 
 /* What it asks of the bus if its sun and battery do not reach beyond the idle draw. */
 static double would_ask(const hub_now *h) {
-  return fmin(h->load + h->idle_ac, h->p->pass_through_kw);
+  return fmin(h->wants + h->idle_ac, h->p->pass_through_kw);
 }
 
 /* What the bus could give a hub that asks it for its idle draw: its part of what the hubs that need
@@ -270,7 +308,17 @@ static void serve_load(hub_now *h, double could) {
     h->idle_dc = h->idle_ac = h->made_idle = 0;
   else if (!h->moved && !h->sleeps && !h->charges)
     h->f.inverted = ac_from(p, h->sun + h->can - h->idle_dc, target);
-  h->lacks = h->load - h->f.inverted;
+  if (!h->on && h->works > 0) { /* beside the bus it needs no unit */
+    h->to_idle = 0;
+    if (p->pass_through_kw == 0) h->works = 0;
+    feed_loads(h);
+  }
+  if (ac_sun_left(h) > 0) { /* it relieves the battery of the idle draw */
+    double relief = fmin(fmax(h->idle_dc - h->sun, 0), ac_sun_left(h));
+    h->idle_dc -= relief;
+    h->to_idle += relief;
+  }
+  h->lacks = h->wants - h->f.inverted;
   if (carries(p)) h->made_load = fmin(h->lacks, p->generator_kw - h->made_idle);
   h->lacks -= h->made_load;
   h->asks = fmin(h->lacks + h->idle_ac, p->pass_through_kw);
@@ -285,7 +333,7 @@ static double sun_left(const hub_now *h) {
 /* AC power that this sun could add. */
 static double ac_left(const hub_now *h) {
   double sun = fmax(h->sun - h->p->idle_kw, 0) - h->f.battery_in;
-  if (!h->on || h->moved || h->charges || sun_left(h) <= 0) return 0;
+  if (!h->on || h->moved || h->charges || h->to_charger > 0 || sun_left(h) <= 0) return 0;
   return fmax(ac_from(h->p, sun, h->ac_most) - h->f.inverted, 0);
 }
 
@@ -294,15 +342,24 @@ static void take_surplus(hub_now *h, int who, const steading_stretch *all, const
   if (who == STEADING_TO_BATTERY) {
     double room = fmax(h->p->highest_kwh - h->held, 0) / (h->p->efficiency_in * all->step_h);
     h->f.battery_in = fmin(fmin(sun_left(h), h->charge_kw), room);
+    if (h->on && h->f.inverted == 0 && !(h->p->generator_kw > 0) && h->sun_charger_most > 0) {
+      double promised = h->charge_asks * h->p->charger_efficiency;
+      double takes = fmin(h->charge_kw, room) - h->f.battery_in - promised;
+      h->to_charger = fmin(ac_sun_left(h), fmax(h->sun_charger_most - h->charge_asks, 0));
+      h->to_charger = fmin(h->to_charger, fmax(takes, 0) / h->p->charger_efficiency);
+    }
   }
   if (who != STEADING_TO_WATER) return;
   for (size_t w = 0; w < all->well_count; w++) {
     double litres = 0, full = all->wells[w].pump_l_per_step;
     if (all->wells[w].hub != (int)i || !(full > 0)) continue;
     litres = spare_litres(all, s, (int)w);
-    wells[w].spare = fmin(litres / full * all->wells[w].pump_kw, ac_left(h));
+    double wanted = litres / full * all->wells[w].pump_kw, by_sun = fmin(wanted, ac_sun_left(h));
+    double made = fmin(wanted - by_sun, ac_left(h));
+    wells[w].spare = by_sun + made;
     h->spare += wells[w].spare;
-    h->f.inverted += wells[w].spare;
+    h->to_pumps += by_sun;
+    h->f.inverted += made;
   }
 }
 
@@ -310,9 +367,13 @@ static void take_surplus(hub_now *h, int who, const steading_stretch *all, const
 static void ask_for_charge(hub_now *h) {
   const steading_hub_stretch *p = h->p;
   double dc = h->charge_room - (sun_may_charge(p) ? fmax(h->sun - p->idle_kw, 0) : 0);
-  if (!h->charges || !h->on) return;
+  if (!h->charges || !h->on || h->sun_offers > 0) return;
+  if (!sun_may_charge(p) && ac_sun_left(h) > 0) return;
+  dc = fmax(dc - h->to_charger * p->charger_efficiency, 0);
   h->charge_asks = fmin(fmin(dc / p->charger_efficiency, h->charger_most),
                         fmax(p->pass_through_kw - h->asks, 0));
+  if (h->to_charger > 0)
+    h->charge_asks = fmin(h->charge_asks, fmax(h->sun_charger_most - h->to_charger, 0));
 }
 
 /* What the generator's charger puts into the battery, DC, beside the sun. */
@@ -334,7 +395,8 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
   f->idle_from_dc = h->idle_dc;
   f->idle_from_ac = h->idle_ac;
   f->inverter_loss = h->idle_dc + h->idle_ac + needs - h->idle_dc - f->inverted;
-  f->battery_out = f->battery_in > 0 || h->sends > 0 ? 0 : fmax(needs - h->sun, 0);
+  f->battery_out =
+      f->battery_in > 0 || h->sends > 0 || h->to_charger > 0 ? 0 : fmax(needs - h->sun, 0);
   to_unit = fmin(f->battery_out, h->made_dc);
   f->battery_out -= to_unit;
   f->pv_used = needs + f->battery_in - f->battery_out - to_unit;
@@ -350,6 +412,20 @@ static void close_hub(hub_now *h, steading_state *s, size_t i, double step_h, do
   f->inverter_loss += g->charging - to_unit - to_store;
   f->idle_from_ac += h->made_idle;
   f->inverter_loss += h->made_idle;
+  f->sun_charging = h->to_charger;
+  f->battery_in += h->to_charger * p->charger_efficiency;
+  f->rectified += h->to_charger * p->charger_efficiency;
+  f->inverter_loss += h->to_charger * (1 - p->charger_efficiency);
+  f->sun_idle = h->to_idle;
+  f->idle_from_ac += h->to_idle;
+  f->inverter_loss += h->to_idle;
+  if (h->there > 0) {
+    f->ac_sun = h->works - ac_sun_left(h);
+    f->ac_sun_loss = f->ac_sun * (h->behind / h->there - 1);
+    f->inverter_loss += f->ac_sun_loss;
+    f->pv_available += h->behind;
+    f->pv_used += f->ac_sun + f->ac_sun_loss;
+  }
   f->pv_curtailed = f->pv_available - f->pv_used;
   f->battery_loss =
       f->battery_in * (1 - p->efficiency_in) + f->battery_out * (1 / p->efficiency_out - 1);
@@ -392,7 +468,8 @@ static void send_to_bus(const steading_stretch *p, int m, double meter_load, hub
     h->sends = h->offers / offered * stays;
     if (h->p->exports != 0 && may_leave > 0)
       h->sends += h->offers * (offered - stays) / offered / may_leave * leaves;
-    h->f.inverted += h->sends;
+    h->to_bus = h->offers > h->sun_offers ? fmin(h->sends, h->sun_offers) : h->sends;
+    h->f.inverted += h->sends - h->to_bus;
   }
 }
 
@@ -446,7 +523,8 @@ static double give_way(const steading_stretch *p, int hub, int meter, double lac
 
 void reference_step(const steading_stretch *p, steading_state *s, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    const double *shed_kw, const reference_cold *cold, reference_row *row) {
+                    const double *shed_kw, const reference_cold *cold,
+                    const reference_ac_sun *ac_sun, reference_row *row) {
   hub_now hubs[STEADING_MOST_HUBS];
   well_now wells[STEADING_MOST_WELLS];
   double meter_load[STEADING_MOST_METERS];
@@ -459,6 +537,7 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
     if (shed_kw != NULL) shed_loads(&hubs[i], s, i, shed_kw + i * STEADING_SHED_CLASSES);
     hubs[i].ac_most = p->hubs[i].ac_kw * (ac_share == NULL ? 1 : ac_share[i]);
     hubs[i].charger_most = p->hubs[i].charger_kw * (ac_share == NULL ? 1 : ac_share[i]);
+    hubs[i].sun_charger_most = p->hubs[i].sun_charger_kw * (ac_share == NULL ? 1 : ac_share[i]);
     open_hub(&hubs[i], s, i, p->step_h, pv_kw[i]);
     hubs[i].charge_kw = p->hubs[i].charge_kw;
     if (cold != NULL) {
@@ -478,6 +557,12 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
   for (size_t i = 0; i < p->hub_count; i++) {
     ready_battery(&hubs[i], p->step_h,
                   !(p->hubs[i].generator_kw > 0) && bus_can_serve_all(p, hubs, i, meter_load));
+    hubs[i].wants = hubs[i].load;
+    if (ac_sun != NULL) {
+      hubs[i].there = ac_sun[i].ac_kw;
+      hubs[i].behind = ac_sun[i].dc_kw;
+      ready_ac_sun(&hubs[i]);
+    }
     ready_generator(&hubs[i]);
     settle_idle(&hubs[i]);
   }
@@ -493,8 +578,10 @@ void reference_step(const steading_stretch *p, steading_state *s, const double *
       for (; k < 3 && h->p->order[k] != STEADING_TO_BUS; k++)
         take_surplus(h, h->p->order[k], p, s, i, wells);
       if (k < 3 && h->p->meter >= 0 && h->p->pass_through_kw > 0 && h->asks == 0 &&
-          !(h->p->import_margin_kw > 0))
-        h->offers = ac_left(h);
+          !(h->p->import_margin_kw > 0)) {
+        h->sun_offers = fmin(ac_sun_left(h), h->p->pass_through_kw);
+        h->offers = ac_left(h) + h->sun_offers;
+      }
     }
   }
   for (size_t i = 0; i < p->hub_count; i++) ask_for_charge(&hubs[i]);

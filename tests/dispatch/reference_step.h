@@ -18,11 +18,18 @@ typedef struct reference_cold {
   double heated_share, cold_share, heater_kw;
 } reference_cold;
 
+/* Of a hub: what AC-coupled arrays' own inverters could give, and the DC power behind it. */
+typedef struct reference_ac_sun {
+  double ac_kw, dc_kw;
+} reference_ac_sun;
+
 /* What a step does to `state`; pv_kw, hub_load_kw and ac_share (NULL: 1) by hub, meter_load_kw by
  * meter; shed_kw, by hub and class, what of hub_load_kw can be shed (NULL: none); cold by hub
- * (NULL: none). The flows grid_free, loss_of_load and charge_blocked are left 0. */
+ * (NULL: none), ac_sun likewise. The flows grid_free, loss_of_load and charge_blocked are left 0.
+ */
 void reference_step(const steading_stretch *stretch, steading_state *state, const double *pv_kw,
                     const double *hub_load_kw, const double *meter_load_kw, const double *ac_share,
-                    const double *shed_kw, const reference_cold *cold, reference_row *row);
+                    const double *shed_kw, const reference_cold *cold,
+                    const reference_ac_sun *ac_sun, reference_row *row);
 
 #endif

@@ -155,7 +155,7 @@ static void roll_modes(dice *d, steading_stretch *p) {
     if (h->meter < 0) continue;
     if (often(d, 0.5)) {
       h->charger_kw = roll_size(d, 8);
-      h->charger_efficiency = often(d, 0.2) ? 1 : 0.7 + 0.3 * roll(d);
+      if (!(h->sun_charger_kw > 0)) h->charger_efficiency = often(d, 0.2) ? 1 : 0.7 + 0.3 * roll(d);
       h->charge_to_kwh = h->highest_kwh * (often(d, 0.3) ? 1 : roll(d));
     }
     if (often(d, 0.3)) h->keep_kwh = h->highest_kwh * roll(d);
@@ -208,7 +208,9 @@ typedef struct inputs {
   /* shares of the charging power, heated and cold, and what heaters want */
   double charge_share[MOST_HUBS + 1][STEPS], cold_share[MOST_HUBS + 1][STEPS];
   double heater[MOST_HUBS + 1][STEPS];
-  bool freezes; /* false: not handed over */
+  bool freezes;                                                         /* false: not handed over */
+  double ac_sun[MOST_HUBS + 1][STEPS], ac_sun_dc[MOST_HUBS + 1][STEPS]; /* AC-coupled */
+  bool ac_coupled;                                                      /* false: not handed over */
 } inputs;
 
 static steading_step_rows rows_at(const inputs *in, int step) {
@@ -220,7 +222,9 @@ static steading_step_rows rows_at(const inputs *in, int step) {
                               .shed_kw = in->sheds ? &in->shed[0][step] : NULL,
                               .charge_share = in->freezes ? &in->charge_share[0][step] : NULL,
                               .cold_share = in->freezes ? &in->cold_share[0][step] : NULL,
-                              .heater_kw = in->freezes ? &in->heater[0][step] : NULL};
+                              .heater_kw = in->freezes ? &in->heater[0][step] : NULL,
+                              .ac_sun_kw = in->ac_coupled ? &in->ac_sun[0][step] : NULL,
+                              .ac_sun_dc_kw = in->ac_coupled ? &in->ac_sun_dc[0][step] : NULL};
 }
 
 /* Batteries in the cold, some with heaters, some with heaters that want much. */
@@ -234,6 +238,24 @@ static void roll_cold(dice *d, const steading_stretch *p, inputs *in) {
       in->charge_share[i][k] =
           runs && heater_kw > 0 ? fmin(in->cold_share[i][k] + roll(d), 1) : in->cold_share[i][k];
       in->heater[i][k] = runs ? heater_kw : 0;
+    }
+  }
+}
+
+/* AC-coupled arrays beside the others or alone, and units whose charger takes of their sun. */
+static void roll_ac_sun(dice *d, steading_stretch *p, inputs *in) {
+  in->ac_coupled = true;
+  for (size_t i = 0; i < p->hub_count; i++) {
+    steading_hub_stretch *h = &p->hubs[i];
+    double most_kw = roll_size(d, 20), efficiency = often(d, 0.2) ? 1 : 0.8 + 0.2 * roll(d);
+    bool alone = often(d, 0.4);
+    h->sun_charger_kw = often(d, 0.2) ? 0 : roll_size(d, 12);
+    h->charger_efficiency = often(d, 0.2) ? 1 : 0.7 + 0.3 * roll(d);
+    for (int k = 0; k < STEPS; k++) {
+      double day = sin(k * M_PI / 12);
+      in->ac_sun[i][k] = day > 0 ? most_kw * day * roll(d) : 0;
+      in->ac_sun_dc[i][k] = in->ac_sun[i][k] / efficiency;
+      if (alone) in->pv[i][k] = 0;
     }
   }
 }
@@ -329,13 +351,18 @@ static const char *broken_hub(const around *w, size_t i) {
   double idle = f->idle_from_dc + f->idle_from_ac;
   double curve = p->b * f->inverted + p->c_per_rating * f->inverted * f->inverted;
   bool is_off = idle == 0 && p->idle_kw > 0;
+  double sun = w->in->ac_coupled ? w->in->ac_sun[i][w->step] : 0;
+  double sun_dc = w->in->ac_coupled ? w->in->ac_sun_dc[i][w->step] : 0;
+  double used_dc = f->pv_used - f->ac_sun - f->ac_sun_loss; /* of arrays on DC */
+  bool island = p->pass_through_kw == 0;
   bool rests = fmin(pv, p->pv_kw) == 0 && f->inverted == 0;
   double saving = rests ? p->night_saving_kw : 0, loads = f->from_bus - f->charger_in;
   static const steading_generator_flow none = {0};
   const steading_generator_flow *g =
       w->p->generator_count > 0 ? steading_generator_flow_of(w->at, w->row, i) : &none;
   double by_generator = g->charging > 0 ? g->charging * p->generator_charger_efficiency : 0;
-  if (p->charger_kw > 0 && idle > p->idle_kw - saving / 2) saving = 0; /* it may be awake */
+  if ((p->charger_kw > 0 || sun > 0) && idle > p->idle_kw - saving / 2)
+    saving = 0; /* it may be awake */
   double heats = w->in->freezes ? w->in->heater[i][w->step] : 0, charge_kw = p->charge_kw;
   if (w->in->freezes)
     charge_kw *= w->before->unheated[i] > 0 ? w->in->cold_share[i][w->step]
@@ -343,15 +370,33 @@ static const char *broken_hub(const around *w, size_t i) {
   for (size_t k = 0; k < w->p->well_count; k++)
     if (w->p->wells[k].hub == (int)i) pump += steading_well_flow_of(w->at, w->row, k)->pump;
   /* the nodes */
-  SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
+  SAME(used_dc + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + curve);
-  SAME(f->inverted + f->from_bus + g->power,
-       f->served + f->charger_in + g->charging + f->to_bus + f->idle_from_ac + f->heater);
+  SAME(f->inverted + f->ac_sun + f->from_bus + g->power,
+       f->served + f->charger_in + f->sun_charging + g->charging + f->to_bus + f->idle_from_ac +
+           f->heater);
   SAME(idle, is_off ? 0 : p->idle_kw - saving);
   HOLDS(!is_off || (f->inverted == 0 && f->charger_in == 0));
-  SAME(f->inverter_loss, idle + curve + f->charger_in + g->charging - f->rectified);
-  SAME(f->rectified,
-       (p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0) + by_generator);
+  SAME(f->inverter_loss, idle + curve + f->charger_in + f->sun_charging + g->charging -
+                             f->rectified + f->ac_sun_loss);
+  SAME(f->rectified, (p->charger_kw > 0 ? f->charger_in * p->charger_efficiency : 0) +
+                         (f->sun_charging > 0 ? f->sun_charging * p->charger_efficiency : 0) +
+                         by_generator);
+  /* AC-coupled sun: within what there is, its loss in proportion, nothing while nothing forms a
+   * grid, before unit and bus, never at the cost of both ways through the unit */
+  MOST(f->ac_sun, sun);
+  SAME(f->ac_sun_loss * sun, f->ac_sun * (sun_dc - sun));
+  MOST(f->sun_idle, f->idle_from_ac);
+  MOST(f->sun_idle + f->sun_charging, f->ac_sun);
+  MOST(f->sun_charging, p->sun_charger_kw);
+  HOLDS(f->sun_charging == 0 || (f->inverted == 0 && g->power == 0 && f->battery_out == 0));
+  HOLDS(f->ac_sun == 0 || !island || !(is_off || p->ac_kw == 0));
+  HOLDS(f->ac_sun == 0 || !island || p->generator_kw > 0 || fmin(pv, p->pv_kw) > 0 ||
+        w->before->stored_kwh[i] - f->standby * h > p->lowest_kwh);
+  HOLDS(f->sun_idle == 0 || !island || p->generator_kw > 0 ||
+        w->before->stored_kwh[i] - f->standby * h > p->lowest_kwh);
+  HOLDS(island || f->ac_sun >= sun - 1e3 * w->slack ||
+        loads <= p->import_margin_kw + 1e3 * w->slack);
   /* the generator: within its power, nothing to the bus, no battery while it has more to give */
   MOST(g->power, p->generator_kw);
   MOST(g->charging, fmin(g->power, p->generator_charger_kw));
@@ -378,7 +423,7 @@ static const char *broken_hub(const around *w, size_t i) {
   HOLDS(f->shed == 0 || w->in->sheds);
   SAME(f->shed, shed_by_hand(w, i));
   SAME(f->pv_available, f->pv_used + f->pv_curtailed);
-  HOLDS(f->pv_available == pv);
+  HOLDS(f->pv_available == pv + sun_dc);
   /* one direction a step, nothing negative, within the limits */
   HOLDS(f->battery_in == 0 || f->battery_out == 0);
   HOLDS(f->from_bus == 0 || f->to_bus == 0);
@@ -390,7 +435,7 @@ static const char *broken_hub(const around *w, size_t i) {
     HOLDS(*value >= -w->slack || value == &f->stored_change);
   }
   MOST(f->inverted, p->ac_kw * w->in->ac_share[i][w->step]);
-  MOST(f->pv_used, fmin(pv, p->pv_kw));
+  MOST(used_dc, fmin(pv, p->pv_kw));
   /* the cold: a heater gives way before any load and before pumps; what is blocked was there */
   MOST(f->battery_in, charge_kw);
   MOST(f->heater, heats);
@@ -398,7 +443,7 @@ static const char *broken_hub(const around *w, size_t i) {
   HOLDS(f->charge_blocked == 0 || (charge_kw < p->charge_kw && f->battery_out <= w->slack));
   HOLDS(f->charge_blocked == 1 || !(charge_kw < p->charge_kw) || p->charger_kw > 0 ||
         p->generator_kw > 0 || f->battery_in < charge_kw - 1e3 * w->slack ||
-        f->pv_curtailed <= fmax(pv - p->pv_kw, 0) + 1e3 * w->slack || !takes_sun(p) ||
+        pv - used_dc <= fmax(pv - p->pv_kw, 0) + 1e3 * w->slack || !takes_sun(p) ||
         f->stored_kwh >= p->highest_kwh - 1e3 * w->slack);
   MOST(f->battery_out, p->discharge_kw);
   MOST(f->standby, p->standby_kw);
@@ -414,7 +459,7 @@ static const char *broken_hub(const around *w, size_t i) {
   MOST(f->charger_in, p->charger_kw * w->in->ac_share[i][w->step]);
   HOLDS(f->charger_in == 0 || f->unserved <= w->slack);
   MOST(f->charger_in > 0 ? f->stored_kwh : 0, f->charger_in > 0 ? p->charge_to_kwh : 0);
-  MOST(f->charger_in > 0 ? f->pv_curtailed : 0, fmax(pv - p->pv_kw, 0));
+  MOST(f->charger_in > 0 ? pv - used_dc : 0, fmax(pv - p->pv_kw, 0));
   MOST(0, loads);
   HOLDS(f->battery_out == 0 || w->before->blocked[i] == 0 ||
         w->before->stored_kwh[i] >= p->resume_kwh);
@@ -567,7 +612,7 @@ static bool differs(const around *w, reference_row *r, char text[160]) {
 static double slack_of(const steading_stretch *p, const inputs *in, int k) {
   double size = 1, litres = 0;
   for (size_t i = 0; i < p->hub_count; i++)
-    size += in->pv[i][k] + in->hub[i][k] + p->hubs[i].highest_kwh;
+    size += in->pv[i][k] + in->hub[i][k] + p->hubs[i].highest_kwh + in->ac_sun[i][k];
   for (size_t m = 0; m < p->meter_count; m++) size += in->meter[m][k];
   for (size_t w = 0; w < p->well_count; w++) {
     size += p->wells[w].pump_kw;
@@ -588,6 +633,7 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     double pv[MOST_HUBS], hub[MOST_HUBS], share[MOST_HUBS], meter[MOST_METERS];
     double shed[MOST_HUBS * STEADING_SHED_CLASSES];
     reference_cold cold[MOST_HUBS];
+    reference_ac_sun ac_sun[MOST_HUBS];
     const steading_step_rows rows = rows_at(in, k);
     char text[160];
     const char *broken = NULL;
@@ -603,8 +649,10 @@ static void check_stretch(uint64_t seed, const steading_stretch *p, steading_sta
     if (broken != NULL) ck_abort_msg("stretch %d, step %d: not %s", (int)seed, k, broken);
     for (int i = 0; i < MOST_HUBS; i++)
       cold[i] = (reference_cold){in->charge_share[i][k], in->cold_share[i][k], in->heater[i][k]};
+    for (int i = 0; i < MOST_HUBS; i++)
+      ac_sun[i] = (reference_ac_sun){in->ac_sun[i][k], in->ac_sun_dc[i][k]};
     reference_step(p, &other, pv, hub, meter, share, in->sheds ? shed : NULL,
-                   in->freezes ? cold : NULL, &r);
+                   in->freezes ? cold : NULL, in->ac_coupled ? ac_sun : NULL, &r);
     if (differs(&w, &r, text)) ck_abort_msg("stretch %d, step %d: %s", (int)seed, k, text);
     for (size_t i = 0; i < p->hub_count; i++)
       if (s->blocked[i] != other.blocked[i] && p->hubs[i].resume_kwh > p->hubs[i].floor_kwh &&
@@ -629,6 +677,7 @@ START_TEST(random_networks_follow_the_reference_and_close_at_every_step) {
     if (seed % 4 < 2) roll_generators(&d, &p);
     if (seed % 3 == 0) roll_classes(&d, &p, &in);
     if (seed % 7 < 3) roll_cold(&d, &p, &in);
+    if (seed % 5 < 2) roll_ac_sun(&d, &p, &in);
     if (in.sheds) roll_levels(&d, &p, false);
     down = p;
     take_down(&d, &down);
@@ -687,6 +736,11 @@ static void add_hub(steading_stretch *p, steading_state *s, inputs *in, int at, 
           (p->hub_count - (size_t)at) * sizeof in->cold_share[0]);
   memmove(in->heater[at + 1], in->heater[at], (p->hub_count - (size_t)at) * sizeof in->heater[0]);
   memset(in->heater[at], 0, sizeof in->heater[0]);
+  memmove(in->ac_sun[at + 1], in->ac_sun[at], (p->hub_count - (size_t)at) * sizeof in->ac_sun[0]);
+  memmove(in->ac_sun_dc[at + 1], in->ac_sun_dc[at],
+          (p->hub_count - (size_t)at) * sizeof in->ac_sun_dc[0]);
+  memset(in->ac_sun[at], 0, sizeof in->ac_sun[0]);
+  memset(in->ac_sun_dc[at], 0, sizeof in->ac_sun_dc[0]);
   memset(in->pv[at], 0, sizeof in->pv[0]);
   memset(in->hub[at], 0, sizeof in->hub[0]);
   p->hubs[at] =
@@ -765,6 +819,7 @@ START_TEST(a_hub_of_nothing_changes_nothing_else_to_the_bit) {
     if (p.hub_count + p.meter_count == 0) continue;
     roll_series(&d, &p, &in);
     if (i % 3 == 0) roll_cold(&d, &p, &in);
+    if (i % 4 == 0) roll_ac_sun(&d, &p, &in);
     q = p;
     t = s;
     more = in;
@@ -874,11 +929,42 @@ START_TEST(the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits) {
     if (i % 2 == 0) roll_modes(&d, &p);
     if (i % 5 == 0) roll_classes(&d, &p, &in);
     if (i % 7 == 0) roll_cold(&d, &p, &in);
+    if (i % 4 == 1) roll_ac_sun(&d, &p, &in);
     q = p;
     t = s;
     more = in;
     add_meter(&q, &more, 1);
     run_both("an idle second meter", i, &p, &s, &in, &q, &t, &more, &n);
+    ck_assert_mem_eq(&s, &t, sizeof s);
+  }
+}
+END_TEST
+
+/* Whatever body runs the stretch without them. */
+START_TEST(ac_coupled_arrays_that_give_nothing_change_nothing_to_the_bit) {
+  static inputs in, more;
+  for (int i = 0; i < 4 * ABSENT; i++) {
+    dice d = {.seed = 350000 + (uint64_t)i};
+    steading_state s = {.stored_kwh = {0}}, t;
+    steading_stretch p, q;
+    const added n = {.hub = -1, .meter = -1, .well = -1, .tank = -1};
+    if (i % 2 == 0)
+      p = roll_stretch(&d, &s);
+    else
+      make_usual(&d, &p, &s);
+    roll_series(&d, &p, &in);
+    if (i % 3 == 0) roll_modes(&d, &p);
+    if (i % 5 == 0) roll_classes(&d, &p, &in);
+    if (i % 7 == 0) roll_cold(&d, &p, &in);
+    q = p;
+    t = s;
+    more = in;
+    more.ac_coupled = true;
+    for (size_t h = 0; h < q.hub_count; h++) {
+      if (!(q.hubs[h].charger_kw > 0)) q.hubs[h].charger_efficiency = 0.9;
+      q.hubs[h].sun_charger_kw = 4;
+    }
+    run_both("AC-coupled arrays of nothing", i, &p, &s, &in, &q, &t, &more, &n);
     ck_assert_mem_eq(&s, &t, sizeof s);
   }
 }
@@ -925,6 +1011,7 @@ Suite *network_suite(void) {
   tcase_add_test(at_random, a_meter_on_which_nothing_stands_changes_nothing_else_to_the_bit);
   tcase_add_test(at_random, wells_and_tanks_of_nothing_change_nothing_else_to_the_bit);
   tcase_add_test(at_random, the_usual_shapes_and_the_body_for_all_sites_give_the_same_bits);
+  tcase_add_test(at_random, ac_coupled_arrays_that_give_nothing_change_nothing_to_the_bit);
   tcase_add_test(at_random, waiting_for_resume_survives_a_stretch_without_it_in_every_body);
   tcase_set_timeout(at_random, 240);
   suite_add_tcase(suite, at_random);

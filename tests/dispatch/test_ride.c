@@ -347,6 +347,16 @@ static const struct {
      "\"daily\", kwh_per_day = 4, shape = \"dwelling\", class = \"sheddable\" }, { kind = "
      "\"daily\", kwh_per_day = 11, shape = \"dwelling\" } } } } }",
      "last_hours = { 24, 96 }", 4},
+    {"AC-coupled arrays beside others, and a unit that gives less",
+     "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT
+     ", islanded_kw = 2, charge_from_grid_kw = 3, night_w = 12 } }, arrays = { { tilt_deg = 30, "
+     "azimuth_deg = 180, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, coupled = "
+     "\"ac\", own_inverter = { ac_kw = 1.6 }, lots = { { count = %d } } }, { tilt_deg = 60, "
+     "azimuth_deg = 90, module = { watts = 400, temp_coefficient_per_c = -0.0035 } } }, battery = "
+     "{ module = { kwh = 12, usable = { 0.05, 1 }, charge_kw = 4, discharge_kw = 4, "
+     "round_trip_efficiency = 0.92, standby_w = 8 } }, rules = { battery_floor = 0.4, outage_floor "
+     "= 0.1 } } }, buildings = { b = " LOAD("a", "9") "} }",
+     "last_hours = { 24, 168 }", 5},
     {"its water",
      "{ weather = @0, meters = { m = {} }, hubs = { a = { meter = \"m\", " UNIT "} }, " SUN
      "battery = { module = { kwh = 4, charge_kw = 2, discharge_kw = 3, round_trip_efficiency = 0.9 "

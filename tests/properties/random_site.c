@@ -237,8 +237,22 @@ static void add_inputs(dice *d, char *text) {
   random_site_add(text, "} }, ");
 }
 
-/* `inputs`: the unit has some. */
-static void add_array(dice *d, random_site *p, bool inputs) {
+/* An array on the AC side. */
+static void add_own_inverter(dice *d, char *text) {
+  bool limit = often(d, 0.6), efficiency = often(d, 0.5);
+  random_site_add(text, ", coupled = \"ac\"");
+  if (!limit && !efficiency) return;
+  random_site_add(text, ", own_inverter = { ");
+  if (limit) random_site_add(text, "ac_kw = %.3f, ", roll_between(d, 0.3, 6));
+  if (efficiency) {
+    random_site_add(text, "efficiency = { at_10 = %.4f, ", roll_between(d, 0.85, 0.95));
+    random_site_add(text, "at_100 = %.4f }, ", roll_between(d, 0.9, 0.97));
+  }
+  random_site_add(text, "}");
+}
+
+/* `inputs`: the unit has some; `ac_coupled`: it may have inverters of its own. */
+static void add_array(dice *d, random_site *p, bool inputs, bool ac_coupled) {
   char *t = p->hubs;
   bool tracks = p->everything && often(d, 0.04), wired = inputs && often(d, 0.6);
   random_site_add(t, "{ ");
@@ -261,6 +275,7 @@ static void add_array(dice *d, random_site *p, bool inputs) {
     add_skyline(d, t);
     p->skylines++;
   }
+  if (ac_coupled && !wired && often(d, 0.7)) add_own_inverter(d, t);
   p->tracked += tracks;
   p->wired += wired;
   random_site_add(t, " }, ");
@@ -354,7 +369,8 @@ static void add_generator_rules(dice *d, char *text) {
   random_site_add(text, "}, ");
 }
 
-static void add_unit(dice *d, random_site *p, bool derates, bool charges, bool inputs) {
+static void add_unit(dice *d, random_site *p, bool derates, bool charges, bool inputs,
+                     bool ac_coupled) {
   char *t = p->hubs;
   double ac_kw = roll_between(d, 0.5, 8);
   bool curve = false;
@@ -374,7 +390,12 @@ static void add_unit(dice *d, random_site *p, bool derates, bool charges, bool i
     random_site_add(t, "share = %.2f } }, ", 0.9 * roll(d));
   }
   if (often(d, 0.3)) random_site_add(t, "pass_through_kw = %.3f, ", roll_between(d, 0.1, 8));
-  if (charges) random_site_add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (charges || (ac_coupled && often(d, 0.8)))
+    random_site_add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (often(d, 0.15)) random_site_add(t, "islanded_kw = %.3f, ", ac_kw * roll_between(d, 0.3, 1));
+  if (ac_coupled && !charges && often(d, 0.8))
+    random_site_add(t, "charge_from_grid_kw = %.3f, ", roll_between(d, 0.1, 8));
+  if (often(d, 0.15)) random_site_add(t, "islanded_kw = %.3f, ", ac_kw * roll_between(d, 0.3, 1));
   if (charges && often(d, 0.5))
     random_site_add(t, "charge_efficiency = %.3f, ", roll_between(d, 0.8, 1));
   if (often(d, 0.3)) {
@@ -463,11 +484,12 @@ static void add_hub(dice *d, random_site *p, int i) {
   bool transfers = meter >= 0 && often(d, 0.25);
   bool derates = often(d, 0.3), charges = meter >= 0 && often(d, 0.4);
   bool generator = false, battery = false, inputs = p->everything && often(d, 0.1);
+  bool ac_coupled = often(d, 0.2);
   bool hours = charges || (meter >= 0 && often(d, 0.3));
   random_site_add(t, "h%d = { ", i);
   if (meter >= 0) random_site_add(t, "meter = \"m%d\", ", meter);
   random_site_add(t, "inverter = { ");
-  add_unit(d, p, derates, charges, inputs);
+  add_unit(d, p, derates, charges, inputs, ac_coupled);
   if (derates && often(d, 0.3)) random_site_add(t, "room_c = %.1f, ", roll_between(d, 0, 40));
   if (transfers) random_site_add(t, "with_grid = \"transfers\", ");
   if (meter >= 0 && often(d, 0.2)) random_site_add(t, "import_margin_w = %.1f, ", 500 * roll(d));
@@ -476,7 +498,7 @@ static void add_hub(dice *d, random_site *p, int i) {
   if (often(d, 0.85)) {
     random_site_add(t, "arrays = { ");
     for (int a = below(d, p->everything && often(d, 0.2) ? 3 : 2); a >= 0; a--)
-      add_array(d, p, inputs);
+      add_array(d, p, inputs, ac_coupled);
     random_site_add(t, "}, ");
   }
   if (often(d, 0.85)) {

@@ -68,11 +68,11 @@ static const char *broken_hours(const steading_block *b, const double *row, cons
                                 double units, double slack) {
   const steading_rules *rules = hub->rules;
   const steading_charge_from_grid *charge = rules->charge_from_grid;
-  if (charge == NULL || islanded) HOLDS(f->charger_in == 0 && f->rectified == 0);
+  if (charge == NULL || islanded) HOLDS(f->charger_in == 0);
+  if (charge == NULL || islanded) HOLDS(f->sun_charging > 0 || f->rectified == 0);
   if (f->charger_in > 0) {
     HOLDS(lies_in(b, row, charge->window));
     MOST(f->charger_in, fmin(charge->kw, hub->inverter->unit->charge_from_grid_kw * units));
-    SAME(f->rectified, f->charger_in * hub->inverter->unit->charge_efficiency);
     MOST(f->stored_kwh, charge->charge_to * capacity);
     HOLDS(f->inverted == 0 && f->battery_out == 0);
     SAME(f->unserved, 0);
@@ -82,6 +82,13 @@ static const char *broken_hours(const steading_block *b, const double *row, cons
     HOLDS(rules->discharge_windows != NULL || rules->battery_use == STEADING_BATTERY_USE_DAILY);
   }
   return NULL;
+}
+
+static bool has_ac_coupled(const steading_hub *hub) {
+  for (size_t a = 0; hub->arrays != NULL && a < hub->arrays->count; a++)
+    if (((const steading_array *)(void *)hub->arrays->items[a])->coupled == STEADING_COUPLED_AC)
+      return true;
+  return false;
 }
 
 static const char *broken_hub(watch *w, const steading_block *b, const double *row, size_t i,
@@ -95,8 +102,10 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
                                                pieces(steading_battery_at(hub, 0)->lots, day);
   const steading_unit *unit = hub->inverter->unit;
   double idle = f->idle_from_dc + f->idle_from_ac;
-  bool night = steading_record_given(unit, "night_w") && f->inverted == 0 &&
-               !(f->pv_available > 0 && unit->pv_kw > 0);
+  const bool ac_coupled = has_ac_coupled(hub);
+  /* what own inverters that sleep get is no sun */
+  bool dark = !(f->pv_available > 0 && unit->pv_kw > 0) || (ac_coupled && f->ac_sun == 0);
+  bool night = steading_record_given(unit, "night_w") && f->inverted == 0 && dark;
   double awake = curve->idle_kw * units, draw = night ? unit->night_w / 1000 * units : awake;
   double loss = curve->b * f->inverted +
                 (units > 0 ? curve->c * f->inverted * f->inverted / (curve->rating_kw * units) : 0);
@@ -106,11 +115,22 @@ static const char *broken_hub(watch *w, const steading_block *b, const double *r
     HOLDS(isfinite(*value));
     HOLDS(*value >= -slack || value == &f->stored_change);
   }
-  SAME(f->pv_used + f->battery_out + f->rectified, f->battery_in + f->inverted_in);
+  SAME(f->pv_used - f->ac_sun - f->ac_sun_loss + f->battery_out + f->rectified,
+       f->battery_in + f->inverted_in);
   SAME(f->inverted_in, f->inverted + f->idle_from_dc + loss);
-  SAME(f->inverted + f->from_bus, f->served + f->charger_in + f->to_bus + f->idle_from_ac);
+  SAME(f->inverted + f->ac_sun + f->from_bus,
+       f->served + f->charger_in + f->sun_charging + f->to_bus + f->idle_from_ac);
   HOLDS(fabs(idle) <= slack || fabs(idle - draw) <= slack ||
-        (hub->rules->charge_from_grid != NULL && fabs(idle - awake) <= slack));
+        ((hub->rules->charge_from_grid != NULL || ac_coupled) && fabs(idle - awake) <= slack));
+  HOLDS(f->ac_sun == 0 || ac_coupled);
+  HOLDS(f->sun_charging == 0 || (f->inverted == 0 && f->battery_out == 0));
+  MOST(f->sun_charging, unit->charge_from_grid_kw * units);
+  SAME(f->rectified, (f->charger_in + f->sun_charging) * unit->charge_efficiency);
+  MOST(f->sun_idle + f->sun_charging, f->ac_sun);
+  if (islanded && f->ac_sun > 0)
+    HOLDS(units > 0 && (fabs(idle - draw) <= slack || fabs(idle - awake) <= slack));
+  if (islanded && steading_record_given(unit, "islanded_kw"))
+    MOST(f->inverted, unit->islanded_kw * units);
   HOLDS(f->charger_in == 0 || fabs(idle - awake) <= slack);
   SAME(f->load, f->served + f->unserved + f->shed);
   HOLDS(f->shed == 0 || (islanded && hub->rules->shed != NULL));
@@ -420,15 +440,20 @@ enum {
   NO_SHEDDING,
   NO_OUTAGES,
   NO_AGED_MODULES,
+  NO_AC_MODULES,
   NEVER_RAISED,
   NOTHINGS
 };
-static const char *const nothings[NOTHINGS] = {
-    "a generator of no sets",        "charging from the grid with 0 kW",
-    "a generator's 0 kW charger",    "a fuel that nothing burns",
-    "a tank that never empties",     "shedding below 0 %",
-    "outages 0 times a year",        "ageing of no modules",
-    "a reserve that is never raised"};
+static const char *const nothings[NOTHINGS] = {"a generator of no sets",
+                                               "charging from the grid with 0 kW",
+                                               "a generator's 0 kW charger",
+                                               "a fuel that nothing burns",
+                                               "a tank that never empties",
+                                               "shedding below 0 %",
+                                               "outages 0 times a year",
+                                               "ageing of no modules",
+                                               "an AC-coupled array of no modules",
+                                               "a reserve that is never raised"};
 
 /* Give a site the part, and another one its counterpart; false where they have no room for it. */
 static bool add_idle_part(int part, random_site *with, random_site *without) {
@@ -442,7 +467,8 @@ static bool add_idle_part(int part, random_site *with, random_site *without) {
                     SET "role = \"both\", charger_kw = 1, lots = { { count = 0 } } }, ");
       return true;
     case NO_CHARGER:
-      if (!on_grid || hub_has(with, 0, "charge_from_grid_kw")) return false;
+      if (!on_grid || hub_has(with, 0, "charge_from_grid_kw") || hub_has(with, 0, "coupled"))
+        return false;
       insert_in_hub(with, 0, "unit = { ", "charge_from_grid_kw = 2, ");
       insert_in_hub(with, 0, "rules = { ",
                     "charge_from_grid = { window = \"01:00-09:00\", charge_to = 0.8, kw = 0 }, ");
@@ -484,6 +510,13 @@ static bool add_idle_part(int part, random_site *with, random_site *without) {
                     "round_trip_efficiency = 0.9, standby_w = 9 }, lots = { { count = 0 } }, "
                     "room = { temp_c = 30 }, ageing = { model = \"naumann\" } }, ");
       return true;
+    case NO_AC_MODULES:
+      while (hub < with->hub_count && !hub_has(with, hub, "arrays = ")) hub++;
+      if (hub == with->hub_count) return false;
+      insert_in_hub(with, hub, "arrays = { ",
+                    "{ tilt_deg = 30, azimuth_deg = 90, coupled = \"ac\", module = { watts = 400, "
+                    "temp_coefficient_per_c = -0.0035 }, lots = { { count = 0 } } }, ");
+      return true;
     default:
       if (!on_grid || hub_has(with, 0, "raise_reserve")) return false;
       insert_in_hub(with, 0, "rules = { ",
@@ -523,7 +556,7 @@ END_TEST
 
 /* What a site of the class in which more never costs (see test_properties) is given beside. */
 typedef struct feature {
-  const char *name, *meter, *unit, *inverter, *module, *battery, *rules, *hub, *rest;
+  const char *name, *meter, *unit, *inverter, *array, *module, *battery, *rules, *hub, *rest;
   int years;
 } feature;
 
@@ -548,6 +581,13 @@ static const feature features[] = {
     {.name = "discharge windows", .rules = ", discharge_windows = \"17:00-22:00\""},
     {.name = "a raised reserve",
      .rules = ", raise_reserve = { ahead_h = 48, below_kwh = 15, to = 0.8 }"},
+    {.name = "an AC-coupled array",
+     .unit = ", charge_from_grid_kw = 1000",
+     .array = ", coupled = \"ac\""},
+    {.name = "an AC-coupled array with an inverter of 2 kW, and outages",
+     .meter = EVENINGS,
+     .unit = ", charge_from_grid_kw = 2, islanded_kw = 2",
+     .array = ", coupled = \"ac\", own_inverter = { ac_kw = 2 }"},
     {.name = "outages", .meter = EVENINGS},
     {.name = "outages and shedding",
      .meter = EVENINGS,
@@ -610,15 +650,15 @@ static void roll_featured(dice d, const feature *f, int more_modules, int more_p
            "meter = \"m\", inverter = { unit = { ac_kw = %.3f, idle_w = %.3f, "
            "efficiency = { at_10 = 0.9, at_100 = 0.93 }%s }%s }, arrays = { { tilt_deg = 30, "
            "azimuth_deg = %d, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, "
-           "lots = { { count = %d } } } }, battery = { module = { %s }, "
+           "lots = { { count = %d } }%s } }, battery = { module = { %s }, "
            "lots = { { count = %g } }%s }, rules = { battery_floor = %.3f%s }%s } }, "
            "buildings = { a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
            "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } "
            "} }%s }",
            export, or_nothing(f->meter), ac_kw, idle_w, or_nothing(f->unit),
-           or_nothing(f->inverter), azimuth, panels + more_panels, module, modules + more_modules,
-           or_nothing(f->battery), floor, or_nothing(f->rules), or_nothing(f->hub), daily, timed,
-           or_nothing(f->rest));
+           or_nothing(f->inverter), azimuth, panels + more_panels, or_nothing(f->array), module,
+           modules + more_modules, or_nothing(f->battery), floor, or_nothing(f->rules),
+           or_nothing(f->hub), daily, timed, or_nothing(f->rest));
 }
 
 /* Only counted and shown: nothing may rely on it. */

@@ -41,6 +41,18 @@ local variants = {
     barn.rules.raise_reserve = { ahead_h = 48, below_kwh = 30, to = 0.8, skill = 0.5 }
     s.meters.yard.outages = { windows = { hours = "12:00-15:00", days = "Wed" } }
   end,
+  ac_coupled = function() -- beside an array on DC, a grid that is down by day on Wednesdays
+    barn.arrays[2] = { tilt_deg = 20, azimuth_deg = 250, module = barn.arrays[1].module, lots = { { count = 6 } },
+                       coupled = "ac", own_inverter = { ac_kw = 1.7, efficiency = { at_10 = 0.9, at_50 = 0.96, at_100 = 0.955 } } }
+    barn.inverter.unit.charge_from_grid_kw, barn.inverter.unit.charge_efficiency = 1.1, 0.9
+    barn.inverter.unit.islanded_kw = 0.8
+    s.meters.yard.outages = { windows = { hours = "11:00-15:00", days = "Wed" } }
+  end,
+  ac_coupled_off_grid = function()
+    s.meters, barn.meter, s.buildings.shed = nil, nil, nil
+    barn.arrays[1].coupled = "ac"
+    barn.inverter.unit.charge_from_grid_kw, barn.inverter.unit.night_w = 3, 5
+  end,
   generator = function() -- beside a grid that is up but for the evenings
     barn.generator = { unit = { kw = 2, fuel = "propane", no_load_l_per_h = 0.6, l_per_kwh = 0.5, least_load_share = 0.3 },
                        role = "both", charger_kw = 1, charger_efficiency = 0.9 }

@@ -236,4 +236,18 @@ function checks.ride()
   print(pcall(plan.ride_through, plan, { start = "2027-01", years = 1 }))
 end
 
+-- the sun of AC-coupled arrays is told with the others, before what their own inverters clip
+function checks.ac_coupled()
+  local sum, ahead, first = 0, 0, 0
+  local run = simulate(site("grid", { decide = function(now)
+    sum = sum + now.pv_kw
+    if now.step == 1 then ahead = now.sun_next_24h_kwh end
+    if now.step <= 24 then first = first + now.pv_kw end
+  end }, function(s)
+    s.hubs.barn.arrays[2] = { tilt_deg = 10, azimuth_deg = 90, lots = { { count = 5 } }, coupled = "ac", own_inverter = { ac_kw = 1 },
+                              module = { watts = 400, temp_coefficient_per_c = -0.0034 } }
+  end))
+  print(math.abs(sum - run.totals.pv_available_kwh) < 1e-6, math.abs(first - ahead) < 1e-9, run.totals.pv_curtailed_kwh > 100)
+end
+
 checks[args.what]()

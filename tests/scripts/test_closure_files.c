@@ -10,7 +10,9 @@
 #include "readback.h"
 #include "suites.h"
 
-static const char *const variants[] = {"charged_at_night",
+static const char *const variants[] = {"ac_coupled",
+                                       "ac_coupled_off_grid",
+                                       "charged_at_night",
                                        "charged_by_day",
                                        "from_july",
                                        "generator",

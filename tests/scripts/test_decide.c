@@ -40,6 +40,7 @@ static const struct {
      "over: keep the number instead\nfalse\tdecide.lua:165: attempt to index a now value (upvalue "
      "'kept')\n"},
     {"copies", "same\nsame\nsame\nsame\nsame\nsame\n"},
+    {"ac_coupled", "true\ttrue\ttrue\n"},
     {"study", "2\ttrue\t0\t0\nsame\n"},
 };
 

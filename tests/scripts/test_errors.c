@@ -355,6 +355,32 @@ static const mistake mistakes[] = {
      "site.hubs.barn.arrays[1].soiling_rate: soiling is given as well; write one of the two"},
     {BARN ".arrays[1].strings = { in_series = 4, input = 'a' }", LINE_SITE,
      "site.hubs.barn.arrays[1].strings: needs a module of model = \"one_diode\""},
+    {BARN ".arrays[1].coupled = 'both'", LINE_SITE,
+     "site.hubs.barn.arrays[1].coupled: found \"both\", expected \"dc\", \"ac\""},
+    {BARN ".arrays[1].own_inverter = { ac_kw = 2 }", LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter: belongs to coupled = \"ac\""},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = {}", LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter: expected ac_kw, efficiency or both; leave it out "
+     "without"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { ac_kw = 2, efficiency = { "
+          "at_10 = 0.9, at_50 = 0.999, at_100 = 0.9 } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency: the efficiencies give a negative loss "
+     "(-0.00584 of the rating) somewhere in 0..ac_kw; the curve is idle 0.02753, b -0.1917, c "
+     "0.2753"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { efficiency = { { ac_kw = "
+          "1, efficiency = 0.95 }, { ac_share = 1, efficiency = 0.96 } } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency[1].ac_kw: of which ac_kw? give "
+     "own_inverter.ac_kw, or write ac_share"},
+    {BARN ".arrays[1].coupled = 'ac' " BARN ".arrays[1].own_inverter = { efficiency = { { ac_share "
+          "= 0.2, volts = 300, efficiency = 0.95 }, { ac_share = 1, volts = 300, efficiency = 0.96 "
+          "} } }",
+     LINE_SITE,
+     "site.hubs.barn.arrays[1].own_inverter.efficiency[1].volts: has no effect: the voltage of its "
+     "own inverters is not known"},
+    {UNIT ".islanded_kw = 900", LINE_SITE,
+     "site.hubs.barn.inverter.unit.islanded_kw: 900 kW, expected at most ac_kw, 3"},
     {BARN ".arrays[1].incidence = { b0 = 0.05 }", LINE_SITE,
      "site.hubs.barn.arrays[1].incidence.b0: belongs to the model ashrae"},
     {UNIT ".efficiency = nil", LINE_SITE,

@@ -52,7 +52,36 @@ typedef struct row {
   "energy = { kind = \"periods\", periods = { { name = \"peak\", price_per_kwh = 0.3, hours = " \
   "\"17:00-21:00\" }, { name = \"rest\", price_per_kwh = 0.1 } } }"
 
+#define COUPLED(unit, arrays, battery)                                                          \
+  "inverter = { unit = { ac_kw = 5, efficiency = { at_10 = 0.9, at_100 = 0.95 }" unit           \
+  " }, lots = { { count = 2, price_each = 1, life_years = 10 } } }, arrays = { { tilt_deg = "   \
+  "30, azimuth_deg = 180, module = { watts = 400, temp_coefficient_per_c = -0.003 }, lots = { " \
+  "{ count = 26, price_each = 1, life_years = 10 } }" arrays " } }" battery
+#define OUTAGES(hub)                                                                           \
+  "{ weather = @0, meters = { yard = { outages = { windows = \"01:00-02:00\" } } }, hubs = { " \
+  "barn = { meter = \"yard\", " hub " } } }"
+#define OFF_GRID(hub) "{ weather = @0, hubs = { barn = { " hub " } } }"
+#define AC ", coupled = \"ac\""
+
 static const row rows[] = {
+    /* 10.4 kW of modules beside 2 units of 5 kW; with a limit of 10 kW no more than these */
+    {"ac_sun_above_units", "hubs.barn.arrays", OUTAGES(COUPLED("", AC, "")),
+     SITE(COUPLED("", AC, "")), 0},
+    {"ac_sun_above_units", "hubs.barn.arrays", OFF_GRID(COUPLED("", AC, "")),
+     OFF_GRID(COUPLED("", AC ", own_inverter = { ac_kw = 10 }", "")), 0},
+    {"ac_sun_above_units", "hubs.barn.arrays",
+     OFF_GRID(COUPLED("", AC ", own_inverter = { ac_kw = 10.1 }", "")),
+     OFF_GRID(COUPLED("", "", "")), 0},
+    {"ac_sun_not_stored", "hubs.barn.inverter.unit.charge_from_grid_kw",
+     SITE(COUPLED("", AC, ", " BATTERY)), SITE(COUPLED("", AC, "")), 0},
+    {"ac_sun_not_stored", "hubs.barn.inverter.unit.charge_from_grid_kw",
+     SITE(COUPLED("", AC, ", " BATTERY)),
+     SITE(COUPLED(", charge_from_grid_kw = 2", AC, ", " BATTERY)), 0},
+    {"no_effect", "hubs.barn.inverter.unit.charge_from_grid_kw",
+     SITE(COUPLED(", charge_from_grid_kw = 2", "", ", " BATTERY)),
+     SITE(COUPLED(", charge_from_grid_kw = 2", AC, ", " BATTERY)), 0},
+    {"no_outages", "hubs.barn.inverter.unit.islanded_kw",
+     SITE(COUPLED(", islanded_kw = 2", "", "")), OUTAGES(COUPLED(", islanded_kw = 2", "", "")), 0},
     {"no_lots", "hubs.barn.inverter", SITE("inverter = { " UNIT " }, " ARRAYS),
      SITE(INVERTER ", " ARRAYS), 0},
     {"no_lots", "hubs.barn.arrays[1]",
