@@ -174,6 +174,28 @@ void steading_batteries_set(const steading_program *p, size_t hub, int64_t day,
   if (h->battery_count == 0) s->efficiency_in = s->efficiency_out = 1;
 }
 
+double steading_batteries_kwh_at(const steading_stretch *stretch, size_t hub, double capacity_kwh,
+                                 double share) {
+  const steading_hub_stretch *s = &stretch->hubs[hub];
+  double kwh = 0;
+  if (stretch->pool_count == 0)
+    return fmin(fmax(share * capacity_kwh, s->lowest_kwh), s->highest_kwh);
+  for (int k = 0; k < s->pools; k++)
+    kwh += steading_cells_kwh_at(&stretch->pools[s->first_pool + k], share);
+  return kwh;
+}
+
+void steading_batteries_set_floor(steading_stretch *stretch, size_t hub, double capacity_kwh,
+                                  double share, double resume_share) {
+  steading_hub_stretch *s = &stretch->hubs[hub];
+  s->floor_share = share;
+  s->floor_kwh = s->resume_kwh = steading_batteries_kwh_at(stretch, hub, capacity_kwh, share);
+  if (isnan(resume_share)) return;
+  s->resume_kwh =
+      fmin(fmax(s->floor_kwh, steading_batteries_kwh_at(stretch, hub, capacity_kwh, resume_share)),
+           s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
+}
+
 /* What a hub has stored is what its pools have. */
 static void add_up(const steading_program *p, size_t hub, steading_state *state) {
   const steading_program_hub *h = &p->hubs[hub];
@@ -195,7 +217,7 @@ void steading_batteries_begin(const steading_program *p, size_t hub,
        b++) {
     const steading_cells *cells = &stretch->pools[b];
     double low = cells->pool.lowest_share, high = cells->pool.highest_share;
-    double floor = capacity > 0 ? fmin(fmax(s->floor_kwh / capacity, low), high) : low;
+    double floor = fmin(fmax(s->floor_share, low), high);
     double start = share != NULL ? fmin(fmax(*share, low), high) : (floor + high) / 2;
     state->pools[b] = steading_cells_rested(cells, start);
   }

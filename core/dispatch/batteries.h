@@ -41,6 +41,16 @@ steading_battery_month steading_battery_month_of(const steading_run *run, size_t
 void steading_batteries_set(const steading_program *program, size_t hub, int64_t day,
                             steading_stretch *stretch);
 
+/* What a hub has stored at a share of charge, each battery within what it lets be used;
+ * capacity_kwh is that of all. */
+double steading_batteries_kwh_at(const steading_stretch *stretch, size_t hub, double capacity_kwh,
+                                 double share);
+
+/* Put a floor in force, a share of charge; once at it the battery serves again from resume_share
+ * on, or, NAN, without delay. */
+void steading_batteries_set_floor(steading_stretch *stretch, size_t hub, double capacity_kwh,
+                                  double share, double resume_share);
+
 /* Charge at the start of a run: half way between floor and full, or a share of the capacity. */
 void steading_batteries_begin(const steading_program *program, size_t hub,
                               const steading_stretch *stretch, const double *share,

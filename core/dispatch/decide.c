@@ -3,6 +3,7 @@
 #include <math.h>
 #include <stdio.h>
 
+#include "dispatch/batteries.h"
 #include "site/function.h"
 
 static const steading_rules *rules_of(const steading_program *p, size_t i) {
@@ -77,43 +78,42 @@ static const char *misses(const steading_program *p, size_t i, const steading_de
 }
 
 static void set_floor(const steading_decide_at *at, size_t i, double share,
-                      steading_hub_stretch *s) {
+                      steading_stretch *stretch) {
   const steading_rules *rules = rules_of(at->program, i);
-  double capacity = at->capacity_kwh[i], least = rules->reserve[at->month - 1];
-  bool has_meter = at->program->hubs[i].meter >= 0;
+  double least = rules->reserve[at->month - 1], resume = (double)NAN;
   if (!is_up(at, i))
     least =
         steading_record_given(rules, "outage_floor") ? rules->outage_floor : rules->battery_floor;
-  s->floor_kwh = fmin(fmax(fmax(share, least) * capacity, s->lowest_kwh), s->highest_kwh);
-  s->resume_kwh = s->floor_kwh;
-  if (has_meter && is_up(at, i) && steading_record_given(rules, "resume_above"))
-    s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * capacity),
-                         s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
+  else if (at->program->hubs[i].meter >= 0)
+    resume = steading_record_or_else(rules, "resume_above", rules->resume_above, resume);
+  steading_batteries_set_floor(stretch, i, at->capacity_kwh[i], fmax(share, least), resume);
 }
 
 static void set_charger(const steading_decide_at *at, size_t i, const steading_decision *d,
-                        steading_hub_stretch *s) {
+                        steading_stretch *stretch) {
   const steading_inverter *inverter = at->program->hubs[i].hub->inverter;
+  steading_hub_stretch *s = &stretch->hubs[i];
   double units = steading_lots_on(inverter->lots, at->day);
-  s->charger_kw = s->charge_to_kwh = 0;
+  s->charger_kw = s->charge_to_kwh = s->charge_to_share = 0;
   if (!(d->charge_from_grid_kw > 0)) return;
   s->charger_kw = fmin(inverter->unit->charge_from_grid_kw * units, d->charge_from_grid_kw);
   s->charger_efficiency = inverter->unit->charge_efficiency;
-  s->charge_to_kwh = isnan(d->charge_to) ? s->highest_kwh
-                                         : fmin(d->charge_to * at->capacity_kwh[i], s->highest_kwh);
+  s->charge_to_share = isnan(d->charge_to) ? 1 : d->charge_to;
+  s->charge_to_kwh = steading_batteries_kwh_at(stretch, i, at->capacity_kwh[i], s->charge_to_share);
 }
 
 /* More than any battery holds: a class is shed whatever the charge. */
 static const double beyond_kwh = 1e300;
 
 static void carry_out(const steading_decide_at *at, size_t i, const steading_decision *d,
-                      steading_hub_stretch *s) {
-  if (!isnan(d->battery_floor)) set_floor(at, i, d->battery_floor, s);
+                      steading_stretch *stretch) {
+  steading_hub_stretch *s = &stretch->hubs[i];
+  if (!isnan(d->battery_floor)) set_floor(at, i, d->battery_floor, stretch);
   if (is_up(at, i) && !isnan(d->discharge_kw)) {
     s->holds = d->discharge_kw > 0 ? 0 : 1;
     if (d->discharge_kw > 0) s->discharge_kw = fmin(s->discharge_kw, d->discharge_kw);
   }
-  if (is_up(at, i) && !isnan(d->charge_from_grid_kw)) set_charger(at, i, d, s);
+  if (is_up(at, i) && !isnan(d->charge_from_grid_kw)) set_charger(at, i, d, stretch);
   for (size_t c = 0; d->says_shed && !is_up(at, i) && c < STEADING_SHED_CLASSES; c++) {
     s->shed_kwh[c] = d->shed[c] ? beyond_kwh : 0;
     s->restore_kwh[c] = d->shed[c] ? beyond_kwh : 0;
@@ -208,7 +208,7 @@ steading_status steading_decide(const steading_decide_at *at, steading_stretch *
                           status == STEADING_OK ? STEADING_BAD_INPUT : status, text, error);
     if (at->questions != NULL) keep_question(at->questions, i, &step, &decision);
     orders[i] = (int8_t)decision.generator;
-    carry_out(at, i, &decision, &stretch->hubs[i]);
+    carry_out(at, i, &decision, stretch);
   }
   return STEADING_OK;
 }

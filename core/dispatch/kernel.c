@@ -82,10 +82,10 @@ typedef struct hub_work {
   /* what the cold leaves of charge_kw, and 1 where more was there to charge with; of the heater,
    * what it wants and what it gives up */
   double charge_kw, charge_blocked, heater, heater_cut;
-  /* of pools: the most that they take, cold as they are and warm, and of that up to
-   * charge_to_kwh */
+  /* of pools: the share of charge that none of them goes below, the most that they take, cold as
+   * they are and warm, and of that up to charge_to_kwh */
   steading_pools pools;
-  double take_kw, take_warm_kw, to_kw, to_warm_kw;
+  double floor_share, take_kw, take_warm_kw, to_kw, to_warm_kw;
   /* of AC-coupled sun: what works in this step, of that what nobody has taken yet, what the idle
    * draw, the loads, the charger (and what that makes, DC) take and what the bus is offered; all
    * that the hub's loads want, of which `want` is what this sun leaves */
@@ -211,7 +211,7 @@ static inline void share_idle(const locals *l, const size_t i, double draw, hub_
 /* Pools after what their electronics draw, and how much they could give above the floor and take.
  */
 static inline void open_pools(const locals *l, const size_t i, steading_state *s,
-                              const steading_cells_shares *shares, double floor, hub_work *w) {
+                              const steading_cells_shares *shares, double fits, hub_work *w) {
   const steading_hub_stretch *p = &l->p.hubs[i];
   w->pools = (steading_pools){.count = (size_t)p->pools,
                               .hours = l->p.step_h,
@@ -220,14 +220,15 @@ static inline void open_pools(const locals *l, const size_t i, steading_state *s
                               .shares = shares + p->first_pool};
   w->standby = steading_pools_standby(&w->pools) * l->per_h;
   w->stored = steading_pools_stored_kwh(&w->pools);
-  w->battery_can = steading_pools_give_kw(&w->pools, p->discharge_kw, w->stored - floor);
-  w->take_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, (double)INFINITY, false);
-  w->take_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, (double)INFINITY, true);
+  w->floor_share = most(p->floor_share, p->keep_share);
+  if (p->charger_kw > 0 && fits > 0) w->floor_share = most(w->floor_share, p->charge_to_share);
+  w->battery_can = steading_pools_give_kw(&w->pools, p->discharge_kw, w->floor_share);
+  w->take_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, 1, false);
+  w->take_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, 1, true);
   w->to_kw = w->to_warm_kw = 0;
   if (!(p->charger_kw > 0)) return;
-  double room_kwh = most(p->charge_to_kwh - w->stored, 0);
-  w->to_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, room_kwh, false);
-  w->to_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, room_kwh, true);
+  w->to_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, p->charge_to_share, false);
+  w->to_warm_kw = steading_pools_accept_kw(&w->pools, p->charge_kw, p->charge_to_share, true);
 }
 
 /* What AC-coupled sun of `sun_kw` leaves of `want`; exactly nothing, or the margin, where it
@@ -273,8 +274,10 @@ static inline __attribute__((always_inline)) void open_hub(
   }
   w->battery_can =
       least(p->discharge_kw, most(w->stored - floor, 0) * p->efficiency_out * l->per_h);
-  if (pooled && p->pools > 0) open_pools(l, i, s, shares, floor, w);
+  if (pooled && p->pools > 0) open_pools(l, i, s, shares, fits, w);
   w->blocked = s->blocked[i] > 0 && held < p->resume_kwh ? 1 : 0;
+  /* of several, one may be below its floor and another above: without a gap none waits for it */
+  if (pooled && p->pools > 0 && !(p->resume_kwh > p->floor_kwh)) w->blocked = 0;
   w->battery_can = w->blocked > 0 ? 0 : w->battery_can;
   if (extra) w->battery_can = p->holds > 0 ? 0 : w->battery_can;
   w->pv_available = pv;
@@ -442,9 +445,8 @@ static inline __attribute__((always_inline)) void charge(const locals *l, const 
   const steading_hub_stretch *p = &l->p.hubs[i];
   if (pooled && p->pools > 0) {
     double sun = least(sun_left_of(w), p->charge_kw);
-    w->battery_in = steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, false);
-    mark_blocked(w, w->battery_in,
-                 steading_pools_accept_kw(&w->pools, sun, (double)INFINITY, true));
+    w->battery_in = steading_pools_accept_kw(&w->pools, sun, 1, false);
+    mark_blocked(w, w->battery_in, steading_pools_accept_kw(&w->pools, sun, 1, true));
   } else {
     w->battery_in = least(least(sun_left_of(w), p->charge_kw),
                           most(p->highest_kwh - w->stored, 0) * l->hubs[i].per_efficiency_in_h);
@@ -577,7 +579,12 @@ static inline __attribute__((always_inline)) void close_hub(
   double after = w->stored + (in * p->efficiency_in - out * k->per_efficiency_out) * l->p.step_h;
   double battery_loss = in * k->loss_in + out * k->loss_out;
   if (pooled && p->pools > 0) {
-    battery_loss = steading_pools_move(&w->pools, in, out, pool_flows + p->first_pool);
+    const steading_pools_flow flow = {.in_kw = most(in - w->rectified, 0),
+                                      .up_to_share_kw = w->rectified,
+                                      .up_to_share = p->charge_to_share,
+                                      .out_kw = out,
+                                      .floor_share = w->floor_share};
+    battery_loss = steading_pools_move(&w->pools, &flow, pool_flows + p->first_pool);
     after = steading_pools_stored_kwh(&w->pools);
   }
   f->stored_change = (after - s->stored_kwh[i]) * l->per_h;

@@ -111,6 +111,9 @@ typedef struct steading_hub_stretch {
   double exports; /* 1: what it gives to the bus may leave the site; 0: it feeds the bus alone */
   int order[3];   /* of surplus sun, STEADING_TO_... */
   int meter;      /* index of its meter, or -1 */
+  /* where batteries are pools, what of floor_kwh, keep_kwh and charge_to_kwh is each one's: the share
+   * of its own capacity, within what it lets be used */
+  double floor_share, keep_share, charge_to_share;
   /* where batteries are pools, those of this hub, in the order of their work; energies and powers
    * of the battery above are then their sums, the efficiencies the best of theirs, which each of
    * them has for itself */

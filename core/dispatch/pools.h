@@ -23,17 +23,23 @@ double steading_pools_standby(const steading_pools *pools);
 
 double steading_pools_stored_kwh(const steading_pools *pools);
 
-/* What they take of offered_kw, if all they store may grow by room_kwh at most (INFINITY: any);
- * `warm`: whatever their temperature. */
-double steading_pools_accept_kw(const steading_pools *pools, double offered_kw, double room_kwh,
+/* What they take of offered_kw, each up to a share of its charge (1: as far as it goes); `warm`:
+ * whatever their temperature. */
+double steading_pools_accept_kw(const steading_pools *pools, double offered_kw, double up_to_share,
                                 bool warm);
 
-/* What they give of wanted_kw, if all they store may fall by most_kwh at most. */
-double steading_pools_give_kw(const steading_pools *pools, double wanted_kw, double most_kwh);
+/* What they give of wanted_kw, each down to a share of its charge. */
+double steading_pools_give_kw(const steading_pools *pools, double wanted_kw, double floor_share);
 
-/* Do it: in_kw or out_kw is 0, the other at most what they accept or give. Writes a flow for each;
- * returns what is lost, kW. */
-double steading_pools_move(const steading_pools *pools, double in_kw, double out_kw,
+/* What goes through them all in a step, kW: into them or out of them. */
+typedef struct steading_pools_flow {
+  double in_kw;                       /* that goes as far as it does */
+  double up_to_share_kw, up_to_share; /* beside it, and up to which share of charge of each */
+  double out_kw, floor_share;         /* and down to which; then the others are 0 */
+} steading_pools_flow;
+
+/* Do it, at most what they accept or give. Writes a flow for each; returns what is lost, kW. */
+double steading_pools_move(const steading_pools *pools, const steading_pools_flow *flow,
                            steading_pool_flow *flows);
 
 #endif

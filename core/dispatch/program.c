@@ -286,11 +286,11 @@ static void set_hub(const steading_program *p, size_t i, int64_t day, int month,
   if (rules != NULL && h->meter < 0 && steading_record_given(rules, "outage_floor"))
     floor = rules->outage_floor; /* a hub without a meter lives in an outage */
   if (rules != NULL && h->meter >= 0) floor = fmax(floor, rules->reserve[month]);
-  s->floor_kwh = fmin(fmax(floor * capacity_kwh, s->lowest_kwh), s->highest_kwh);
-  s->resume_kwh = s->floor_kwh;
-  if (rules != NULL && steading_record_given(rules, "resume_above"))
-    s->resume_kwh = fmin(fmax(s->floor_kwh, rules->resume_above * capacity_kwh),
-                         s->highest_kwh * (1 - 1e-9)); /* a full battery always serves again */
+  steading_batteries_set_floor(
+      stretch, i, capacity_kwh, floor,
+      rules == NULL
+          ? (double)NAN
+          : steading_record_or_else(rules, "resume_above", rules->resume_above, (double)NAN));
   if (h->meter < 0) set_shed(rules, capacity_kwh, s);
 }
 
@@ -360,15 +360,15 @@ void steading_program_take_down(const steading_program *p, int64_t day, uint16_t
     double floor = rules == NULL ? 0 : rules->battery_floor;
     if (h->meter < 0 || !(down >> h->meter & 1)) continue;
     if (rules != NULL && steading_record_given(rules, "outage_floor")) floor = rules->outage_floor;
-    floor *= steading_program_capacity_kwh(p, i, day);
-    h->floor_kwh = fmin(fmax(floor, h->lowest_kwh), h->highest_kwh);
-    h->resume_kwh = h->floor_kwh;
+    steading_batteries_set_floor(s, i, steading_program_capacity_kwh(p, i, day), floor,
+                                 (double)NAN);
     set_islanded(p->hubs[i].hub->inverter->unit,
                  steading_lots_on(p->hubs[i].hub->inverter->lots, day), h);
     h->pass_through_kw = 0;
     h->import_margin_kw = 0;
     h->transfers = 0;
     h->charger_kw = h->charge_to_kwh = h->keep_kwh = h->holds = 0;
+    h->keep_share = h->charge_to_share = 0;
     set_shed(rules, steading_program_capacity_kwh(p, i, day), h);
   }
 }
@@ -393,23 +393,26 @@ bool steading_program_has_modes(const steading_program *p) {
 }
 
 static void set_charger(const steading_program *p, size_t i, int64_t day, double capacity_kwh,
-                        steading_hub_stretch *s) {
+                        steading_stretch *stretch) {
+  steading_hub_stretch *s = &stretch->hubs[i];
   const steading_inverter *inverter = p->hubs[i].hub->inverter;
   const steading_charge_from_grid *rule = p->hubs[i].hub->rules->charge_from_grid;
   double units = steading_lots_on(inverter->lots, day);
   s->charger_kw = fmin(inverter->unit->charge_from_grid_kw * units, rule->kw);
   s->charger_efficiency = inverter->unit->charge_efficiency;
-  s->charge_to_kwh = fmin(rule->charge_to * capacity_kwh, s->highest_kwh);
+  s->charge_to_share = rule->charge_to;
+  s->charge_to_kwh = steading_batteries_kwh_at(stretch, i, capacity_kwh, rule->charge_to);
 }
 
 void steading_program_set_modes(const steading_program *p, int64_t day, uint64_t modes,
                                 steading_stretch *s) {
   for (size_t i = 0; i < p->layout.hubs; i++, modes >>= STEADING_MODE_BITS) {
     double capacity = steading_program_capacity_kwh(p, i, day);
-    if (modes & STEADING_MODE_CHARGES) set_charger(p, i, day, capacity, &s->hubs[i]);
+    if (modes & STEADING_MODE_CHARGES) set_charger(p, i, day, capacity, s);
     if (modes & STEADING_MODE_HOLDS) s->hubs[i].holds = 1;
-    if (modes & STEADING_MODE_RAISED)
-      s->hubs[i].keep_kwh =
-          fmin(p->hubs[i].hub->rules->raise_reserve->to * capacity, s->hubs[i].highest_kwh);
+    if (modes & STEADING_MODE_RAISED) {
+      s->hubs[i].keep_share = p->hubs[i].hub->rules->raise_reserve->to;
+      s->hubs[i].keep_kwh = steading_batteries_kwh_at(s, i, capacity, s->hubs[i].keep_share);
+    }
   }
 }

@@ -72,6 +72,10 @@ steading_charge steading_cells_rested(const steading_cells *c, double share) {
   return charge;
 }
 
+double steading_cells_kwh_at(const steading_cells *c, double share) {
+  return fmin(fmax(share, c->pool.lowest_share), c->pool.highest_share) * c->pool.capacity_kwh;
+}
+
 double steading_cells_lowest_kwh(const steading_cells *c, double usable_share) {
   return fmax(c->pool.lowest_share, 1 - usable_share) * c->pool.capacity_kwh;
 }

@@ -50,6 +50,9 @@ bool steading_module_is_special(const steading_battery_module *module);
 /* A battery at rest with a share of its capacity. */
 steading_charge steading_cells_rested(const steading_cells *cells, double share);
 
+/* What it holds at a share of charge, within what its controller lets be used. */
+double steading_cells_kwh_at(const steading_cells *cells, double share);
+
 /* Lowest energy that it can be drawn down to. */
 double steading_cells_lowest_kwh(const steading_cells *cells, double usable_share);
 

@@ -58,6 +58,17 @@ static steading_stretch off_grid(const steading_cells *pools, size_t count) {
   return p;
 }
 
+static void set_floor(steading_stretch *p, double share) {
+  steading_hub_stretch *h = &p->hubs[0];
+  h->floor_share = share;
+  h->floor_kwh = 0;
+  for (int k = 0; k < h->pools; k++)
+    h->floor_kwh +=
+        fmin(fmax(share, p->pools[k].pool.lowest_share), p->pools[k].pool.highest_share) *
+        p->pools[k].pool.capacity_kwh;
+  h->resume_kwh = h->floor_kwh;
+}
+
 static void step_of(const steading_stretch *p, steading_state *s, const steading_step_rows *rows) {
   at = steading_layout_with(
       steading_layout_of(p->hub_count, p->meter_count, p->well_count, p->tank_count),
@@ -118,18 +129,29 @@ START_TEST(pools_work_in_their_order) {
 }
 END_TEST
 
-/* The floor is a share of all that is stored, and the order is the same above it. */
-START_TEST(a_floor_is_one_of_the_whole_store) {
+/* The floor is a share of each: one that rests above its own pays for none that is at it. */
+START_TEST(a_floor_is_one_of_each) {
   const steading_cells pools[] = {plain(4, 9, 9, 1), plain(10, 9, 9, 0.5)};
   steading_stretch p = off_grid(pools, 2);
-  steading_state s = holding((const double[]){1, 5}, 2);
-  p.hubs[0].floor_kwh = p.hubs[0].resume_kwh = 3;
-  const steading_hub_flow *f = step(&p, &s, 0, 9); /* 1 of the first; 2 kWh of the second give 1 */
-  IS(f->battery_out, 2);
-  IS(f->unserved, 7);
-  IS(s.pools[0].stored_kwh, 0);
-  IS(s.pools[1].stored_kwh, 3);
-  ck_assert_double_eq(s.blocked[0], 1);
+  steading_state s = holding((const double[]){2, 5}, 2);
+  set_floor(&p, 0.25);
+  const steading_hub_flow *f = step(&p, &s, 0, 9); /* 1 of the first; 2.5 kWh give 1.25 */
+  IS(f->battery_out, 2.25);
+  IS(f->unserved, 6.75);
+  IS(s.pools[0].stored_kwh, 1);
+  IS(s.pools[1].stored_kwh, 2.5);
+  f = step(&p, &s, 0, 9);
+  IS(f->battery_out, 0);
+  /* without a gap none waits for another that is below */
+  s = holding((const double[]){0.5, 3}, 2);
+  s.blocked[0] = 1;
+  f = step(&p, &s, 0, 9);
+  IS(pool(0)->out, 0);
+  IS(pool(1)->out, 0.25);
+  /* with one all wait until all they store is back */
+  s = holding((const double[]){2, 5}, 2);
+  p.hubs[0].resume_kwh = 8;
+  s.blocked[0] = 1;
   f = step(&p, &s, 0, 9);
   IS(f->battery_out, 0);
 }
@@ -141,7 +163,7 @@ START_TEST(a_window_of_its_own_holds_for_each) {
   pools[1].pool.highest_share = 0.9;
   steading_stretch p = off_grid(pools, 2);
   steading_state s = holding((const double[]){6, 8}, 2);
-  p.hubs[0].floor_kwh = p.hubs[0].resume_kwh = 0;
+  set_floor(&p, 0);
   const steading_hub_flow *f = step(&p, &s, 0, 5);
   IS(pool(0)->out, 1);
   IS(pool(1)->out, 4);
@@ -152,11 +174,11 @@ START_TEST(a_window_of_its_own_holds_for_each) {
 }
 END_TEST
 
-/* The charger fills the whole store up to its level, in order, beside what sun there is. */
-START_TEST(a_charger_fills_the_whole_store_to_a_level) {
+/* The charger fills each up to its level, in order, beside what sun there is. */
+START_TEST(a_charger_fills_each_to_a_level) {
   const steading_cells pools[] = {plain(4, 9, 9, 1), plain(10, 9, 9, 0.8)};
   steading_stretch p = off_grid(pools, 2);
-  steading_state s = holding((const double[]){3, 2}, 2);
+  steading_state s = holding((const double[]){2, 2}, 2);
   const double pv = 0, load = 1, meter = 0;
   const steading_hub_flow *f = NULL;
   p.meter_count = 1;
@@ -165,17 +187,18 @@ START_TEST(a_charger_fills_the_whole_store_to_a_level) {
   p.hubs[0].pass_through_kw = 100;
   p.hubs[0].charger_kw = 50;
   p.hubs[0].charger_efficiency = 0.5;
-  p.hubs[0].charge_to_kwh = 9;
+  p.hubs[0].charge_to_share = 0.75;
+  p.hubs[0].charge_to_kwh = 10.5;
   step_of(&p, &s,
           &(steading_step_rows){.stride = 1, .pv_kw = &pv, .hub_kw = &load, .meter_kw = &meter});
   f = steading_hub_flow_of(&at, row, 0);
-  /* 1 kWh into the first; 3 kWh more take 3.75 kW of the second */
+  /* 1 kWh into the first, up to 3; 5.5 into the second take 6.875 kW */
   IS(pool(0)->in, 1);
-  IS(pool(1)->in, 3.75);
-  IS(f->rectified, 4.75);
-  IS(f->charger_in, 9.5);
-  IS(f->from_bus, 10.5);
-  IS(f->stored_kwh, 9);
+  IS(pool(1)->in, 6.875);
+  IS(f->rectified, 7.875);
+  IS(f->charger_in, 15.75);
+  IS(f->from_bus, 16.75);
+  IS(f->stored_kwh, 10.5);
 }
 END_TEST
 
@@ -386,9 +409,9 @@ START_TEST(no_pool_makes_energy) {
     for (size_t k = 0; k < count; k++) pools[k] = roll_cells(&d);
     steading_stretch p = off_grid(pools, count);
     steading_state s = {.blocked = {0}};
-    double high = p.hubs[0].highest_kwh, low = p.hubs[0].lowest_kwh;
-    p.hubs[0].floor_kwh = roll_between(&d, low, low + 0.5 * (high - low));
-    p.hubs[0].resume_kwh = p.hubs[0].floor_kwh;
+    double high = p.hubs[0].highest_kwh;
+    double floor = roll_between(&d, 0, 0.6);
+    set_floor(&p, floor);
     p.hubs[0].b = roll(&d) * 0.05;
     p.hubs[0].idle_kw = roll_size(&d, 0.3);
     for (size_t k = 0; k < count; k++) {
@@ -416,6 +439,8 @@ START_TEST(no_pool_makes_energy) {
         HOLDS(s.pools[k].available_kwh >= 0 &&
               s.pools[k].available_kwh <= s.pools[k].stored_kwh + slack);
         HOLDS(k == 0 || o->out == 0 || pool(0)->in == 0);
+        HOLDS(o->out == 0 ||
+              o->stored_kwh >= fmin(floor, q->highest_share) * q->capacity_kwh - slack);
         in += o->in;
         out += o->out;
         stored += o->stored_kwh;
@@ -423,7 +448,6 @@ START_TEST(no_pool_makes_energy) {
       HOLDS(fabs(in - f->battery_in) < slack && fabs(out - f->battery_out) < slack);
       HOLDS(fabs(stored - f->stored_kwh) < slack && s.stored_kwh[0] == f->stored_kwh);
       HOLDS(f->battery_in == 0 || f->battery_out == 0);
-      HOLDS(f->battery_out == 0 || f->stored_kwh >= p.hubs[0].floor_kwh - slack);
       HOLDS(fabs(f->pv_used + f->battery_out - f->battery_in - f->inverted_in) < slack);
       HOLDS(fabs(f->inverted_in - f->inverted - f->idle_from_dc - loss) < slack);
       HOLDS(fabs(f->stored_change -
@@ -470,13 +494,14 @@ START_TEST(pools_of_a_kind_are_a_store) {
     steading_stretch p = off_grid(&whole, 1), q = off_grid(halves, 2), plain_hub = p;
     steading_state s = holding((const double[]){kwh}, 1),
                    t = holding((const double[]){kwh / 2, kwh / 2}, 2), u = s;
-    double floor = roll(&d) * 0.5 * kwh, charge_kw = roll_size(&d, 10);
+    double floor = roll(&d) * 0.5, charge_kw = roll_size(&d, 10);
     plain_hub.pool_count = 0;
     plain_hub.hubs[0].pools = 0;
     steading_stretch *all[] = {&p, &q, &plain_hub};
     for (int k = 0; k < 3; k++) {
       steading_hub_stretch *h = &all[k]->hubs[0];
-      h->floor_kwh = h->resume_kwh = floor;
+      h->floor_share = floor;
+      h->floor_kwh = h->resume_kwh = floor * kwh;
       h->charge_kw = charge_kw;
       h->discharge_kw = 5;
       h->efficiency_in = h->efficiency_out = efficiency;
@@ -501,9 +526,9 @@ Suite *pools_suite(void) {
   TCase *tests = tcase_create("several kinds"), *cells = tcase_create("cells"),
         *keeps = tcase_create("what any keeps");
   tcase_add_test(tests, pools_work_in_their_order);
-  tcase_add_test(tests, a_floor_is_one_of_the_whole_store);
+  tcase_add_test(tests, a_floor_is_one_of_each);
   tcase_add_test(tests, a_window_of_its_own_holds_for_each);
-  tcase_add_test(tests, a_charger_fills_the_whole_store_to_a_level);
+  tcase_add_test(tests, a_charger_fills_each_to_a_level);
   tcase_add_test(tests, electronics_of_each_draw_of_its_own);
   suite_add_tcase(suite, tests);
   tcase_add_test(cells, two_tanks_give_what_is_published);
