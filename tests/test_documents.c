@@ -81,6 +81,7 @@ START_TEST(every_scenario_runs) {
               {"scenarios/how_long_do_we_last.lua", "how_long.csv"},
               {"scenarios/generator_or_battery.lua", "banks.csv"},
               {"scenarios/fuel_truck_is_late.lua", "late.csv"},
+              {"scenarios/old_bank_beside_new.lua", "old_bank.csv"},
               {"scenarios/five_homes_site.lua", NULL}};
   glob_t scripts;
   ck_assert_int_eq(glob("scenarios/*.lua", 0, NULL, &scripts), 0);
@@ -200,7 +201,8 @@ START_TEST(cautions_stand_where_results_touch_wires_and_batteries) {
   static const char *const scripts[] = {
       "scenarios/five_homes_deep_well.lua", "scenarios/five_homes_battery.lua",
       "scenarios/five_homes_stages.lua",    "scenarios/next_step_up.lua",
-      "scenarios/generator_or_battery.lua", "scenarios/fuel_truck_is_late.lua"};
+      "scenarios/generator_or_battery.lua", "scenarios/fuel_truck_is_late.lua",
+      "scenarios/old_bank_beside_new.lua"};
   char *readme = command_read(".", "README.md");
   ck_assert_ptr_nonnull(strstr(readme, "## Safety"));
   for (size_t i = 0; i < sizeof scripts / sizeof scripts[0]; i++) {

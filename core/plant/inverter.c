@@ -357,10 +357,9 @@ double steading_inverter_ac_kw(const steading_inverter_curve *curve, double dc_k
 steading_status steading_inverter_own_curve_of(const steading_own_inverter *own, const char *path,
                                                steading_inverter_curve *curve,
                                                steading_error *error) {
-  static const double usual_efficiency = 0.96;
   steading_inverter_curves curves;
   steading_status status = STEADING_OK;
-  *curve = (steading_inverter_curve){.rating_kw = 1, .b = 1 / usual_efficiency - 1};
+  *curve = (steading_inverter_curve){.rating_kw = 1, .b = 1 / STEADING_OWN_INVERTER_EFFICIENCY - 1};
   if (own == NULL || own->efficiency == NULL) return STEADING_OK;
   const steading_unit unit = {
       .head = {.spec = &steading_unit_spec},

@@ -191,6 +191,24 @@ static steading_status walk_field(walker *w, const steading_field *field, const 
   return STEADING_OK;
 }
 
+/* What is assumed of an array's own inverters that say no efficiency, or are not there at all. */
+static steading_status tell_own_efficiency(walker *w, const steading_array *array) {
+  size_t length = strlen(w->path);
+  steading_status status = STEADING_OK;
+  if (array->coupled != STEADING_COUPLED_AC ||
+      (array->own_inverter != NULL && array->own_inverter->efficiency != NULL))
+    return STEADING_OK;
+  snprintf(w->path + length, sizeof w->path - length, ".own_inverter.efficiency");
+  snprintf(w->value, sizeof w->value, "%.12g", STEADING_OWN_INVERTER_EFFICIENCY);
+  status = w->visit(w->context, &(steading_assumption){.path = w->path,
+                                                       .value = w->value,
+                                                       .unit = "share",
+                                                       .given = false,
+                                                       .source = "common practice, no source"});
+  w->path[length] = '\0';
+  return status;
+}
+
 static steading_status walk_record(walker *w, const steading_record *record, bool is_listed) {
   const steading_spec *spec = record->spec;
   for (size_t i = 0; i < spec->field_count; i++) {
@@ -207,7 +225,7 @@ static steading_status walk_record(walker *w, const steading_record *record, boo
     w->path[length] = '\0';
     if (status != STEADING_OK) return status;
   }
-  return STEADING_OK;
+  return spec == &steading_array_spec ? tell_own_efficiency(w, (const void *)record) : STEADING_OK;
 }
 
 steading_status steading_site_assumptions(const steading_site *site,

@@ -276,6 +276,8 @@ STEADING_STRUCT(soiling_rate, STEADING_SOILING_RATE)
 
 /* The choices of `coupled`, in the order of their words. */
 enum { STEADING_COUPLED_DC, STEADING_COUPLED_AC };
+/* Efficiency of own inverters of which nothing is said (common practice, no source). */
+#define STEADING_OWN_INVERTER_EFFICIENCY 0.96
 #define STEADING_OWN_INVERTER(F, T)                                                                \
   F(T, number, ac_kw, "kW", optional, 0.01, 1e5, 0, energy, none,                                  \
     "most AC power of all its own inverters together; absent: no limit, and efficiencies are "    \

@@ -458,7 +458,9 @@ START_TEST(in_a_charging_window_the_grid_adds_to_the_sun) {
 }
 END_TEST
 
-/* Heat limits the unit, not these inverters. The cold halves what the battery takes: 1.5 kW DC. */
+/* Heat limits the unit and its charger, not these inverters: 5 kW of charger at 0.4 take 2 of the
+ * 2.9 kW that load and idle draw leave, and make 1.6 of DC. The cold halves what the battery
+ * takes: 1.5 kW DC. */
 START_TEST(heat_and_cold) {
   steading_stretch p = coupled();
   steading_state s = {.stored_kwh = {2}};
@@ -467,6 +469,11 @@ START_TEST(heat_and_cold) {
   IS(f->inverted, 0.5);
   IS(f->ac_sun, 5);
   IS(f->from_bus, 0.5);
+  s.stored_kwh[0] = 2;
+  f = step(&p, &s, (given){.sun = 4, .dc = 4, .load = 1, .ac_share = 0.4});
+  IS(f->sun_charging, 2);
+  IS(f->battery_in, 1.6);
+  IS(f->to_bus, 0.9);
   s.stored_kwh[0] = 2;
   f = step(&p, &s, (given){.sun = 5, .dc = 5, .load = 1, .charge_share = 0.5});
   IS(f->sun_charging, 1.875);

@@ -515,6 +515,45 @@ START_TEST(assumptions_say_what_was_given_and_where_defaults_come_from) {
 }
 END_TEST
 
+/* What stands behind parts that are not written, and places in a list of several kinds. */
+START_TEST(assumptions_of_ac_coupled_arrays_and_several_kinds) {
+  static const struct {
+    const char *path, *value;
+    bool given;
+  } cases[] = {{"hubs.barn.arrays[1].own_inverter.efficiency", "0.96", false},
+               {"hubs.barn.arrays[1].coupled", "ac", true},
+               {"hubs.barn.battery[1].lots[2].in_service", "2028-03-05", true},
+               {"hubs.barn.battery[2].module.kwh", "7", true},
+               {"hubs.barn.battery[2].lots[1].delivered_charge", "0.3", false}};
+  const steading_site *site = rich_site(), *changed = NULL;
+  const char *const paths[] = {"hubs.barn.arrays[1].coupled", "hubs.barn.battery[2]"};
+  steading_entry of_module[] = {{"charge_kw", number(2)},
+                                {"discharge_kw", number(2)},
+                                {"kwh", number(7)},
+                                {"round_trip_efficiency", number(0.9)}};
+  steading_entry of_lot[] = {{"count", number(1)}};
+  steading_value lots[] = {{.kind = STEADING_VALUE_TABLE, .entries = of_lot, .entry_count = 1}};
+  steading_entry of_battery[] = {
+      {"lots", {.kind = STEADING_VALUE_TABLE, .items = lots, .item_count = 1}},
+      {"module", {.kind = STEADING_VALUE_TABLE, .entries = of_module, .entry_count = 4}}};
+  const steading_value values[] = {
+      {.kind = STEADING_VALUE_TEXT, .text = "ac"},
+      {.kind = STEADING_VALUE_TABLE, .entries = of_battery, .entry_count = 2}};
+  steading_error error = {.status = STEADING_OK};
+  if (steading_site_with(site, 2, paths, values, &changed, &error) != STEADING_OK)
+    ck_abort_msg("%s: %s", error.path, error.text);
+  for (size_t i = 0; i < sizeof cases / sizeof cases[0]; i++) {
+    sought s = {.path = cases[i].path};
+    ck_assert_int_eq(steading_site_assumptions(changed, seek, &s), STEADING_OK);
+    ck_assert_msg(s.found, "%s", s.path);
+    ck_assert_str_eq(s.value, cases[i].value);
+    ck_assert_msg(s.given == cases[i].given, "%s", s.path);
+  }
+  steading_record_release(changed);
+  steading_record_release(site);
+}
+END_TEST
+
 Suite *change_suite(void) {
   Suite *suite = suite_create("change");
   TCase *tcase = tcase_create("changed copies");
@@ -529,6 +568,7 @@ Suite *change_suite(void) {
   tcase_add_test(tcase, without_takes_records_entries_and_lists);
   tcase_add_test(tcase, without_says_what_is_not_there);
   tcase_add_test(tcase, grid_only_of_several_hubs_and_meters);
+  tcase_add_test(tcase, assumptions_of_ac_coupled_arrays_and_several_kinds);
   tcase_add_test(tcase, more_parts_than_a_site_can_have_are_counted);
   tcase_add_test(tcase, a_hub_has_at_most_64_arrays);
   tcase_add_test(tcase, what_does_not_fit_together_is_refused);
