@@ -295,6 +295,8 @@ static inline __attribute__((always_inline)) void open_hub(
     w->charger_kw = p->charger_kw * ac_share;
     w->sun_charger_kw = p->sun_charger_kw * ac_share;
     w->charges = w->charger_kw > 0 && room > 0 ? fits : 0;
+    /* one of several may be above its level and another below: all charge, or none */
+    if (pooled && p->pools > 0 && w->charges > 0) w->battery_can = 0;
     w->all_want = want;
     w->ac_sun = w->ac_left = w->sun_idle = w->sun_load = w->sun_charging = w->sun_rectified = 0;
     if (ac_sun > 0) want = open_ac_sun(l, i, want, ac_sun, w);

@@ -202,6 +202,40 @@ START_TEST(a_charger_fills_each_to_a_level) {
 }
 END_TEST
 
+/* In its window, with one above its level and the other below: that one charges, and neither pays
+ * for idle draw or load meanwhile. Both above: they serve down to it. */
+START_TEST(while_one_charges_none_serves) {
+  const steading_cells pools[] = {plain(4, 9, 9, 1), plain(10, 9, 9, 1)};
+  steading_stretch p = off_grid(pools, 2);
+  steading_state s = holding((const double[]){3.5, 7}, 2);
+  const double pv = 0, load = 1, meter = 0;
+  const steading_step_rows rows = {.stride = 1, .pv_kw = &pv, .hub_kw = &load, .meter_kw = &meter};
+  const steading_hub_flow *f = NULL;
+  p.meter_count = 1;
+  p.meters[0] = (steading_meter_stretch){.import_limit_kw = 100};
+  p.hubs[0].meter = 0;
+  p.hubs[0].pass_through_kw = 100;
+  p.hubs[0].idle_kw = 0.25;
+  p.hubs[0].charger_kw = 50;
+  p.hubs[0].charger_efficiency = 0.5;
+  p.hubs[0].charge_to_share = 0.75;
+  p.hubs[0].charge_to_kwh = 10.5;
+  step_of(&p, &s, &rows);
+  f = steading_hub_flow_of(&at, row, 0);
+  IS(pool(0)->in, 0);
+  IS(pool(1)->in, 0.5);
+  IS(f->battery_out, 0);
+  IS(f->idle_from_ac, 0.25);
+  IS(f->from_bus, 1 + 0.25 + 1);
+  s = holding((const double[]){3.5, 9}, 2);
+  step_of(&p, &s, &rows);
+  f = steading_hub_flow_of(&at, row, 0);
+  IS(f->battery_out, 1.25);
+  IS(pool(0)->out, 0.5);
+  IS(f->from_bus, 0);
+}
+END_TEST
+
 START_TEST(electronics_of_each_draw_of_its_own) {
   steading_cells pools[] = {plain(10, 9, 9, 1), plain(10, 9, 9, 1)};
   pools[0].pool.standby_kw = 0.1;
@@ -529,6 +563,7 @@ Suite *pools_suite(void) {
   tcase_add_test(tests, a_floor_is_one_of_each);
   tcase_add_test(tests, a_window_of_its_own_holds_for_each);
   tcase_add_test(tests, a_charger_fills_each_to_a_level);
+  tcase_add_test(tests, while_one_charges_none_serves);
   tcase_add_test(tests, electronics_of_each_draw_of_its_own);
   suite_add_tcase(suite, tests);
   tcase_add_test(cells, two_tanks_give_what_is_published);
