@@ -12,8 +12,9 @@ steading_start_stop_state steading_start_stop_begin(void) {
 void steading_start_stop_morning(steading_start_stop_state *state) { state->today_h = 0; }
 
 /* Whether it runs, where nothing forbids it. */
-static int wants(const steading_start_stop_rule *rule, const steading_start_stop_state *state,
-                 double stored_kwh, steading_start_stop_why *why) {
+static steading_generator_run wants(const steading_start_stop_rule *rule,
+                                    const steading_start_stop_state *state, double stored_kwh,
+                                    steading_start_stop_why *why) {
   *why = STEADING_START_STOP_free;
   if (state->on > 0) {
     if (state->run_h + nearly_h < rule->least_h) return STEADING_GENERATOR_ON;

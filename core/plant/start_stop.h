@@ -63,8 +63,14 @@ typedef struct steading_start_stop_step {
   bool grid_holds; /* the grid is up, and it is to run only without */
 } steading_start_stop_step;
 
+typedef enum steading_generator_run {
+  STEADING_GENERATOR_OFF,
+  STEADING_GENERATOR_ON,
+  STEADING_GENERATOR_ASKS /* it runs if load would be left unserved */
+} steading_generator_run;
+
 typedef struct steading_start_stop_verdict {
-  enum { STEADING_GENERATOR_OFF, STEADING_GENERATOR_ON, STEADING_GENERATOR_ASKS } runs;
+  steading_generator_run runs;
   double share;          /* most of the step in which it may run */
   double exercise_share; /* runs so long for exercise where it does not run anyway */
   steading_start_stop_why why;

@@ -156,7 +156,7 @@ bool steading_record_given(const void *record, const char *field) {
   const steading_record *head = record;
   for (size_t i = 0; i < head->spec->field_count; i++)
     if (strcmp(head->spec->fields[i].name, field) == 0) return head->given >> i & 1;
-  assert(!"a field of the spec");
+  assert(false); /* no field of the spec */
   return false;
 }
 
@@ -174,7 +174,7 @@ bool steading_record_has(const void *record, const char *field) {
     if (!(head->given >> i & 1)) return false;
     return !is_shared(f->kind) || *(void **)member(record, f) != NULL;
   }
-  assert(!"a field of the spec");
+  assert(false); /* no field of the spec */
   return false;
 }
 

@@ -250,7 +250,7 @@ START_TEST(twelve_years_worked_out_apart) {
   steading_run *run = build_run(site, "{ start = \"2027-01\", years = 12, keep = \"steps\" }");
   history *h = calloc(1, sizeof *h);
   wear w = {0};
-  double left = 1, grown = 1, last = NAN, before = NAN;
+  double left = 1, grown = 1, last = (double)NAN, before = (double)NAN;
   ck_assert_ptr_nonnull(h);
   for (int year = 0; year < YEARS; year++) {
     double moved = 0, rated = 0, in = 0, out = 0, lost = 0, rate = 0;

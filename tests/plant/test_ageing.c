@@ -129,7 +129,7 @@ static const steading_ageing_law sheet = {.model = STEADING_AGEING_DEPTH,
                                           .depths = golf_cart,
                                           .depth_count = 2,
                                           .end_health = 0.8,
-                                          .calendar_years = INFINITY};
+                                          .calendar_years = (double)INFINITY};
 
 START_TEST(cycles_against_depth) {
   ck_assert_double_eq(steading_cycles_at_depth(golf_cart, 2, 0.5), 750);

@@ -199,7 +199,7 @@ START_TEST(a_short_step_of_slow_tanks_keeps_its_digits) {
   ck_assert_double_eq_tol(step.lag / (x * x / 2), 1, 1e-8);
   for (double at = 0.49; at < 0.52; at += 0.001) { /* both forms where they meet */
     const steading_two_tank b = {.most_kwh = 1, .available_share = 0.5, .per_h = at};
-    long double y = at;
+    long double y = (long double)at;
     ck_assert_double_eq_tol(steading_two_tank_step_of(&b, 1).lag, (double)(y + expm1l(-y)), 1e-16);
   }
 }
