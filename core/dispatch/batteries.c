@@ -152,8 +152,8 @@ void steading_batteries_set(const steading_program *p, size_t hub, int64_t day,
                             steading_stretch *stretch) {
   const steading_program_hub *h = &p->hubs[hub];
   steading_hub_stretch *s = &stretch->hubs[hub];
-  s->first_pool = (int)h->first_battery;
-  s->pools = (int)h->battery_count;
+  s->first_pool = h->first_battery;
+  s->pools = h->battery_count;
   s->charge_kw = s->discharge_kw = s->standby_kw = s->lowest_kwh = s->highest_kwh = 0;
   s->efficiency_in = s->efficiency_out = 0;
   for (size_t b = h->first_battery; b < h->first_battery + h->battery_count; b++) {
@@ -180,7 +180,7 @@ double steading_batteries_kwh_at(const steading_stretch *stretch, size_t hub, do
   double kwh = 0;
   if (stretch->pool_count == 0)
     return fmin(fmax(share * capacity_kwh, s->lowest_kwh), s->highest_kwh);
-  for (int k = 0; k < s->pools; k++)
+  for (size_t k = 0; k < s->pools; k++)
     kwh += steading_cells_kwh_at(&stretch->pools[s->first_pool + k], share);
   return kwh;
 }

@@ -213,7 +213,7 @@ static inline void share_idle(const locals *l, const size_t i, double draw, hub_
 static inline void open_pools(const locals *l, const size_t i, steading_state *s,
                               const steading_cells_shares *shares, double fits, hub_work *w) {
   const steading_hub_stretch *p = &l->p.hubs[i];
-  w->pools = (steading_pools){.count = (size_t)p->pools,
+  w->pools = (steading_pools){.count = p->pools,
                               .hours = l->p.step_h,
                               .cells = l->p.pools + p->first_pool,
                               .charges = s->pools + p->first_pool,
@@ -813,8 +813,8 @@ static void check_nodes(const locals *l, const steading_layout *at, const steadi
     site +=
         f->pv_used - f->served - f->inverter_loss - f->battery_loss - f->standby - f->stored_change;
     site -= f->heater;
-    for (int k = 0; k < (at->pools > 0 ? p->pools : 0); k++) {
-      const steading_pool_flow *pool = steading_pool_flow_of(at, row, (size_t)(p->first_pool + k));
+    for (size_t k = 0; k < (at->pools > 0 ? p->pools : 0); k++) {
+      const steading_pool_flow *pool = steading_pool_flow_of(at, row, p->first_pool + k);
       pool_in += pool->in;
       pool_out += pool->out;
       pool_kwh += pool->stored_kwh;
@@ -916,8 +916,8 @@ static inline __attribute__((always_inline)) void step(
     double charge_share = 1;
     if (cold && !pooled)
       charge_share = (s->unheated[i] > 0 ? in->cold_share : in->charge_share)[now + i * stride];
-    for (int k = 0; pooled && k < p->pools; k++) {
-      size_t pool = (size_t)(p->first_pool + k), cell = now + pool * stride;
+    for (size_t k = 0; pooled && k < p->pools; k++) {
+      size_t pool = p->first_pool + k, cell = now + pool * stride;
       bool is_cold = s->unheated[i] > 0, scarce = cold && in->usable_share != NULL;
       shares[pool] = (steading_cells_shares){.charge = 1, .usable = 1};
       if (cold) shares[pool].charge = (is_cold ? in->cold_share : in->charge_share)[cell];

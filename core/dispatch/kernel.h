@@ -117,7 +117,7 @@ typedef struct steading_hub_stretch {
   /* where batteries are pools, those of this hub, in the order of their work; energies and powers
    * of the battery above are then their sums, the efficiencies the best of theirs, which each of
    * them has for itself */
-  int first_pool, pools;
+  size_t first_pool, pools;
 } steading_hub_stretch;
 
 typedef struct steading_meter_stretch {

@@ -45,7 +45,7 @@ static steading_stretch off_grid(const steading_cells *pools, size_t count) {
                               .efficiency_out = 1,
                               .exports = 1,
                               .meter = -1,
-                              .pools = (int)count,
+                              .pools = count,
                               .order = {STEADING_TO_WATER, STEADING_TO_BATTERY, STEADING_TO_BUS}};
   for (size_t k = 0; k < count; k++) {
     p.pools[k] = pools[k];
@@ -62,7 +62,7 @@ static void set_floor(steading_stretch *p, double share) {
   steading_hub_stretch *h = &p->hubs[0];
   h->floor_share = share;
   h->floor_kwh = 0;
-  for (int k = 0; k < h->pools; k++)
+  for (size_t k = 0; k < h->pools; k++)
     h->floor_kwh +=
         fmin(fmax(share, p->pools[k].pool.lowest_share), p->pools[k].pool.highest_share) *
         p->pools[k].pool.capacity_kwh;
