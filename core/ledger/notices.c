@@ -407,7 +407,9 @@ static void note_cold(notices *n) {
     if (!(hours > 0)) continue;
     for (size_t k = 0; k < run->month_count; k++)
       months += steading_hub_flow_of(at, run->sums + k * at->width, i)->charge_blocked > 0;
-    snprintf(path, sizeof path, "hubs.%s.battery.room", run->site->hubs->entries[i].name);
+    const steading_hub *hub = (const void *)run->site->hubs->entries[i].item;
+    snprintf(path, sizeof path, "hubs.%s.battery%s", run->site->hubs->entries[i].name,
+             steading_list_is_one(hub->battery) ? ".room" : ""); /* of several, of any of them */
     steading_warn(
         &n->to, "charge_blocked", path,
         "the cold kept the battery from taking all that there was to charge with in %.6g "

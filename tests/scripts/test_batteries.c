@@ -136,6 +136,21 @@ START_TEST(each_kind_has_its_own_age) {
 }
 END_TEST
 
+/* One of two in the cold: the other goes on charging, and the run says of which hub it was. */
+START_TEST(the_cold_of_one_kind_is_told) {
+  says(
+      "new.room, new.module.charge_share_at_c = { temp_c = -5 }, { { 0, 0 }, { 10, 1 } }\n"
+      "local function path(battery) local run = site(battery):simulate(ask)\n"
+      "  for row in run.warnings:rows() do if row.code == 'charge_blocked' then return row.path "
+      "end "
+      "end end\n"
+      "print(path(new), path({ new }), path({ new, old }))\n"
+      "local by = site({ new, old }):simulate(ask).batteries\n"
+      "print(by[3].battery, by[3].battery_charge_kwh, by[4].battery_charge_kwh > 10)\n",
+      "hubs.h.battery.room\thubs.h.battery\thubs.h.battery\n1\t0\ttrue\n");
+}
+END_TEST
+
 /* Two rates of a sheet and c, k fitted to them are the same battery. */
 START_TEST(a_sheet_is_its_tanks) {
   says(
@@ -167,6 +182,7 @@ Suite *batteries_suite(void) {
   tcase_add_test(tests, a_change_names_the_kind);
   tcase_add_test(tests, kinds_add_up_to_the_site);
   tcase_add_test(tests, each_kind_has_its_own_age);
+  tcase_add_test(tests, the_cold_of_one_kind_is_told);
   tcase_add_test(tests, a_sheet_is_its_tanks);
   suite_add_tcase(suite, tests);
   return suite;
