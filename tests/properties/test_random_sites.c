@@ -556,7 +556,8 @@ END_TEST
 
 /* What a site of the class in which more never costs (see test_properties) is given beside. */
 typedef struct feature {
-  const char *name, *meter, *unit, *inverter, *array, *module, *battery, *rules, *hub, *rest;
+  const char *name, *meter, *unit, *inverter, *array, *module, *battery, *rules, *hub, *rest,
+      *second;
   int years;
 } feature;
 
@@ -603,6 +604,13 @@ static const feature features[] = {
      .hub = ", generator = { unit = { kw = 2, fuel = \"diesel\", no_load_l_per_h = 0.4, "
             "l_per_kwh = 0.4 }, role = \"both\", charger_kw = 1.5 }",
      .rest = ", fuels = { diesel = { tank = { litres = 900 } } }"},
+    {.name = "lead-acid, two tanks",
+     .module = ", chemistry = \"lead_acid\", available_share = 0.3, per_h = 0.4, gassing = { above "
+               "= 0.85, at_full = 0.5 }"},
+    {.name = "a taper near full", .module = ", taper = { above = 0.8, at_full = 0.05 }"},
+    {.name = "a second kind of battery",
+     .second = "{ module = { kwh = 4, charge_kw = 1, discharge_kw = 2, round_trip_efficiency = "
+               "0.8 }, lots = { { count = 1 } } }"},
     {.name = "ageing",
      .battery = ", room = { temp_c = 30 }, ageing = { model = \"wang\" }",
      .years = 3}};
@@ -650,14 +658,15 @@ static void roll_featured(dice d, const feature *f, int more_modules, int more_p
            "meter = \"m\", inverter = { unit = { ac_kw = %.3f, idle_w = %.3f, "
            "efficiency = { at_10 = 0.9, at_100 = 0.93 }%s }%s }, arrays = { { tilt_deg = 30, "
            "azimuth_deg = %d, module = { watts = 400, temp_coefficient_per_c = -0.0035 }, "
-           "lots = { { count = %d } }%s } }, battery = { module = { %s }, "
-           "lots = { { count = %g } }%s }, rules = { battery_floor = %.3f%s }%s } }, "
+           "lots = { { count = %d } }%s } }, battery = { %smodule = { %s }, "
+           "lots = { { count = %g } }%s%s%s }, rules = { battery_floor = %.3f%s }%s } }, "
            "buildings = { a = { hub = \"h\", loads = { { kind = \"daily\", kwh_per_day = %.3f, "
            "shape = \"dwelling\" }, { kind = \"timed\", kw = %.3f, window = \"06:00-08:30\" } } "
            "} }%s }",
            export, or_nothing(f->meter), ac_kw, idle_w, or_nothing(f->unit),
-           or_nothing(f->inverter), azimuth, panels + more_panels, or_nothing(f->array), module,
-           modules + more_modules, or_nothing(f->battery), floor, or_nothing(f->rules),
+           or_nothing(f->inverter), azimuth, panels + more_panels, or_nothing(f->array),
+           f->second == NULL ? "" : "{ ", module, modules + more_modules, or_nothing(f->battery),
+           f->second == NULL ? "" : " }, ", or_nothing(f->second), floor, or_nothing(f->rules),
            or_nothing(f->hub), daily, timed, or_nothing(f->rest));
 }
 
