@@ -1,6 +1,6 @@
--- The site that the other five_homes scripts, next_step_up.lua and how_long_do_we_last.lua ask questions about: five
--- dwellings, a workshop and a deep well behind one hub. It answers nothing by itself: `require "five_homes_site"`
--- gives a function that makes it.
+-- The site that the other five_homes scripts, next_step_up.lua, how_long_do_we_last.lua and old_bank_beside_new.lua ask
+-- questions about: five dwellings, a workshop and a deep well behind one hub. It answers nothing by itself:
+-- `require "five_homes_site"` gives a function that makes it.
 --
 -- The site, its loads, people, tariff and prices are invented. The sun and the mean temperatures are the published
 -- means of a semi-arid high plain (Marion and Wilcox 1994, NREL/TP-463-5607, 1961-90, quoted from memory); the daily
