@@ -79,15 +79,9 @@ static steading_store energy_of(const steading_ask_energy *ask) {
 static steading_two_tank tanks_of(lua_State *L, const steading_ask_two_tank *ask) {
   steading_two_tank battery = {
       .most_kwh = ask->kwh, .available_share = ask->available_share, .per_h = ask->per_h};
-  steading_capacity_at rates[3];
   steading_error error = {.status = STEADING_OK};
-  size_t count = ask->rates == NULL ? 0 : ask->rates->count;
   if (ask->rates == NULL) return battery;
-  for (size_t i = 0; i < count && i < 3; i++) {
-    const steading_capacity_rate *rate = (const void *)ask->rates->items[i];
-    rates[i] = (steading_capacity_at){.hours = rate->hours, .kwh = rate->kwh};
-  }
-  if (steading_two_tank_fit(rates, count, ask->kwh, "battery.new.rates", &battery, &error) !=
+  if (steading_tanks_of_rates(ask->rates, ask->kwh, "battery.new.rates", &battery, &error) !=
       STEADING_OK)
     steading_lua_raise(L, &error);
   return battery;

@@ -293,7 +293,7 @@ static steading_status run_islanded(work *w, size_t s, size_t start, size_t step
   }
   for (size_t k = 0; k < count; k++, step++) {
     int8_t orders[STEADING_MOST_HUBS];
-    steading_stretch decided = now->islanded;
+    steading_stretch decided;
     const steading_decide_at at = {.program = &w->program,
                                    .day = now->day,
                                    .down = UINT16_MAX,
@@ -310,6 +310,7 @@ static steading_status run_islanded(work *w, size_t s, size_t start, size_t step
                                    .sets = &state->sets,
                                    .outage_step = start + 1,
                                    .questions = w->asked};
+    steading_stretch_copy(&decided, &now->islanded);
     steading_status status = steading_decide(&at, &decided, orders, w->error);
     if (status != STEADING_OK) return status;
     run_steps(w, s, step, 1, &decided, orders, state, w->flows + k * w->program.layout.width);

@@ -11,20 +11,25 @@ bool steading_module_is_special(const steading_battery_module *m) {
          m->taper != NULL || m->usable_share_at_c != NULL;
 }
 
+steading_status steading_tanks_of_rates(const steading_list *list, double most_kwh,
+                                        const char *path, steading_two_tank *tanks,
+                                        steading_error *error) {
+  steading_capacity_at rates[3];
+  for (size_t i = 0; i < list->count && i < 3; i++) {
+    const steading_capacity_rate *rate = (const void *)list->items[i];
+    rates[i] = (steading_capacity_at){.hours = rate->hours, .kwh = rate->kwh};
+  }
+  return steading_two_tank_fit(rates, list->count, most_kwh, path, tanks, error);
+}
+
 static steading_status tanks_of(const steading_battery_module *m, const char *path,
                                 steading_two_tank *tanks, steading_error *error) {
-  steading_capacity_at rates[3];
-  size_t count = m->rates == NULL ? 0 : m->rates->count;
   char where[256];
   *tanks = (steading_two_tank){
       .most_kwh = m->kwh, .available_share = m->available_share, .per_h = m->per_h};
   if (m->rates == NULL) return STEADING_OK;
-  for (size_t i = 0; i < count && i < 3; i++) {
-    const steading_capacity_rate *rate = (const void *)m->rates->items[i];
-    rates[i] = (steading_capacity_at){.hours = rate->hours, .kwh = rate->kwh};
-  }
   snprintf(where, sizeof where, "%.200s.rates", path);
-  return steading_two_tank_fit(rates, count, count == 3 ? 0 : m->kwh, where, tanks, error);
+  return steading_tanks_of_rates(m->rates, m->rates->count == 3 ? 0 : m->kwh, where, tanks, error);
 }
 
 steading_status steading_cells_of(const steading_battery_module *m, double hours, const char *path,

@@ -34,6 +34,12 @@ typedef struct steading_cells_shares {
   double charge, usable;
 } steading_cells_shares;
 
+/* The two tanks of a sheet's `rates`, a list of steading_capacity_rate: two, and most_kwh > 0, or
+ * three, and 0. BAD_INPUT at `path` where no two tanks have them. */
+steading_status steading_tanks_of_rates(const steading_list *rates, double most_kwh,
+                                        const char *path, steading_two_tank *tanks,
+                                        steading_error *error);
+
 /* One module of a site's battery, in steps of `hours`. BAD_INPUT, with a path below that of the
  * module, where no two tanks have its rates. */
 steading_status steading_cells_of(const steading_battery_module *module, double hours,
